@@ -1,0 +1,1 @@
+"""Bundles and the stick ledger: the heart of the service."""

@@ -1,0 +1,1 @@
+"""Kinds, varieties with their names and rights, rootstocks, growth stages, grafting methods."""

@@ -1,0 +1,14 @@
+"""What may be done to the catalogue: name varieties, add spellings, note their protection, take over the reference files."""
+
+from service.catalogue.actions.loading import LoadReport, load_reference, read_folder
+from service.catalogue.actions.varieties import add_spelling, change_cultivar, name_cultivar, note_protection
+
+__all__ = [
+    "LoadReport",
+    "add_spelling",
+    "change_cultivar",
+    "load_reference",
+    "name_cultivar",
+    "note_protection",
+    "read_folder",
+]

@@ -1,0 +1,1 @@
+"""A day's cutting at a tree, and wood received from outside."""

@@ -1,0 +1,33 @@
+"""Every SELECT about cuts, receipts and rounds."""
+
+from service.collection.queries.collections import (
+    NoSuchCollection,
+    facts_for_collections,
+    get_collection,
+    list_collections,
+    list_to_finish,
+)
+from service.collection.queries.rounds import (
+    NoSuchRound,
+    cut_later_on_rounds,
+    cuts_of_trees,
+    get_round,
+    list_rounds,
+    rounds_about,
+    stop_candidates,
+)
+
+__all__ = [
+    "NoSuchCollection",
+    "NoSuchRound",
+    "cut_later_on_rounds",
+    "cuts_of_trees",
+    "facts_for_collections",
+    "get_collection",
+    "get_round",
+    "list_collections",
+    "list_rounds",
+    "list_to_finish",
+    "rounds_about",
+    "stop_candidates",
+]

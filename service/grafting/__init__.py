@@ -1,0 +1,1 @@
+"""Grafts, the plants they became, and whether they took."""

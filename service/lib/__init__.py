@@ -1,0 +1,1 @@
+"""Everything that knows nothing of grafting: settings, errors, time, the database, writing."""

@@ -1,0 +1,129 @@
+"""Everything that can go wrong in words, as one tree of families.
+
+Problem
+├── NotFound          there is no such thing                                   (404)
+├── NotSignedIn       nobody known is asking                                   (401)
+├── NotAllowed        somebody known is asking, who may not                    (403)
+├── Refused           well formed, but a rule says no now                      (409)
+│   └── AlreadyKnown  this id was written before, under another key            (409)
+├── Unusable          a value cannot be used as it stands                      (422)
+│   └── KeyReused     the same idempotency key with another body               (422)
+├── Stale             the thing changed since you read it                      (412)
+├── NoVersion         an edit that does not say which version it read          (428)
+├── NoKey             a change without an idempotency key                      (400)
+├── Unreadable        the request's bytes are not what they claim              (400)
+├── TooLarge          more than the limit                                      (413)
+├── WrongKind         a kind of content that is not taken here                 (415)
+├── TooMany           too many tries                                           (429)
+└── NotSaved          the database could not save; nothing was written         (503)
+
+Statuses are not written here: the web layer keeps the one table that maps families to them.
+A stage subclasses a family in its `rules`, with the numbers as facts:
+`NotEnoughSticks(on_hand=7, asked=50)`.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+class Problem(Exception):
+    """Something a person must hear of: what is wrong, and what to do next.
+
+    `title` is the same for every occurrence; `detail` tells this one; `todo` is the next step;
+    `facts` are the numbers and words behind it, sent along for programs.
+    """
+
+    title = "Something is wrong"
+    todo = ""
+
+    def __init__(self, detail: str = "", *, todo: str = "", field: str = "", **facts: Any) -> None:
+        super().__init__(detail or self.title)
+        self.detail = detail or self.title
+        self.todo = todo or self.todo
+        self.field = field
+        self.facts = facts
+
+    @classmethod
+    def slug(cls) -> str:
+        """The kind of problem as a word for its address, e.g. `not-enough-sticks`."""
+        name = cls.__name__
+        return "".join("-" + c.lower() if c.isupper() and i else c.lower() for i, c in enumerate(name))
+
+
+class NotFound(Problem):
+    title = "There is no such thing"
+    todo = "Check the address or the code, or look it up by name."
+
+
+class NotSignedIn(Problem):
+    title = "You are not signed in"
+    todo = "Sign in and try again; what you typed is still on your page."
+
+
+class NotAllowed(Problem):
+    title = "Your role does not allow this"
+    todo = "Ask a steward or an administrator of the club."
+
+
+class Refused(Problem):
+    title = "This cannot be done now"
+
+
+class AlreadyKnown(Refused):
+    title = "This was written before"
+    todo = "Nothing was written twice. Look at what stands before you send it as something new."
+
+
+class Unusable(Problem):
+    title = "A value cannot be used as it stands"
+
+
+class KeyReused(Unusable):
+    title = "The same key came with another body"
+    todo = "Nothing was written. Send the changed request under a new Idempotency-Key."
+
+
+class Stale(Problem):
+    title = "It changed since you read it"
+    todo = "Nothing was written. Read it again, then make your change."
+
+
+class NoVersion(Problem):
+    title = "An edit must say which version it read"
+    todo = "Send the ETag of your last read as If-Match."
+
+
+class NoKey(Problem):
+    title = "A change needs a key"
+    todo = "Send an Idempotency-Key header, a fresh UUID per thing you do, so that a repeat does no harm."
+
+
+class Unreadable(Problem):
+    title = "The request could not be read"
+    todo = "Nothing was written. Send UTF-8 text in the form the documentation shows."
+
+
+class TooLarge(Problem):
+    title = "This is too large"
+    todo = "Nothing was written. Send less at once."
+
+
+class WrongKind(Problem):
+    title = "This kind of content is not taken here"
+
+
+class TooMany(Problem):
+    title = "Too many tries"
+    todo = "Wait a little, then try again."
+
+
+class NotSaved(Problem):
+    title = "It could not be saved"
+    todo = "Nothing was written. Send the same request again; its key keeps it from counting twice."
+
+
+def check_version(have: int, read: int) -> None:
+    """Refuse an edit made on an older reading than what stands."""
+    if have != read:
+        raise Stale(f"You read version {read}; version {have} stands now.", have=have, read=read)

@@ -1,0 +1,57 @@
+"""What bodies and answers have in common: strict bodies, clean text."""
+
+from __future__ import annotations
+
+import unicodedata
+from datetime import datetime
+from typing import Annotated
+
+from pydantic import AfterValidator, AwareDatetime, BaseModel, BeforeValidator, ConfigDict, StringConstraints
+
+
+class Body(BaseModel):
+    """A body that is sent to us: an unknown field is refused, so that a misspelt one is not lost silently."""
+
+    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
+
+
+class Answer(BaseModel):
+    """An answer we send."""
+
+    model_config = ConfigDict(from_attributes=True)
+
+
+def _clean_line(text: str) -> str:
+    if any(unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") for sign in text):
+        raise ValueError("one line of text without control characters")
+    return unicodedata.normalize("NFC", text)
+
+
+def _clean_words(text: str) -> str:
+    if any(unicodedata.category(sign) in ("Cc", "Cs") and sign not in "\n\t" for sign in text):
+        raise ValueError("text without control characters")
+    return unicodedata.normalize("NFC", text)
+
+
+def _plain_newlines(text: object) -> object:
+    return text.replace("\r\n", "\n").replace("\r", "\n") if isinstance(text, str) else text
+
+
+Line = Annotated[str, StringConstraints(max_length=300, strip_whitespace=True), AfterValidator(_clean_line)]
+Name = Annotated[str, StringConstraints(min_length=1, max_length=300, strip_whitespace=True), AfterValidator(_clean_line)]
+Words = Annotated[
+    str,
+    BeforeValidator(_plain_newlines),
+    StringConstraints(max_length=2000, strip_whitespace=True),
+    AfterValidator(_clean_words),
+]
+
+
+def _year_in_reach(at: datetime) -> datetime:
+    # Beyond these years neither the zone tables nor the databases agree on an instant.
+    if not 1900 <= at.year <= 2200:
+        raise ValueError("a time between the years 1900 and 2200")
+    return at
+
+
+Instant = Annotated[AwareDatetime, AfterValidator(_year_in_reach)]

@@ -1,0 +1,1 @@
+"""People, parties, roles, sign-in and privacy choices."""

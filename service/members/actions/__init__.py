@@ -1,0 +1,42 @@
+"""What a club does with people: taking them in, giving roles, letting them sign in, forgetting them."""
+
+from service.members.actions.access import (
+    change_password,
+    end_all_sign_ins,
+    end_sign_in,
+    make_token,
+    mark_token_used,
+    renew_password_hash,
+    revoke_token,
+    start_sign_in,
+)
+from service.members.actions.areas import add_areas, change_area, change_club, ensure_club, record_permits
+from service.members.actions.forgetting import erase_party
+from service.members.actions.invitations import accept_invitation, make_first_invitation, make_invitation, revoke_invitation
+from service.members.actions.numbers import take_numbers
+from service.members.actions.parties import add_parties, change_party, set_roles
+
+__all__ = [
+    "accept_invitation",
+    "add_areas",
+    "add_parties",
+    "change_area",
+    "change_club",
+    "change_party",
+    "change_password",
+    "end_all_sign_ins",
+    "end_sign_in",
+    "ensure_club",
+    "erase_party",
+    "make_first_invitation",
+    "make_invitation",
+    "make_token",
+    "mark_token_used",
+    "record_permits",
+    "renew_password_hash",
+    "revoke_invitation",
+    "revoke_token",
+    "set_roles",
+    "take_numbers",
+    "start_sign_in",
+]

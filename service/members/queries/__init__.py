@@ -1,0 +1,57 @@
+"""Every SELECT about people, areas and sign-in."""
+
+from service.members.queries.access import (
+    AccountFacts,
+    Known,
+    any_account,
+    find_account,
+    find_account_by_id,
+    find_invitation,
+    get_invitation,
+    known_by_session,
+    known_by_token,
+    list_invitations,
+    list_sessions,
+    list_tokens,
+)
+from service.members.queries.areas import club, facts_for_areas, get_area, list_areas, list_permits, only_area, permit_for
+from service.members.queries.people import (
+    contacts_for_recall,
+    count_administrators,
+    facts_for_parties,
+    get_party,
+    list_parties,
+    list_party_names,
+    name_is_free,
+    roles_of,
+)
+
+__all__ = [
+    "AccountFacts",
+    "Known",
+    "any_account",
+    "club",
+    "contacts_for_recall",
+    "count_administrators",
+    "facts_for_areas",
+    "facts_for_parties",
+    "find_account",
+    "find_account_by_id",
+    "find_invitation",
+    "get_area",
+    "get_invitation",
+    "get_party",
+    "known_by_session",
+    "known_by_token",
+    "list_areas",
+    "list_invitations",
+    "list_parties",
+    "list_party_names",
+    "list_permits",
+    "list_sessions",
+    "list_tokens",
+    "name_is_free",
+    "only_area",
+    "permit_for",
+    "roles_of",
+]

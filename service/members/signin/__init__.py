@@ -1,0 +1,38 @@
+"""Who is asking, and how they come to be known: sessions, tokens, passwords, limits."""
+
+from service.members.signin.asker import (
+    SESSION_COOKIE,
+    Asker,
+    AtBrowser,
+    MaybeSignedIn,
+    SignedIn,
+    acting_for,
+    may,
+)
+from service.members.signin.desk import (
+    accept_invitation,
+    change_password,
+    clear_session_cookie,
+    set_session_cookie,
+    sign_in,
+)
+from service.members.signin.limits import Limits, prepare
+from service.members.signin.passwords import hash_password
+
+__all__ = [
+    "SESSION_COOKIE",
+    "Asker",
+    "AtBrowser",
+    "Limits",
+    "MaybeSignedIn",
+    "SignedIn",
+    "accept_invitation",
+    "acting_for",
+    "change_password",
+    "clear_session_cookie",
+    "hash_password",
+    "may",
+    "prepare",
+    "set_session_cookie",
+    "sign_in",
+]

@@ -1,0 +1,188 @@
+"""The signed-in member behind a cookie or a token, as a dependency."""
+
+from __future__ import annotations
+
+import contextlib
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Annotated, Any
+from uuid import UUID
+
+import anyio.to_thread
+from fastapi import Depends, Header, Request, Security
+from fastapi.security import APIKeyCookie, HTTPBearer
+from sqlmodel import Session
+from starlette.datastructures import FormData
+
+from service.lib.clock import local_day
+from service.lib.database import Database
+from service.lib.errors import NotAllowed, NotSaved, NotSignedIn
+from service.members import actions, queries
+from service.members.queries import Known
+from service.members.rules import (
+    CannotActFor,
+    May,
+    NeedsBrowser,
+    Role,
+    SignInEnded,
+    TokenNotGood,
+    UnknownParty,
+    digest_of,
+    may_of,
+)
+from service.members.signin.limits import limits_of
+from service.members.signin.origins import SAFE_METHODS, check_change, read_form
+
+SESSION_COOKIE = "club_session"
+
+_bearer = HTTPBearer(auto_error=False, scheme_name="token", description="An API token, as `Authorization: Bearer …`.")
+_cookie = APIKeyCookie(name=SESSION_COOKIE, auto_error=False, scheme_name="session", description="The cookie of a signed-in browser.")
+
+
+@dataclass(frozen=True)
+class Asker:
+    """Somebody known who asks: their account, party, what they may do, and for whom they act."""
+
+    account_id: UUID
+    party_id: UUID
+    name: str
+    roles: frozenset[Role]
+    may: frozenset[May]
+    acting_for_id: UUID
+    via: str = "session"
+    csrf_token: str = ""
+    credential_id: UUID | None = None
+
+
+async def _who(
+    request: Request,
+    _token: Annotated[object, Security(_bearer)] = None,
+    _session: Annotated[object, Security(_cookie)] = None,
+    on_behalf_of: Annotated[UUID | None, Header(description="The party this is done for, where you may act for others.")] = None,
+) -> Asker | None:
+    """Who asks, in one statement; None where nobody known does."""
+    told = request.headers.get("authorization")
+    cookie = request.cookies.get(SESSION_COOKIE)
+    if told is not None:
+        return await _by_token(request, told, on_behalf_of)
+    if not cookie:
+        return None
+    unsafe = request.method not in SAFE_METHODS
+    form = await read_form(request) if unsafe else None
+    other_id = on_behalf_of or _other_in(form)
+    known = await _look_up(request, queries.known_by_session, cookie, other_id)
+    now = request.app.state.clock.now()
+    if known is None or known.ended or _is_over(known, now):
+        request.state.sign_in_ended = True
+        return None
+    if unsafe:
+        check_change(request, form, known.csrf_token)
+    return _asker(known, may_of(known.roles), other_id, via="session")
+
+
+async def _by_token(request: Request, told: str, other_id: UUID | None) -> Asker:
+    scheme, _, secret = told.partition(" ")
+    if scheme.lower() != "bearer" or not secret.strip():
+        raise TokenNotGood("Send the token as 'Authorization: Bearer' and the token.")
+    known = await _look_up(request, queries.known_by_token, secret.strip(), other_id)
+    now = request.app.state.clock.now()
+    if known is None:
+        raise TokenNotGood("No such token was ever made here.")
+    if known.ended:
+        raise TokenNotGood("This token was revoked.")
+    if _is_over(known, now):
+        raise TokenNotGood(f"This token was good until {known.expires_at:%Y-%m-%d %H:%M} UTC.")
+    limits_of(request).take_token(str(known.credential_id))
+    today = local_day(now, "UTC")
+    if known.last_used_on != today:
+        # Knowing the day a token was last used is not worth failing a read for.
+        with contextlib.suppress(NotSaved):
+            await request.app.state.writer.write(actions.mark_token_used, None, known.credential_id, today)
+    return _asker(known, may_of(known.roles) & (known.scopes or frozenset()), other_id, via="token")
+
+
+def _is_over(known: Known, now: datetime) -> bool:
+    return known.expires_at is not None and known.expires_at <= now
+
+
+async def _look_up(request: Request, query: Any, secret: str, other_id: UUID | None) -> Known | None:
+    database: Database = request.app.state.database
+
+    def look() -> Known | None:
+        with database.reading() as session:
+            found: Known | None = query(session, digest_of(secret), other_id)
+            return found
+
+    # A short indexed read: inline where no network is waited for.
+    return look() if database.is_sqlite else await anyio.to_thread.run_sync(look)
+
+
+def _other_in(form: FormData | None) -> UUID | None:
+    told = form.get("on_behalf_of") if form is not None else None
+    if not isinstance(told, str) or not told.strip():
+        return None
+    try:
+        return UUID(told.strip())
+    except ValueError as error:
+        raise UnknownParty("Nobody goes by this id.", field="on_behalf_of") from error
+
+
+def _asker(known: Known, rights: frozenset[May], other_id: UUID | None, *, via: str) -> Asker:
+    asker = Asker(
+        account_id=known.account_id, party_id=known.party_id, name=known.name, roles=known.roles, may=rights,
+        acting_for_id=known.party_id, via=via, csrf_token=known.csrf_token, credential_id=known.credential_id,
+    )  # fmt: skip
+    return asker if other_id is None else _for_other(asker, other_id, is_known=known.other_is_known)
+
+
+def _for_other(asker: Asker, other_id: UUID, *, is_known: bool) -> Asker:
+    if other_id == asker.party_id:
+        return asker
+    if May.ACT_FOR not in asker.may:
+        raise CannotActFor(f"This needs the right '{May.ACT_FOR.value}'.", right=May.ACT_FOR.value)
+    if not is_known:
+        raise UnknownParty("Nobody goes by this id, or they were forgotten.", field="on_behalf_of")
+    return replace(asker, acting_for_id=other_id)
+
+
+def acting_for(session: Session, asker: Asker, party_id: UUID | None) -> Asker:
+    """The same asker acting for a party chosen in another way than by header or form field."""
+    if party_id is None or party_id == asker.party_id:
+        return replace(asker, acting_for_id=asker.party_id)
+    found = queries.facts_for_parties(session, [party_id]).get(party_id)
+    return _for_other(asker, party_id, is_known=found is not None and not found.forgotten)
+
+
+MaybeSignedIn = Annotated[Asker | None, Depends(_who)]
+
+
+async def _signed_in(request: Request, asker: MaybeSignedIn) -> Asker:
+    if asker is None:
+        if getattr(request.state, "sign_in_ended", False):
+            raise SignInEnded("It was signed out, revoked, or is older than thirty days.")
+        raise NotSignedIn()
+    return asker
+
+
+SignedIn = Annotated[Asker, Depends(_signed_in)]
+
+
+async def _at_browser(asker: SignedIn) -> Asker:
+    if asker.via != "session":
+        raise NeedsBrowser("Passwords, sessions and tokens are looked after by a signed-in person only.")
+    return asker
+
+
+AtBrowser = Annotated[Asker, Depends(_at_browser)]
+
+
+def may(right: May) -> Any:
+    """A dependency: the member who asks, refused unless they may do this."""
+
+    async def allowed(asker: SignedIn) -> Asker:
+        if right not in asker.may:
+            raise NotAllowed(f"This needs the right '{right.value}'.", right=right.value)
+        return asker
+
+    allowed.__right__ = right  # type: ignore[attr-defined]
+    return Depends(allowed)

@@ -1,0 +1,1 @@
+"""The answer to a scan, tracing back and forward, recall and forgetting: sees every stage."""

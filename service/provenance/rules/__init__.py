@@ -1,0 +1,1 @@
+"""Words and pure rules of provenance: lineage, what a scan says, stops over all stages, whom a recall tells."""

@@ -1,0 +1,1 @@
+"""Stores, places, boxes, what lay where and when, and looks at bundles."""

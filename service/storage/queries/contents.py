@@ -1,0 +1,143 @@
+"""What lies in a store, on a place or in a box, now or at any moment."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import ColumnElement, Select, and_, func, null, select, union_all
+from sqlalchemy import Uuid as UuidType
+from sqlalchemy import cast as sql_cast
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col
+
+from service.bundles.tables import Bundle
+from service.catalogue.rules import page_name
+from service.catalogue.tables import Cultivar, Taxon
+from service.collection.tables import Collection
+from service.lib.paging import Page, Paging, page_of
+from service.storage.queries.lying import BoxStay, box_changed_at, covers
+from service.storage.queries.stores import get_box, get_store
+from service.storage.rules import NoSuchPlace
+from service.storage.schemas import BoxContents, ContentRead, PlaceContents, StorePage
+from service.storage.tables import Box, Place, Stay
+
+_Parent = aliased(Bundle, name="parent")
+_ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
+
+
+def _loose(at: datetime | None, *where: ColumnElement[bool]) -> Select[Any]:
+    nothing = sql_cast(null(), UuidType)
+    return (
+        select(
+            col(Stay.bundle_id), col(Place.id).label("place_id"), col(Place.name).label("place_name"), nothing.label("box_id"),
+            sql_cast(null(), col(Box.name).type).label("box_name"), col(Stay.from_at).label("since"), col(Stay.from_at).label("box_since"),
+        )
+        .join(Place, col(Place.id) == col(Stay.place_id))
+        .where(col(Stay.bundle_id).is_not(None), covers(Stay, at), *where)
+    )  # fmt: skip
+
+
+def _in_boxes(at: datetime | None, *where: ColumnElement[bool]) -> Select[Any]:
+    return (
+        select(
+            col(Stay.bundle_id), col(Place.id).label("place_id"), col(Place.name).label("place_name"), col(Box.id).label("box_id"),
+            col(Box.name).label("box_name"), col(Stay.from_at).label("since"),
+            func.coalesce(box_changed_at(at), col(Stay.from_at)).label("box_since"),
+        )
+        .join(Box, col(Box.id) == col(Stay.into_box_id))
+        .outerjoin(BoxStay, and_(col(BoxStay.box_id) == col(Box.id), covers(BoxStay, at)))
+        .outerjoin(Place, col(Place.id) == col(BoxStay.place_id))
+        .where(col(Stay.bundle_id).is_not(None), covers(Stay, at), *where)
+    )  # fmt: skip
+
+
+def _described(lying: Any, at: datetime | None) -> Select[Any]:
+    """Bundles with their names and counts. Of what lies there now, used-up bundles are left out."""
+    statement = (
+        select(
+            lying.c.bundle_id, lying.c.place_id, lying.c.place_name, lying.c.box_id, lying.c.box_name, lying.c.since, lying.c.box_since,
+            col(Bundle.code), col(_Parent.code).label("parent_code"), _ON_HAND.label("on_hand"), col(Bundle.open_stops),
+            col(Collection.number), col(Collection.cut_on), col(Collection.name_as_told), col(Taxon.kind), col(Cultivar.epithet),
+            col(Cultivar.trade_designation),
+        )
+        .select_from(lying)
+        .join(Bundle, col(Bundle.id) == lying.c.bundle_id)
+        .join(Collection, col(Collection.id) == col(Bundle.collection_id))
+        .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
+        .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
+        .outerjoin(_Parent, col(_Parent.id) == col(Bundle.parent_id))
+    )  # fmt: skip
+    return statement if at is not None else statement.where(_ON_HAND > 0)
+
+
+def _content(row: Any) -> ContentRead:
+    variety = page_name(row.epithet, row.trade_designation) if row.epithet else row.name_as_told
+    return ContentRead(
+        bundle_id=row.bundle_id, code=row.code, parent_code=row.parent_code, kind=row.kind, variety=variety,
+        collection_number=row.number, cut_on=row.cut_on, on_hand=row.on_hand, open_stops=row.open_stops, box_id=row.box_id,
+        box_name=row.box_name or "", place_id=row.place_id, place_name=row.place_name or "", since=max(row.since, row.box_since),
+    )  # fmt: skip
+
+
+def _page(session: Session, lying: Any, at: datetime | None, paging: Paging) -> Page[ContentRead]:
+    keys = [(col(Collection.number), False), (col(Bundle.id), False)]
+    return page_of(session, _described(lying, at), keys, paging, _content)
+
+
+def contents_of_store(session: Session, store_id: UUID, paging: Paging, at: datetime | None = None) -> Page[ContentRead]:
+    """What lies in a store, in boxes and loose; at most four statements. Raises `NoSuchStore`."""
+    get_store(session, store_id)
+    here = col(Place.store_id) == store_id
+    return _page(session, union_all(_loose(at, here), _in_boxes(at, here)).subquery("lying"), at, paging)
+
+
+def contents_of_place(session: Session, place_id: UUID, paging: Paging, at: datetime | None = None) -> Page[ContentRead]:
+    """What lies on a place, in boxes and loose; three statements. Raises `NoSuchPlace`."""
+    if session.execute(select(col(Place.id)).where(col(Place.id) == place_id)).first() is None:
+        raise NoSuchPlace("There is no place under this id.")
+    here = col(Place.id) == place_id
+    return _page(session, union_all(_loose(at, here), _in_boxes(at, here)).subquery("lying"), at, paging)
+
+
+def contents_of_box(session: Session, box_id: UUID, paging: Paging, at: datetime | None = None) -> Page[ContentRead]:
+    """What lies in a box, wherever it stands; three statements. Raises `NoSuchBox`."""
+    get_box(session, box_id)
+    return _page(session, _in_boxes(at, col(Box.id) == box_id).subquery("lying"), at, paging)
+
+
+def wood_left_in(session: Session, store_id: UUID) -> int:
+    """How many bundles with wood lie in a store now; one statement."""
+    here = col(Place.store_id) == store_id
+    lying = _described(union_all(_loose(None, here), _in_boxes(None, here)).subquery("lying"), None)
+    return int(session.execute(select(func.count()).select_from(lying.subquery())).scalar_one())
+
+
+def store_page(session: Session, store_id: UUID) -> StorePage:
+    """A whole store for its host: every place, every box on it, every bundle; four statements."""
+    store = get_store(session, store_id)
+    here = col(Place.store_id) == store_id
+    lying = union_all(_loose(None, here), _in_boxes(None, here)).subquery("lying")
+    statement = _described(lying, None).order_by(col(Taxon.kind), col(Collection.number), col(Bundle.id))
+    contents = [_content(row) for row in session.execute(statement)]
+    boxes = session.execute(
+        select(col(Box.id), col(Box.code), col(Box.name), col(Stay.place_id))
+        .join(Stay, and_(col(Stay.box_id) == col(Box.id), col(Stay.until_at).is_(None)))
+        .join(Place, col(Place.id) == col(Stay.place_id))
+        .where(here)
+        .order_by(col(Box.name))
+    ).all()
+    places = [
+        PlaceContents(
+            id=place.id, name=place.name, bundles=[c for c in contents if c.place_id == place.id and c.box_id is None],
+            boxes=[
+                BoxContents(id=box.id, code=box.code, name=box.name, bundles=[c for c in contents if c.box_id == box.id])
+                for box in boxes if box.place_id == place.id
+            ],
+        )
+        for place in store.places
+    ]  # fmt: skip
+    return StorePage(
+        store=store, places=places, bundles=len(contents), sticks=sum(c.on_hand for c in contents), stopped=sum(c.open_stops > 0 for c in contents)
+    )

@@ -1,0 +1,67 @@
+"""What a look at stored wood says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from service.storage.rules.words import Buds, NothingSeen
+
+COMMON_PRACTICE = "common practice, no source"
+GROWERS = "growers' reports"
+
+
+class Call(StrEnum):
+    """What a finding asks for."""
+
+    FINE = "fine"
+    USE_FIRST = "use_first"
+    WARNING = "warning"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing a look says about stored dormant wood, in words, and how it is known."""
+
+    call: Call
+    words: str
+    mark: str = COMMON_PRACTICE
+
+
+@dataclass(frozen=True)
+class Look:
+    """What a person saw. None: not looked at."""
+
+    buds: Buds | None = None
+    wrinkled: bool | None = None
+    mould: bool | None = None
+    green_under_scratch: bool | None = None
+    bag_grams: float | None = None
+
+
+def check_saw_something(look: Look) -> None:
+    """Raises `NothingSeen`."""
+    if all(value is None for value in (look.buds, look.wrinkled, look.mould, look.green_under_scratch, look.bag_grams)):
+        raise NothingSeen("Nothing was said of the buds, the bark, mould, the scratch or the weight.")
+
+
+def judge_look(look: Look, *, dormant: bool = True) -> list[Finding]:
+    """What a look means. It warns and sorts; whether wood is kept back stays with the person who looked.
+
+    Stored buds that swell are used first, green ones are past bark grafting (common practice). A wrinkled stick can
+    revive with a fresh cut and water; mould comes of wood kept too wet (growers' reports).
+    """
+    found: list[Finding] = []
+    if dormant and look.buds is Buds.SWELLING:
+        found.append(Finding(Call.USE_FIRST, "The buds swell: it was kept too warm. Use it first."))
+    if dormant and look.buds is Buds.GREEN:
+        found.append(Finding(Call.WARNING, "The buds show green: doubtful even on the same day, and not for bark grafting."))
+    if look.wrinkled:
+        found.append(Finding(Call.USE_FIRST, "The bark is wrinkled: it dried. A fresh cut and water may revive it.", GROWERS))
+    if look.mould:
+        found.append(Finding(Call.WARNING, "Mould: it was kept too wet. Look at what lies beside it; pack moist, not wet.", GROWERS))
+    if look.green_under_scratch is False:
+        found.append(Finding(Call.WARNING, "No green under the scratch: scratch a second stick before you decide."))
+    if not found:
+        found.append(Finding(Call.FINE, "Nothing wrong was seen."))
+    return found

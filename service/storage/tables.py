@@ -1,0 +1,100 @@
+"""Stores, places, boxes that move whole, what lay where, and looks at bundles."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint
+from sqlmodel import Field, SQLModel
+
+from service.lib.database import instant, new_id, refers_to, word
+
+
+class Store(SQLModel, table=True):
+    """A fridge, cold room or cellar, and with whom it stands."""
+
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    code: str | None = Field(default=None, max_length=8, unique=True)
+    name: str = Field(max_length=200, unique=True)
+    kind: str = word(default="fridge")
+    host_id: UUID = refers_to("party.id", index=True)
+    whereabouts: str = Field(default="", max_length=500)
+    fruit_inside: bool | None = None
+    closed_at: datetime | None = instant(default=None)
+    note: str = Field(default="", max_length=2000)
+    version: int = 1
+
+
+class Place(SQLModel, table=True):
+    """A shelf or corner of a store."""
+
+    __table_args__ = (UniqueConstraint("store_id", "name"),)
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    store_id: UUID = refers_to("store.id")
+    name: str = Field(max_length=100)
+
+
+class Box(SQLModel, table=True):
+    """A box that moves whole, with all that lies in it."""
+
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    code: str | None = Field(default=None, max_length=8, unique=True)
+    name: str = Field(max_length=100, unique=True)
+    note: str = Field(default="", max_length=2000)
+    version: int = 1
+
+
+class PutAway(SQLModel, table=True):
+    """One act of putting a bundle or a box somewhere, or taking it out. Rows are only ever added."""
+
+    __tablename__ = "put_away"
+    __table_args__ = (CheckConstraint("(bundle_id is null) <> (box_id is null)", name="one_thing"),)
+    seq: int | None = Field(default=None, primary_key=True)
+    id: UUID = Field(default_factory=new_id, unique=True)
+    bundle_id: UUID | None = refers_to("bundle.id", default=None, nullable=True, index=True)
+    box_id: UUID | None = refers_to("box.id", default=None, nullable=True, index=True)
+    into_box_id: UUID | None = refers_to("box.id", default=None, nullable=True)
+    place_id: UUID | None = refers_to("place.id", default=None, nullable=True)  # neither: taken out
+    done_at: datetime = instant()
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+    note: str = Field(default="", max_length=1000)
+
+
+class Stay(SQLModel, table=True):
+    """From when until when a bundle or box lay somewhere: rebuilt from what was put away."""
+
+    __table_args__ = (
+        Index("ix_stay_bundle_from", "bundle_id", "from_at"),
+        Index("ix_stay_box_from", "box_id", "from_at"),
+        Index("ix_stay_into_box_from", "into_box_id", "from_at"),
+        Index("ix_stay_place_from", "place_id", "from_at"),
+    )
+    id: int | None = Field(default=None, primary_key=True)
+    bundle_id: UUID | None = refers_to("bundle.id", default=None, nullable=True)
+    box_id: UUID | None = refers_to("box.id", default=None, nullable=True)
+    into_box_id: UUID | None = refers_to("box.id", default=None, nullable=True)
+    place_id: UUID | None = refers_to("place.id", default=None, nullable=True)
+    from_at: datetime = instant()
+    until_at: datetime | None = instant(default=None)
+
+
+class BundleCheck(SQLModel, table=True):
+    """A look at a bundle in store or at the bench."""
+
+    __tablename__ = "bundle_check"
+    __table_args__ = (Index("ix_bundle_check_bundle_seen", "bundle_id", "seen_at"),)
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    bundle_id: UUID = refers_to("bundle.id")
+    buds: str = word(default="")  # tight, swelling, green
+    wrinkled: bool | None = None
+    mould: bool | None = None
+    green_under_scratch: bool | None = None
+    bag_grams: float | None = None
+    seen_at: datetime = instant()
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+    note: str = Field(default="", max_length=2000)

@@ -1,0 +1,1 @@
+"""Printed codes bound to things, label sheets, and collecting and labelling in one call."""

@@ -1,0 +1,30 @@
+"""Every SELECT of tags and label sheets, and the drawing of what was printed."""
+
+from service.tags.queries.sheets import (
+    current_address,
+    draw_sheet,
+    get_address,
+    get_label_sheet,
+    list_addresses,
+    list_label_sheets,
+    list_sheet_sizes,
+)
+from service.tags.queries.tags import (
+    TagFacts,
+    facts_for_codes,
+    facts_for_things,
+    find_tag,
+    get_tag,
+    get_typed_tag,
+    list_tags_of,
+    list_waiting_labels,
+    match_known,
+)
+from service.tags.queries.words import ClubOnLabels, club_on_labels, label_words, supply_words
+
+__all__ = [
+    "ClubOnLabels", "TagFacts", "club_on_labels", "current_address", "draw_sheet", "facts_for_codes",
+    "facts_for_things", "find_tag", "get_address", "get_label_sheet", "get_tag", "get_typed_tag", "label_words",
+    "list_addresses", "list_label_sheets", "list_sheet_sizes", "list_tags_of", "list_waiting_labels", "match_known",
+    "supply_words",
+]  # fmt: skip

@@ -1,0 +1,137 @@
+"""Tags, label sheets and public addresses over HTTP."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Request, Response
+from starlette.concurrency import run_in_threadpool
+
+from service.lib.paging import Page
+from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Pages, Read, Write, problems
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.tags import actions, queries
+from service.tags.rules.words import TagKind
+from service.tags.schemas import (
+    LabelSheetCreate,
+    LabelSheetRead,
+    PublicAddressCreate,
+    PublicAddressRead,
+    SheetSize,
+    TagCreate,
+    TagRead,
+    TagReplaced,
+    WaitingLabel,
+)
+
+router = APIRouter(prefix="/api", tags=["tags"])
+Reader = Annotated[Asker, may(May.READ)]
+Labeller = Annotated[Asker, may(May.LABELS)]
+Administrator = Annotated[Asker, may(May.ADMINISTER)]
+
+
+class PdfResponse(Response):
+    media_type = "application/pdf"
+
+
+_PDF = {"content": {"application/pdf": {"schema": {"type": "string", "format": "binary"}}}, "description": "The sheet, ready to print."}
+
+
+def _pdf(pdf: bytes, batch_id: UUID, status: int = 200) -> PdfResponse:
+    headers = {
+        "Location": f"/api/label-sheets/{batch_id}",
+        "Content-Disposition": f'inline; filename="labels-{batch_id}.pdf"',
+        "Cache-Control": "private, no-store",
+    }
+    return PdfResponse(pdf, status, headers)
+
+
+# -- tags --------------------------------------------------------------------------------------------------------
+
+
+@router.get("/tags", responses=problems(*READ_PROBLEMS))
+def get_tags_of(thing_id: UUID, _member: Reader, session: Read) -> list[TagRead]:
+    """The tags that one thing has or had, the latest first."""
+    return queries.list_tags_of(session, thing_id)
+
+
+@router.get("/tags/{code}", responses=problems(*READ_PROBLEMS))
+def get_tag(code: str, _member: Reader, session: Read) -> TagRead:
+    """A tag by its code, typed with or without spaces, in any case. A mistyped code is told from an unknown one."""
+    return queries.get_tag(session, code)
+
+
+@router.post("/tags", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_tags(body: list[TagCreate], member: Labeller, write: Write) -> list[TagRead]:
+    """Tags for things that have none, and second tags for bundles."""
+    return await write(actions.add_tags, member, body)
+
+
+@router.post("/tags/{code}/replacement", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_replacement(code: str, member: Labeller, write: Write) -> TagReplaced:
+    """A new tag for the thing whose tag was lost. The old code still resolves."""
+    return await write(actions.replace_tag, member, code)
+
+
+# -- labels ------------------------------------------------------------------------------------------------------
+
+
+@router.get("/waiting-labels", responses=problems(*READ_PROBLEMS))
+def get_waiting_labels(
+    request: Request, _member: Labeller, session: Read, paging: Pages, kind: TagKind | None = None
+) -> Page[WaitingLabel]:
+    """Tags in use whose labels were never printed, the oldest first."""
+    return queries.list_waiting_labels(session, paging, now=request.app.state.clock.now(), kind=kind)
+
+
+@router.get("/label-sheet-sizes", responses=problems(401, 403, 429))
+def get_sheet_sizes(_member: Reader) -> list[SheetSize]:
+    """The sheets of labels that can be printed on."""
+    return queries.list_sheet_sizes()
+
+
+@router.get("/label-sheets", responses=problems(*READ_PROBLEMS))
+def get_label_sheets(_member: Labeller, session: Read, paging: Pages) -> Page[LabelSheetRead]:
+    """Printings of labels, the latest first."""
+    return queries.list_label_sheets(session, paging)
+
+
+@router.post("/label-sheets", status_code=201, response_class=PdfResponse, responses={**problems(*WRITE_PROBLEMS), 201: _PDF})
+async def post_label_sheet(body: LabelSheetCreate, member: Labeller, write: Write, session: Read) -> PdfResponse:
+    """Print labels: the answer is the PDF, its `Location` the record of the printing."""
+    batch = await write(actions.print_labels, member, body)
+    return _pdf(await run_in_threadpool(queries.draw_sheet, session, batch.id), batch.id, 201)
+
+
+@router.get("/label-sheets/{sheet_id}", responses=problems(*READ_PROBLEMS))
+def get_label_sheet(sheet_id: UUID, _member: Labeller, session: Read) -> LabelSheetRead:
+    return queries.get_label_sheet(session, sheet_id)
+
+
+@router.get("/label-sheets/{sheet_id}/pdf", response_class=PdfResponse, responses={**problems(*READ_PROBLEMS), 200: _PDF})
+def get_label_sheet_pdf(sheet_id: UUID, _member: Labeller, session: Read) -> PdfResponse:
+    """The same sheet again, the same to the byte."""
+    return _pdf(queries.draw_sheet(session, sheet_id), sheet_id)
+
+
+# -- the address tags carry --------------------------------------------------------------------------------------
+
+
+@router.get("/public-addresses", responses=problems(*READ_PROBLEMS))
+def get_public_addresses(_member: Labeller, session: Read) -> list[PublicAddressRead]:
+    """Every address ever proposed, the current one first. Scans accept all that were confirmed."""
+    return queries.list_addresses(session)
+
+
+@router.post("/public-addresses", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_public_address(body: PublicAddressCreate, member: Administrator, write: Write) -> PublicAddressRead:
+    """Propose the host name that tags are to carry; nothing is printed with it until it is confirmed."""
+    return await write(actions.propose_address, member, body)
+
+
+@router.post("/public-addresses/{address_id}/confirmation", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_confirmation(address_id: UUID, member: Administrator, write: Write) -> PublicAddressRead:
+    """Labels carry this address from now on. Old addresses stay accepted for ever."""
+    return await write(actions.confirm_address, member, address_id)

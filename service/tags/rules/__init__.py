@@ -1,0 +1,1 @@
+"""Words, facts and plans of tags: what they name, what their labels say, where every mark stands on the paper."""

@@ -1,0 +1,1 @@
+"""Sites, source trees, tree checks and stops."""

@@ -1,0 +1,24 @@
+"""What is done with trees: entering and changing them, looking at them, stopping them."""
+
+from service.trees.actions.checks import record_looks_at_tree, record_tree_checks
+from service.trees.actions.following import note_changed_trees, supply_bundles_of_trees
+from service.trees.actions.sites import add_site, add_sites, change_site
+from service.trees.actions.stops import clear_stop, confirm_stop, open_stop, place_stop
+from service.trees.actions.trees import add_trees, change_tree, set_codes
+
+__all__ = [
+    "add_site",
+    "add_sites",
+    "add_trees",
+    "change_site",
+    "change_tree",
+    "clear_stop",
+    "confirm_stop",
+    "note_changed_trees",
+    "open_stop",
+    "place_stop",
+    "record_looks_at_tree",
+    "record_tree_checks",
+    "set_codes",
+    "supply_bundles_of_trees",
+]

@@ -1,0 +1,34 @@
+"""Every SELECT about sites, trees, looks at trees, and stops."""
+
+from service.trees.queries.sites import NoSuchSite, get_site, list_sites, list_tree_checks, sites_by_id
+from service.trees.queries.stops import (
+    NoSuchStop,
+    find_agent,
+    get_stop,
+    hosts_on_site,
+    list_stops,
+    open_stops_for_trees,
+    stop_reads,
+)
+from service.trees.queries.trees import NoSuchTree, facts_for_cutting, get_facts, get_tree, list_trees, trees_of_site
+
+__all__ = [
+    "NoSuchSite",
+    "NoSuchStop",
+    "NoSuchTree",
+    "facts_for_cutting",
+    "find_agent",
+    "get_facts",
+    "get_site",
+    "get_stop",
+    "get_tree",
+    "hosts_on_site",
+    "list_sites",
+    "list_stops",
+    "list_tree_checks",
+    "list_trees",
+    "open_stops_for_trees",
+    "sites_by_id",
+    "stop_reads",
+    "trees_of_site",
+]

@@ -1,0 +1,85 @@
+"""Plain facts about trees and stops, as rules and later stages need them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from service.catalogue.rules import CultivarFacts, TaxonFacts
+from service.trees.rules.words import CheckResult, Identity, MayCut, StopReason, StopState
+
+
+@dataclass(frozen=True)
+class LastCheck:
+    """The newest look that saw the tree; looks that say 'not seen' are passed over."""
+
+    result: CheckResult
+    seen_on: date
+
+
+@dataclass(frozen=True)
+class StopFacts:
+    """One open stop on a tree."""
+
+    id: UUID
+    reason: StopReason
+    state: StopState
+    agent: str
+    agent_code: str
+    placed_at: datetime
+
+
+@dataclass(frozen=True)
+class TreeFacts:
+    """A tree as far as cutting, labels and answers go."""
+
+    id: UUID
+    number: int
+    code: str | None
+    site_id: UUID
+    site_name: str
+    region: str
+    area_id: UUID
+    taxon: TaxonFacts
+    cultivar: CultivarFacts | None
+    name_as_told: str
+    identity: Identity
+    owner_id: UUID
+    owner_name: str
+    may_cut: MayCut
+    most_sticks: int | None
+    planted_year: int | None
+    no_propagation_contract: bool
+    provisional: bool
+    felled_on: date | None
+    open_stops: int
+    last_leaf_check: LastCheck | None
+    last_fruit_check: LastCheck | None
+    stop: StopFacts | None = None  # the gravest open one
+    more_varieties: frozenset[UUID] = frozenset()
+
+    @property
+    def taxon_id(self) -> UUID:
+        return self.taxon.id
+
+    @property
+    def cultivar_id(self) -> UUID | None:
+        return self.cultivar.id if self.cultivar else None
+
+    @property
+    def genus(self) -> str:
+        return self.taxon.genus
+
+    @property
+    def stop_reason(self) -> StopReason | None:
+        return self.stop.reason if self.stop else None
+
+    @property
+    def name(self) -> str:
+        """The variety's short name, or what was told of it."""
+        return tree_name(self.cultivar.page_name if self.cultivar else "", self.name_as_told)
+
+
+def tree_name(variety: str, as_told: str) -> str:
+    return variety or (f"{as_told} (as told)" if as_told else "no name known")

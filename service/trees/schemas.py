@@ -1,0 +1,387 @@
+"""Bodies and answers of sites, trees, looks at trees, and stops."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Annotated
+from uuid import UUID
+
+from pydantic import Field, StringConstraints, model_validator
+
+from service.catalogue.schemas import Day, WrittenName
+from service.lib.database import new_id
+from service.lib.schemas import Answer, Body, Line, Name, Words
+from service.trees.rules import CheckKind, CheckResult, Identity, MayCut, StopReason, StopState
+
+MOST_AT_ONCE = 200
+Where = Annotated[Line, StringConstraints(max_length=200)]
+Agent = Annotated[
+    Line, StringConstraints(max_length=200), Field(description="A disease or pest: its slug or name in the catalogue, its code, or own words.")
+]
+AgentCode = Annotated[Line, StringConstraints(max_length=10), Field(description="EPPO code, where the agent is not in the catalogue.")]
+Note = Annotated[Words, StringConstraints(max_length=1000)]
+Picture = Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$"), Field(description="SHA-256 of a picture that was sent before.")]
+Year = Annotated[int, Field(ge=1000, le=2200)]
+
+
+class Change(Body):
+    """An edit: what is left out stays as it is."""
+
+    @model_validator(mode="after")
+    def _no_null(self) -> Change:
+        empty = sorted(name for name in self.model_fields_set - self.may_be_empty() if getattr(self, name) is None)
+        if empty:
+            raise ValueError(f"null is no value for: {', '.join(empty)}; leave it out to keep what stands")
+        return self
+
+    @classmethod
+    def may_be_empty(cls) -> frozenset[str]:
+        return frozenset()
+
+    def told(self) -> dict[str, object]:
+        """What was sent, by field."""
+        return {name: getattr(self, name) for name in self.model_fields_set}
+
+
+# -- sites ---------------------------------------------------------------------------------------------------------
+
+
+class SiteCreate(Body):
+    """A place where trees stand; `region` is all that a stranger may see of it."""
+
+    id: UUID = Field(default_factory=new_id)
+    name: Name
+    region: Where = ""
+    directions: Words = ""
+    latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
+    longitude: Annotated[float, Field(ge=-180, le=180)] | None = None
+    area_id: UUID = Field(description="The plant-health area it lies in.")
+    area_checked_on: Day | None = Field(default=None, description="When somebody asked the authority which area it lies in.")
+    note: Words = ""
+
+    @model_validator(mode="after")
+    def _whole_point(self) -> SiteCreate:
+        if (self.latitude is None) != (self.longitude is None):
+            raise ValueError("a point has a latitude and a longitude")
+        return self
+
+
+class SiteUpdate(Change):
+    """What changed of a site."""
+
+    name: Name | None = None
+    region: Where | None = None
+    directions: Words | None = None
+    latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
+    longitude: Annotated[float, Field(ge=-180, le=180)] | None = None
+    area_id: UUID | None = None
+    area_checked_on: Day | None = None
+    note: Words | None = None
+
+    @classmethod
+    def may_be_empty(cls) -> frozenset[str]:
+        return frozenset({"latitude", "longitude", "area_checked_on"})
+
+
+class SiteRead(Answer):
+    """A site. Directions and the exact place are empty for who does not work with trees."""
+
+    id: UUID
+    name: str
+    region: str
+    directions: str = ""
+    latitude: float | None = None
+    longitude: float | None = None
+    area_id: UUID
+    area_name: str
+    area_checked_on: date | None
+    note: str = ""
+    trees: int = Field(default=0, description="Trees in the record that stand there.")
+    version: int
+
+
+# -- trees ---------------------------------------------------------------------------------------------------------
+
+
+class TreeVarietyCreate(Body):
+    """A further variety on the tree, and on which branch."""
+
+    cultivar_id: UUID
+    branch: Where = ""
+    since: Day | None = None
+
+
+class TreeVarietyRead(Answer):
+    cultivar_id: UUID
+    name: str
+    branch: str
+    since: date | None
+
+
+class TreeCreate(Body):
+    """A tree to cut from. Provisional: a new tree met on the way, with its name as told and whose it is."""
+
+    id: UUID = Field(default_factory=new_id)
+    site_id: UUID
+    where_on_site: Where = ""
+    taxon_id: UUID | None = Field(default=None, description="Its kind; may be left out where the variety is told.")
+    cultivar_id: UUID | None = None
+    name_as_told: Line = ""
+    identity: Identity | None = Field(default=None, description="How sure its name is; as told, unless said otherwise.")
+    owner_id: UUID | None = Field(default=None, description="Who looks after it; whoever enters it, unless said otherwise.")
+    may_cut: MayCut = MayCut.ASK
+    most_sticks: Annotated[int, Field(ge=0, le=10_000)] | None = Field(default=None, description="Per season, as the owner said.")
+    planted_year: Year | None = None
+    rootstock_id: UUID | None = None
+    interstem_id: UUID | None = None
+    stands_on: Line = Field(default="", description="In words, where no stock of the list fits.")
+    no_propagation_contract: bool = False
+    rights_note: Note = ""
+    provisional: bool = False
+    varieties: Annotated[list[TreeVarietyCreate], Field(max_length=60)] = []
+    note: Words = ""
+
+
+class TreeUpdate(Change):
+    """What changed of a tree; `varieties` replaces the whole list of further ones."""
+
+    site_id: UUID | None = None
+    where_on_site: Where | None = None
+    taxon_id: UUID | None = None
+    cultivar_id: UUID | None = None
+    name_as_told: Line | None = None
+    identity: Identity | None = None
+    owner_id: UUID | None = None
+    may_cut: MayCut | None = None
+    most_sticks: Annotated[int, Field(ge=0, le=10_000)] | None = None
+    planted_year: Year | None = None
+    rootstock_id: UUID | None = None
+    interstem_id: UUID | None = None
+    stands_on: Line | None = None
+    no_propagation_contract: bool | None = None
+    rights_note: Note | None = None
+    provisional: bool | None = None
+    felled_on: Day | None = None
+    varieties: Annotated[list[TreeVarietyCreate], Field(max_length=60)] | None = None
+    note: Words | None = None
+
+    @classmethod
+    def may_be_empty(cls) -> frozenset[str]:
+        return frozenset({"cultivar_id", "most_sticks", "planted_year", "rootstock_id", "interstem_id", "felled_on"})
+
+
+class LastCheckRead(Answer):
+    """The newest look that saw the tree."""
+
+    result: CheckResult
+    seen_on: date
+
+
+class OpenStopRead(Answer):
+    """A stop that binds the tree now, and what lifts it."""
+
+    id: UUID
+    reason: StopReason
+    state: StopState
+    agent: str
+    agent_code: str
+    placed_at: datetime
+    words: str
+    lifted_by: str
+
+
+class TreeSummary(Answer):
+    """A tree in a list."""
+
+    id: UUID
+    number: int
+    code: str | None
+    site_id: UUID
+    site_name: str
+    region: str
+    area_id: UUID
+    where_on_site: str = ""
+    taxon_id: UUID
+    kind: str
+    cultivar_id: UUID | None
+    page_name: str = Field(description="The variety's short name, or what was told of it.")
+    name_as_told: str
+    identity: Identity
+    owner_id: UUID
+    owner_name: str
+    may_cut: MayCut
+    most_sticks: int | None
+    planted_year: int | None
+    provisional: bool
+    felled_on: date | None
+    open_stops: int
+    last_leaf_check: LastCheckRead | None
+    last_fruit_check: LastCheckRead | None
+    version: int
+
+
+class TreeRead(TreeSummary):
+    """A tree with all that is known of it."""
+
+    name: WrittenName | None = Field(default=None, description="The variety's name as ICNCP writes it; null without a variety.")
+    rootstock_id: UUID | None = None
+    rootstock: str = ""
+    interstem_id: UUID | None = None
+    interstem: str = ""
+    stands_on: str = ""
+    no_propagation_contract: bool
+    rights_note: str = ""
+    varieties: list[TreeVarietyRead] = []
+    stops: list[OpenStopRead] = []
+    note: str = ""
+    created_at: datetime
+
+
+# -- looks ---------------------------------------------------------------------------------------------------------
+
+
+class LookCreate(Body):
+    """A look at one tree: in leaf healthy, symptom or not_seen; in fruit true, wrong or not_seen."""
+
+    id: UUID = Field(default_factory=new_id)
+    kind: CheckKind
+    result: CheckResult
+    seen_on: Day | None = Field(default=None, description="Today in the club's zone, unless said otherwise.")
+    agent: Agent = ""
+    note: Words = ""
+    picture: Picture | None = None
+
+
+class TreeCheckCreate(LookCreate):
+    """A look at one of many trees."""
+
+    tree_id: UUID
+
+
+class StopProposal(Answer):
+    """A stop that a person should consider now: a look by itself stops nothing."""
+
+    reason: StopReason
+    state: StopState = StopState.SUSPECTED
+    agent: str = ""
+    agent_code: str = ""
+    why: str
+    todo: str
+
+
+class TreeCheckRead(Answer):
+    """A look at a tree, and the stop it asks for."""
+
+    id: UUID
+    tree_id: UUID
+    kind: CheckKind
+    result: CheckResult
+    seen_on: date
+    agent: str
+    note: str
+    picture: str | None
+    recorded_at: datetime
+    by_party_id: UUID
+    for_party_id: UUID
+    proposes_stop: bool = False
+    proposal: StopProposal | None = None
+
+
+# -- stops ---------------------------------------------------------------------------------------------------------
+
+
+class StopCreate(Body):
+    """A new case: why the wood may not be used, and what is suspected or was found."""
+
+    id: UUID = Field(default_factory=new_id)
+    reason: StopReason
+    state: StopState = StopState.SUSPECTED
+    agent: Agent = ""
+    agent_code: AgentCode = ""
+    note: Words = ""
+
+    @model_validator(mode="after")
+    def _open(self) -> StopCreate:
+        if self.state is StopState.CLEARED:
+            raise ValueError("a stop begins as suspected or confirmed")
+        return self
+
+
+class StopStepCreate(Body):
+    """What is said of a stop now: what was found, or why it may be lifted."""
+
+    note: Words = ""
+    agent: Agent | None = None
+    agent_code: AgentCode | None = None
+
+
+class StopStepRead(Answer):
+    state: StopState
+    note: str
+    at: datetime
+    by_party_id: UUID
+    by_name: str
+    for_party_id: UUID
+
+
+class StoppedTreeRead(Answer):
+    """A tree bound by a stop, now or once."""
+
+    tree_id: UUID
+    number: int
+    page_name: str
+    site_id: UUID
+    site_name: str
+    is_origin: bool
+    placed_at: datetime
+    lifted_at: datetime | None
+
+
+class StopSummary(Answer):
+    """A stop in a list."""
+
+    id: UUID
+    reason: StopReason
+    state: StopState
+    agent: str
+    agent_code: str
+    note: str
+    opened_at: datetime
+    cleared_at: datetime | None
+    by_party_id: UUID
+    version: int
+
+
+class StopRead(StopSummary):
+    """A stop with its steps and the trees it binds."""
+
+    lifted_by: str = ""
+    steps: list[StopStepRead] = []
+    trees: list[StoppedTreeRead] = []
+
+
+class StopCandidate(Answer):
+    """A tree that a person should consider for the same stop, and why."""
+
+    tree_id: UUID
+    number: int
+    page_name: str
+    kind: str
+    site_id: UUID
+    site_name: str
+    why: str = Field(description="host_on_site, same_kind_on_site or same_round")
+    words: str
+    felled_on: date | None = None
+    open_stops: int = 0
+    cut_at: datetime | None = None
+    round_id: UUID | None = None
+
+
+class PictureRead(Answer):
+    """A picture as it is kept."""
+
+    sha256: str
+    width: int
+    height: int
+    size_bytes: int
+    address: str

@@ -1,0 +1,125 @@
+"""Sites, source trees, looks at trees, and stops."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from uuid import UUID
+
+from sqlalchemy import CheckConstraint, Index
+from sqlmodel import Field, SQLModel
+
+from service.lib.database import instant, new_id, refers_to, word
+
+
+class Site(SQLModel, table=True):
+    """Where trees stand, with the plant-health area it lies in and when that was checked."""
+
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    name: str = Field(max_length=300, unique=True)
+    region: str = Field(default="", max_length=200)  # coarse: all that a stranger may see
+    directions: str = Field(default="", max_length=2000)
+    latitude: float | None = None
+    longitude: float | None = None
+    area_id: UUID = refers_to("area.id", index=True)
+    area_checked_on: date | None = None
+    note: str = Field(default="", max_length=2000)
+    version: int = 1
+
+
+class SourceTree(SQLModel, table=True):
+    """A tree wood is cut from."""
+
+    __tablename__ = "source_tree"
+    __table_args__ = (CheckConstraint("open_stops >= 0", name="open_stops"),)
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    number: int = Field(unique=True)
+    code: str | None = Field(default=None, max_length=8, unique=True)
+    site_id: UUID = refers_to("site.id", index=True)
+    where_on_site: str = Field(default="", max_length=200)
+    taxon_id: UUID = refers_to("taxon.id")
+    cultivar_id: UUID | None = refers_to("cultivar.id", default=None, nullable=True, index=True)
+    name_as_told: str = Field(default="", max_length=300)
+    identity: str = word(default="as_told")
+    owner_id: UUID = refers_to("party.id", index=True)
+    may_cut: str = word(default="ask")
+    most_sticks: int | None = None  # per season, as the owner said
+    planted_year: int | None = None
+    rootstock_id: UUID | None = refers_to("rootstock.id", default=None, nullable=True)
+    interstem_id: UUID | None = refers_to("rootstock.id", default=None, nullable=True)
+    stands_on: str = Field(default="", max_length=300)  # in words, where no stock of the list fits
+    no_propagation_contract: bool = False
+    rights_note: str = Field(default="", max_length=1000)
+    provisional: bool = False
+    felled_on: date | None = None
+    open_stops: int = 0
+    note: str = Field(default="", max_length=2000)
+    created_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    version: int = 1
+
+
+class TreeVariety(SQLModel, table=True):
+    """A further variety a tree carries, beside its main one."""
+
+    __tablename__ = "tree_variety"
+    tree_id: UUID = refers_to("source_tree.id", primary_key=True)
+    cultivar_id: UUID = refers_to("cultivar.id", primary_key=True)
+    branch: str = Field(default="", max_length=200)
+    since: date | None = None
+
+
+class TreeCheck(SQLModel, table=True):
+    """A look at a tree in leaf or in fruit."""
+
+    __tablename__ = "tree_check"
+    __table_args__ = (Index("ix_tree_check_tree_kind_seen", "tree_id", "kind", "seen_on"),)
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    tree_id: UUID = refers_to("source_tree.id")
+    kind: str = word()
+    result: str = word()
+    seen_on: date
+    agent: str = Field(default="", max_length=200)
+    note: str = Field(default="", max_length=2000)
+    picture: str | None = Field(default=None, max_length=64)  # SHA-256 of the kept picture
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+
+
+class Stop(SQLModel, table=True):
+    """One case of wood that may not be used until released."""
+
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    reason: str = word()
+    state: str = word()
+    agent: str = Field(default="", max_length=200)
+    agent_code: str = Field(default="", max_length=10)  # EPPO
+    note: str = Field(default="", max_length=2000)
+    opened_at: datetime = instant(index=True)
+    cleared_at: datetime | None = instant(default=None)
+    by_party_id: UUID = refers_to("party.id")
+    version: int = 1
+
+
+class StopStep(SQLModel, table=True):
+    """What was said of a stop, when and by whom: suspected, confirmed, cleared."""
+
+    __tablename__ = "stop_step"
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    stop_id: UUID = refers_to("stop.id", index=True)
+    state: str = word()
+    note: str = Field(default="", max_length=2000)
+    at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+
+
+class TreeStop(SQLModel, table=True):
+    """A tree bound by a stop."""
+
+    __tablename__ = "tree_stop"
+    stop_id: UUID = refers_to("stop.id", primary_key=True)
+    tree_id: UUID = refers_to("source_tree.id", primary_key=True, index=True)
+    is_origin: bool = False
+    placed_at: datetime = instant()
+    lifted_at: datetime | None = instant(default=None)

@@ -1,0 +1,131 @@
+"""The ground the other tests stand on: clean databases, honest counts, a browser that runs."""
+
+import asyncio
+
+import pytest
+from anyio.from_thread import BlockingPortal
+from fastapi import FastAPI, Request, Response
+from playwright.sync_api import Browser, Page
+from sqlalchemy import text
+
+from service.lib.database import Database
+from tests.infra.browser_checks import accessibility_faults, check_page
+from tests.infra.cast import Cast
+from tests.infra.statements import Statements
+from tests.infra.web import ORIGIN, Client, live
+
+
+async def _two() -> int:
+    await asyncio.sleep(0)
+    return 2
+
+
+def _fill(database: Database) -> None:
+    with database.writing_session() as session:
+        session.execute(
+            text(
+                "insert into area (id, name, authority, note, version) values ('1', 'North', '', '', 1)"
+                if database.is_sqlite
+                else "insert into area (id, name, authority, note, version) values (gen_random_uuid(), 'North', '', '', 1)"
+            )
+        )
+        session.commit()
+
+
+def _areas(database: Database) -> int:
+    with database.reading() as session:
+        return int(session.execute(text("select count(*) from area")).scalar_one())
+
+
+def test_a_database_starts_clean(database: Database) -> None:
+    before = _areas(database)
+    _fill(database)
+
+    assert (before, _areas(database)) == (0, 1)
+
+
+def test_the_next_test_sees_nothing_of_the_one_before(database: Database) -> None:
+    assert _areas(database) == 0
+
+
+def test_the_database_is_of_the_kind_asked_for(database: Database, database_kind: str) -> None:
+    assert database.writer.dialect.name.startswith(database_kind)
+
+
+def test_statements_are_counted_without_those_of_transactions(
+    database: Database, statements: Statements
+) -> None:
+    _fill(database)
+    with statements.exactly(1):
+        _areas(database)
+
+    assert len(statements) == 2
+
+
+def test_a_browser_opens_a_page(chromium: Browser) -> None:
+    page = chromium.new_page()
+    page.set_content("<h1>Cut</h1>")
+
+    assert page.inner_text("h1") == "Cut"
+    page.close()
+
+
+def test_asyncio_runs_after_a_browser_test() -> None:
+    assert asyncio.run(_two()) == 2
+
+
+def test_a_fault_planted_on_a_page_is_found(phone: Page) -> None:
+    phone.set_content(
+        "<html lang=en><title>A</title><main><h1>A</h1><img src=x><div style='width:900px'>w</div></main></html>"
+    )
+
+    assert [fault.partition(":")[0] for fault in accessibility_faults(phone)] == ["image-alt"]
+
+
+def test_a_sound_page_passes(phone: Page) -> None:
+    phone.set_content(
+        "<html lang=en><meta name=viewport content='width=device-width'><title>A</title><main><h1>A</h1></main></html>"
+    )
+
+    check_page(phone)
+
+
+def test_the_cast_stands_in_the_database(database: Database, cast: Cast) -> None:
+    with database.reading() as session:
+        roles = session.execute(text("select count(*) from party_role")).scalar_one()
+
+    assert roles == 11
+    assert cast.asker("stranger") is None
+    assert cast.steward.party_id == cast.steward.acting_for_id
+
+
+@pytest.fixture
+def tiny_app() -> FastAPI:
+    app = FastAPI()
+
+    @app.post("/api/echo")
+    async def echo(request: Request) -> dict[str, str | None]:
+        return {"key": request.headers.get("idempotency-key"), "origin": request.headers.get("origin")}
+
+    @app.get("/hello")
+    def hello() -> Response:
+        return Response("<!doctype html><title>Hello</title><h1>Hello</h1>", media_type="text/html")
+
+    return app
+
+
+def test_a_client_gives_every_change_a_key_of_its_own(tiny_app: FastAPI, portal: BlockingPortal) -> None:
+    client = Client(tiny_app, portal)
+    first, second = client.post("/api/echo").json(), client.post("/api/echo").json()
+    told = client.post("/api/echo", headers={"Idempotency-Key": "given-by-the-test"}).json()
+
+    assert first["key"] != second["key"]
+    assert first["origin"] == ORIGIN
+    assert told["key"] == "given-by-the-test"
+
+
+def test_a_live_server_answers_a_browser(tiny_app: FastAPI, phone: Page) -> None:
+    with live(tiny_app) as address:
+        phone.goto(f"{address}/hello")
+
+        assert phone.inner_text("h1") == "Hello"

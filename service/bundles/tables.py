@@ -20,13 +20,18 @@ class Bundle(SQLModel, table=True):
     """
 
     __table_args__ = (
-        CheckConstraint("passed_on >= 0 and grafted >= 0 and discarded >= 0 and promised >= 0 and claimed >= 0", name="counters"),
+        CheckConstraint(
+            "passed_on >= 0 and grafted >= 0 and discarded >= 0 and promised >= 0 and claimed >= 0",
+            name="counters",
+        ),
         CheckConstraint(f"{ON_HAND} >= 0", name="on_hand"),
         CheckConstraint(f"{ON_HAND} - promised - claimed >= 0", name="free"),
         CheckConstraint("open_stops >= 0", name="open_stops"),
     )
     id: UUID = Field(default_factory=new_id, primary_key=True)
-    code: str | None = Field(default=None, max_length=8, unique=True)  # none for a stick flag: it copies its parent's
+    code: str | None = Field(
+        default=None, max_length=8, unique=True
+    )  # none for a stick flag: it copies its parent's
     collection_id: UUID = refers_to("collection.id", index=True)
     parent_id: UUID | None = refers_to("bundle.id", default=None, nullable=True, index=True)
     holder_id: UUID | None = refers_to("party.id", default=None, nullable=True, index=True)  # none: the club

@@ -12,7 +12,18 @@ from service.grafting import actions, queries, rules, schemas
 from service.grafting.rules import GroupBy, PlantState
 from service.lib.clock import local_day, start_of_day
 from service.lib.paging import Page
-from service.lib.request import EDIT_PROBLEMS, READ_PROBLEMS, WRITE_PROBLEMS, Edit, IfMatch, Pages, Read, Write, problems, with_etag
+from service.lib.request import (
+    EDIT_PROBLEMS,
+    READ_PROBLEMS,
+    WRITE_PROBLEMS,
+    Edit,
+    IfMatch,
+    Pages,
+    Read,
+    Write,
+    problems,
+    with_etag,
+)
 from service.members.queries import club
 from service.members.rules import May
 from service.members.signin import Asker, may
@@ -24,7 +35,9 @@ edits: Any = problems(*EDIT_PROBLEMS)
 Reader = Annotated[Asker, may(May.READ)]
 Grafter = Annotated[Asker, may(May.GRAFT)]
 Planter = Annotated[Asker, may(May.TREES)]
-Year = Annotated[int | None, Query(ge=1900, le=2200, description="Grafts of this calendar year in the club's zone.")]
+Year = Annotated[
+    int | None, Query(ge=1900, le=2200, description="Grafts of this calendar year in the club's zone.")
+]
 
 
 def _season(session: Read, year: Year = None) -> tuple[datetime, datetime] | None:
@@ -48,12 +61,16 @@ def get_grafts(
 ) -> Page[schemas.GraftSummary]:  # fmt: skip
     """Grafts, the latest first. Who does not handle the club's sticks sees their own."""
     only_for = rules.sees_only(member)
-    return queries.list_grafts(session, paging, only_for=only_for, party_id=party_id, season=season, method=method)
+    return queries.list_grafts(
+        session, paging, only_for=only_for, party_id=party_id, season=season, method=method
+    )
 
 
 @router.post("/grafts", status_code=201, responses=writes)
 async def post_grafts(
-    body: Annotated[list[schemas.GraftCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)], member: Grafter, write: Write
+    body: Annotated[list[schemas.GraftCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)],
+    member: Grafter,
+    write: Write,
 ) -> list[schemas.GraftRead]:
     """Write down grafts of scanned wood: what it was put on, by which method, how many, the plants they made.
 
@@ -72,7 +89,10 @@ def get_takes_due(session: Read, member: Reader, paging: Pages, today: Today) ->
 
 @router.get("/grafts/counts", responses=reads)
 def get_take_counts(
-    session: Read, member: Reader, season: Season, by: Annotated[GroupBy, Query(description="method, tree or variety")] = GroupBy.METHOD
+    session: Read,
+    member: Reader,
+    season: Season,
+    by: Annotated[GroupBy, Query(description="method, tree or variety")] = GroupBy.METHOD,
 ) -> list[schemas.TakeCount]:
     """How many were made, judged and alive. Counts only: so few make no law."""
     return queries.count_takes(session, by, season=season, only_for=rules.sees_only(member))
@@ -88,7 +108,12 @@ def get_graft(graft_id: UUID, session: Read, member: Reader, response: Response)
 
 @router.patch("/grafts/{graft_id}", responses=edits)
 async def patch_graft(
-    graft_id: UUID, body: schemas.GraftUpdate, member: Grafter, version: IfMatch, edit: Edit, response: Response
+    graft_id: UUID,
+    body: schemas.GraftUpdate,
+    member: Grafter,
+    version: IfMatch,
+    edit: Edit,
+    response: Response,
 ) -> schemas.GraftRead:
     """Correct a graft's note, or when its take shall be judged."""
     graft = await edit(actions.change_graft, member, graft_id, version, body)
@@ -98,7 +123,9 @@ async def patch_graft(
 
 @router.post("/take-checks", status_code=201, responses=writes)
 async def post_take_checks(
-    body: Annotated[list[schemas.TakeCheckCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)], member: Grafter, write: Write
+    body: Annotated[list[schemas.TakeCheckCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)],
+    member: Grafter,
+    write: Write,
 ) -> list[schemas.TakeChecked]:
     """Write down whether grafts took: so many alive of so many looked at. Later looks win."""
     return await write(actions.record_take_checks, member, body)
@@ -110,7 +137,9 @@ def get_plants(
     state: Annotated[PlantState | None, Query(description="Only in this state.")] = None,
 ) -> Page[schemas.PlantSummary]:  # fmt: skip
     """Grafted plants, the latest first. Who does not handle the club's sticks sees their own."""
-    return queries.list_plants(session, paging, only_for=rules.sees_only(member), holder_id=holder_id, state=state)
+    return queries.list_plants(
+        session, paging, only_for=rules.sees_only(member), holder_id=holder_id, state=state
+    )
 
 
 @router.get("/plants/{plant_id}", responses=reads)
@@ -123,7 +152,12 @@ def get_plant(plant_id: UUID, session: Read, member: Reader, response: Response)
 
 @router.patch("/plants/{plant_id}", responses=edits)
 async def patch_plant(
-    plant_id: UUID, body: schemas.PlantUpdate, member: Grafter, version: IfMatch, edit: Edit, response: Response
+    plant_id: UUID,
+    body: schemas.PlantUpdate,
+    member: Grafter,
+    version: IfMatch,
+    edit: Edit,
+    response: Response,
 ) -> schemas.PlantRead:
     """Correct a plant's note, or say that it is no longer there."""
     plant = await edit(actions.change_plant, member, plant_id, version, body)
@@ -132,6 +166,8 @@ async def patch_plant(
 
 
 @router.post("/plants/{plant_id}/source-tree", status_code=201, responses=writes)
-async def post_source_tree(plant_id: UUID, body: schemas.PlantAsTree, member: Planter, write: Write) -> schemas.PlantedTree:
+async def post_source_tree(
+    plant_id: UUID, body: schemas.PlantAsTree, member: Planter, write: Write
+) -> schemas.PlantedTree:
     """A grafted plant that took becomes a source tree, once; variety, stock and interstem carry over."""
     return await write(actions.plant_as_tree, member, plant_id, body)

@@ -26,7 +26,9 @@ class GraftWoodCreate(Body):
 
     bundle_id: UUID | None = None
     code: Code | None = None
-    sticks: int = Field(default=1, ge=0, le=1000, description="sticks cut into; 0 for the rest of one that was counted before")
+    sticks: int = Field(
+        default=1, ge=0, le=1000, description="sticks cut into; 0 for the rest of one that was counted before"
+    )
     scions: Count | None = Field(default=None, description="scions or buds cut from them, where counted")
     part: Part = Part.SCION
 
@@ -49,18 +51,23 @@ class GraftCreate(Body):
 
     id: UUID = Field(default_factory=new_id)
     woods: list[GraftWoodCreate] = Field(min_length=1, max_length=8)
-    method: Annotated[Line, Field(max_length=60, description="slug of a grafting method; empty where not told")] = ""
+    method: Annotated[
+        Line, Field(max_length=60, description="slug of a grafting method; empty where not told")
+    ] = ""
     grafts: int = Field(default=1, ge=1, le=MOST_GRAFTS, description="how many unions")
     rootstock_id: UUID | None = Field(default=None, description="a rootstock of the list")
     stock_tree_id: UUID | None = Field(default=None, description="a standing source tree that is worked over")
     plant_id: UUID | None = Field(default=None, description="a plant that was grafted before")
     stock_code: Code | None = Field(default=None, description="the tag of a standing tree or of a plant")
     stock_as_told: Line = Field(default="", description="in words, where no other fits")
-    plants: Annotated[int, Field(ge=0, le=MOST_GRAFTS)] | Annotated[list[PlantCreate], Field(max_length=MOST_GRAFTS)] = Field(
-        default=0, description="how many new plants, or each of them"
-    )
+    plants: (
+        Annotated[int, Field(ge=0, le=MOST_GRAFTS)]
+        | Annotated[list[PlantCreate], Field(max_length=MOST_GRAFTS)]
+    ) = Field(default=0, description="how many new plants, or each of them")
     with_tags: bool = Field(default=True, description="make a tag for each plant")
-    holder_id: UUID | None = Field(default=None, description="who has the plants; whom it is done for if left out")
+    holder_id: UUID | None = Field(
+        default=None, description="who has the plants; whom it is done for if left out"
+    )
     for_club: bool = Field(default=False, description="the plants are the club's own")
     site_id: UUID | None = None
     done_at: Instant | None = Field(default=None, description="when it was done; now if left out")
@@ -68,7 +75,13 @@ class GraftCreate(Body):
 
     @model_validator(mode="after")
     def _one_stock(self) -> GraftCreate:
-        told = (self.rootstock_id, self.stock_tree_id, self.plant_id, self.stock_code, self.stock_as_told or None)
+        told = (
+            self.rootstock_id,
+            self.stock_tree_id,
+            self.plant_id,
+            self.stock_code,
+            self.stock_as_told or None,
+        )
         if sum(stock is not None for stock in told) != 1:
             raise ValueError("say one stock: a rootstock, a tree, a plant, a code, or words")
         if self.for_club and self.holder_id is not None:
@@ -219,7 +232,9 @@ class PlantRead(PlantSummary):
     stock: str
     made_at: datetime
     note: str
-    grafts: list[GraftSummary] = Field(default_factory=list, description="the graft that made it, then those made on it")
+    grafts: list[GraftSummary] = Field(
+        default_factory=list, description="the graft that made it, then those made on it"
+    )
 
 
 class TakeCheckCreate(Body):

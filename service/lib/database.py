@@ -43,7 +43,11 @@ class UtcInstant(TypeDecorator[datetime]):
         return at.replace(tzinfo=None) if dialect.name == "sqlite" else at
 
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        return None if value is None else (value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC))
+        return (
+            None
+            if value is None
+            else (value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC))
+        )
 
 
 def new_id() -> UUID:
@@ -58,12 +62,16 @@ class Database:
         self.url = url
         self.is_sqlite = make_url(url).get_backend_name() == "sqlite"
         if self.is_sqlite and sqlite3.sqlite_version_info < LEAST_SQLITE:
-            raise RuntimeError(f"SQLite {'.'.join(map(str, LEAST_SQLITE))} or newer is needed; this is {sqlite3.sqlite_version}.")
+            raise RuntimeError(
+                f"SQLite {'.'.join(map(str, LEAST_SQLITE))} or newer is needed; this is {sqlite3.sqlite_version}."
+            )
         if self.is_sqlite:
             self.writer = self._sqlite_engine("BEGIN IMMEDIATE", synchronous, pool_size=2, read_only=False)
             self.reader = self._sqlite_engine("BEGIN", synchronous, pool_size=pool_size, read_only=True)
         else:
-            self.writer = create_engine(url, pool_size=pool_size, max_overflow=4, isolation_level="READ COMMITTED")
+            self.writer = create_engine(
+                url, pool_size=pool_size, max_overflow=4, isolation_level="READ COMMITTED"
+            )
             self.reader = create_engine(
                 url, pool_size=pool_size, max_overflow=4, isolation_level="REPEATABLE READ",
                 connect_args={"options": "-c default_transaction_read_only=on"},

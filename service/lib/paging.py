@@ -57,11 +57,15 @@ def page_of(
     """
     count = None
     if with_count:
-        count = session.execute(select(func.count()).select_from(statement.order_by(None).subquery())).scalar_one()
+        count = session.execute(
+            select(func.count()).select_from(statement.order_by(None).subquery())
+        ).scalar_one()
     if paging.cursor:
         statement = statement.where(_after(keys, _unpack(paging.cursor, len(keys))))
     wanted = statement.add_columns(*(column.label(f"_key{i}") for i, (column, _) in enumerate(keys)))
-    wanted = wanted.order_by(*(column.desc() if down else column.asc() for column, down in keys)).limit(paging.limit + 1)
+    wanted = wanted.order_by(*(column.desc() if down else column.asc() for column, down in keys)).limit(
+        paging.limit + 1
+    )
     rows = session.execute(wanted).all()
     more = len(rows) > paging.limit
     rows = rows[: paging.limit]
@@ -69,7 +73,9 @@ def page_of(
     return Page(items=[build(row) for row in rows], next=following, count=count)
 
 
-def _after(keys: Sequence[tuple[Mapped[Any] | ColumnElement[Any], bool]], values: Sequence[Any]) -> ColumnElement[bool]:
+def _after(
+    keys: Sequence[tuple[Mapped[Any] | ColumnElement[Any], bool]], values: Sequence[Any]
+) -> ColumnElement[bool]:
     choices = []
     for i, (column, down) in enumerate(keys):
         same = [keys[j][0] == values[j] for j in range(i)]
@@ -79,14 +85,17 @@ def _after(keys: Sequence[tuple[Mapped[Any] | ColumnElement[Any], bool]], values
 
 
 def _pack(values: Sequence[Any]) -> str:
-    plain = [["d", v.isoformat()] if isinstance(v, datetime) else ["u", v.hex] if isinstance(v, UUID) else ["v", v] for v in values]
+    plain = [
+        ["d", v.isoformat()] if isinstance(v, datetime) else ["u", v.hex] if isinstance(v, UUID) else ["v", v]
+        for v in values
+    ]
     return base64.urlsafe_b64encode(orjson.dumps(plain)).rstrip(b"=").decode()
 
 
 def _unpack(cursor: str, wanted: int) -> list[Any]:
     try:
         plain = orjson.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
-        read = {"d": datetime.fromisoformat, "u": UUID, "v": lambda value: value}
+        read: dict[str, Callable[[Any], Any]] = {"d": datetime.fromisoformat, "u": UUID, "v": lambda value: value}
         values = [read[kind](value) for kind, value in plain]
         if any(kind == "v" and not isinstance(value, str | int) for kind, value in plain):
             raise ValueError

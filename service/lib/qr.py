@@ -26,7 +26,9 @@ Outline = tuple[Point, ...]
 def matrix(payload: str) -> Matrix:
     """The modules of the symbol, row by row from the top, without the quiet zone; true is dark."""
     if len(payload) > CAPACITY or not set(payload) <= SIGNS:
-        raise ValueError(f"a symbol takes at most {CAPACITY} capitals, figures and $%*+-./: but not {payload!r}")
+        raise ValueError(
+            f"a symbol takes at most {CAPACITY} capitals, figures and $%*+-./: but not {payload!r}"
+        )
     # Imported here: a service that only answers scans never draws a symbol.
     from qrcode import QRCode, constants, util
 
@@ -79,7 +81,11 @@ def _walk(edges: dict[Point, list[Point]], start: Point) -> Outline:
     while True:
         nexts = edges[at]
         # Where two dark modules touch at a corner, turn right: it stays round the same module.
-        step = nexts[0] if len(nexts) == 1 else next(n for n in nexts if _turns_right(heading, (n[0] - at[0], n[1] - at[1])))
+        step = (
+            nexts[0]
+            if len(nexts) == 1
+            else next(n for n in nexts if _turns_right(heading, (n[0] - at[0], n[1] - at[1])))
+        )
         nexts.remove(step)
         if not nexts:
             del edges[at]

@@ -123,7 +123,10 @@ class BoundWrite:
 def _write(
     request: Request,
     idempotency_key: Annotated[
-        str | None, Header(description="A fresh UUID per thing you do (8 to 200 visible signs); a repeat with it does no harm.")
+        str | None,
+        Header(
+            description="A fresh UUID per thing you do (8 to 200 visible signs); a repeat with it does no harm."
+        ),
     ] = None,
 ) -> BoundWrite:
     if not idempotency_key or not KEY_FORM.fullmatch(idempotency_key):
@@ -150,7 +153,9 @@ def with_etag(response: Response, version: int) -> None:
     response.headers["ETag"] = etag_of(version)
 
 
-def _if_match(if_match: Annotated[str | None, Header(description="The ETag of your last read.")] = None) -> int:
+def _if_match(
+    if_match: Annotated[str | None, Header(description="The ETag of your last read.")] = None,
+) -> int:
     if if_match is None:
         raise errors.NoVersion("This edit does not say which version it read.")
     found = re.fullmatch(r'(?:W/)?"?v(\d{1,9})"?', if_match.strip())
@@ -195,13 +200,18 @@ class Guard:
             message = await receive()
             seen += len(message.get("body", b""))
             if seen > self.max_body:
-                raise errors.TooLarge(f"More than {self.max_body // 1_000_000} MB was sent.", limit_bytes=self.max_body)
+                raise errors.TooLarge(
+                    f"More than {self.max_body // 1_000_000} MB was sent.", limit_bytes=self.max_body
+                )
             return message
 
         async def marked(message: Message) -> None:
             if message["type"] == "http.response.start":
                 names = {name for name, _ in message["headers"]}
-                message["headers"] = [*message["headers"], *(pair for pair in self.fixed if pair[0] not in names)]
+                message["headers"] = [
+                    *message["headers"],
+                    *(pair for pair in self.fixed if pair[0] not in names),
+                ]
                 message["headers"].append((b"x-request-id", request_id.encode()))
             await send(message)
 

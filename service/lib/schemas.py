@@ -38,7 +38,9 @@ def _plain_newlines(text: object) -> object:
 
 
 Line = Annotated[str, StringConstraints(max_length=300, strip_whitespace=True), AfterValidator(_clean_line)]
-Name = Annotated[str, StringConstraints(min_length=1, max_length=300, strip_whitespace=True), AfterValidator(_clean_line)]
+Name = Annotated[
+    str, StringConstraints(min_length=1, max_length=300, strip_whitespace=True), AfterValidator(_clean_line)
+]
 Words = Annotated[
     str,
     BeforeValidator(_plain_newlines),

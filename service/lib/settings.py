@@ -23,19 +23,42 @@ class Settings(BaseSettings):
 
     model_config = SettingsConfigDict(env_prefix="SCION_", secrets_dir=os.environ.get("SCION_SECRETS_DIR"))
 
-    data_dir: Path = Field(default_factory=_default_data_dir, description="Folder for the database, pictures and secrets.")
-    database_url: str = Field(default="", description="SQLAlchemy address of the database; empty means SQLite in the data folder.")
-    reference_dir: Path = Field(default=CHECKOUT / "fixtures" / "reference", description="Folder with the catalogue's reference files.")
+    data_dir: Path = Field(
+        default_factory=_default_data_dir, description="Folder for the database, pictures and secrets."
+    )
+    database_url: str = Field(
+        default="", description="SQLAlchemy address of the database; empty means SQLite in the data folder."
+    )
+    reference_dir: Path = Field(
+        default=CHECKOUT / "fixtures" / "reference",
+        description="Folder with the catalogue's reference files.",
+    )
     host: str = Field(default="127.0.0.1", description="Address the server listens on.")
-    port: int = Field(default=8000, ge=0, le=65535, description="Port the server listens on; 0 picks a free one.")
-    trusted_origins: str = Field(default="", description="Further origins whose pages may send forms, split by commas.")
-    secure_cookies: bool = Field(default=False, description="Send cookies over HTTPS only; switch on behind HTTPS.")
-    fixed_now: datetime | None = Field(default=None, description="Start the clock at this instant instead of the present one.")
+    port: int = Field(
+        default=8000, ge=0, le=65535, description="Port the server listens on; 0 picks a free one."
+    )
+    trusted_origins: str = Field(
+        default="", description="Further origins whose pages may send forms, split by commas."
+    )
+    secure_cookies: bool = Field(
+        default=False, description="Send cookies over HTTPS only; switch on behind HTTPS."
+    )
+    fixed_now: datetime | None = Field(
+        default=None, description="Start the clock at this instant instead of the present one."
+    )
     max_body_mb: int = Field(default=20, ge=1, le=200, description="Largest request body in megabytes.")
-    sign_in_tries_per_minute: int = Field(default=10, ge=1, description="Sign-in tries per name and per address in a minute.")
+    sign_in_tries_per_minute: int = Field(
+        default=10, ge=1, description="Sign-in tries per name and per address in a minute."
+    )
     token_calls_per_minute: int = Field(default=600, ge=1, description="API calls per token in a minute.")
-    group_wait_ms: float = Field(default=0.0, ge=0, le=50, description="How long a group commit waits for company, in milliseconds.")
-    sqlite_synchronous: str = Field(default="FULL", pattern="^(FULL|NORMAL)$", description="SQLite durability; NORMAL may lose the last seconds on power loss.")
+    group_wait_ms: float = Field(
+        default=0.0, ge=0, le=50, description="How long a group commit waits for company, in milliseconds."
+    )
+    sqlite_synchronous: str = Field(
+        default="FULL",
+        pattern="^(FULL|NORMAL)$",
+        description="SQLite durability; NORMAL may lose the last seconds on power loss.",
+    )
 
     def resolved_database_url(self) -> str:
         return self.database_url or f"sqlite:///{self.data_dir / 'club.sqlite3'}"

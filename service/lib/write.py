@@ -23,13 +23,13 @@ from typing import Any, Protocol, TypeVar, cast, get_type_hints
 from uuid import UUID
 
 import anyio.to_thread
-from pydantic import TypeAdapter
+from pydantic import BaseModel, TypeAdapter
 from pydantic_core import to_json
 from sqlalchemy import Uuid, insert, select, update
 from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
-from sqlmodel import Field, Session, SQLModel
+from sqlmodel import Field, Session, SQLModel, col
 
 from service.lib.clock import Clock
 from service.lib.database import Database, UtcInstant
@@ -113,7 +113,9 @@ class Writer:
             self._thread.join()
             self._thread = None
 
-    async def write(self, action: Callable[..., T], member: Asking | None, *args: Any, key: str | None = None) -> T:
+    async def write(
+        self, action: Callable[..., T], member: Asking | None, *args: Any, key: str | None = None
+    ) -> T:
         """Run one action and give its answer once it is saved. Raises the action's own problem, or `NotSaved`."""
         job = _Job(action, member, args, key)
         if self.database.is_sqlite:
@@ -123,7 +125,9 @@ class Writer:
             self._limiter = anyio.CapacityLimiter(8)
         return cast(T, await anyio.to_thread.run_sync(self._alone, job, limiter=self._limiter))
 
-    def write_now(self, action: Callable[..., T], member: Asking | None, *args: Any, key: str | None = None) -> T:
+    def write_now(
+        self, action: Callable[..., T], member: Asking | None, *args: Any, key: str | None = None
+    ) -> T:
         """The same for a caller that is not asynchronous: the command line, start-up, tests."""
         job = _Job(action, member, args, key)
         if self._thread is not None:
@@ -230,14 +234,21 @@ class Writer:
 
 @lru_cache(maxsize=512)
 def _adapter(action: Callable[..., Any]) -> TypeAdapter[Any]:
-    return TypeAdapter(get_type_hints(action).get("return", None))
+    return TypeAdapter(cast(Any, get_type_hints(action).get("return")))
 
 
 def _fingerprint(job: _Job) -> str:
     assert job.member is not None
     name = f"{job.action.__module__}.{job.action.__qualname__}"
-    said = to_json([name, str(job.member.acting_for_id), job.args], fallback=str)
+    said = to_json([name, str(job.member.acting_for_id), _as_sent(job.args)], fallback=str)
     return hashlib.sha256(said).hexdigest()
+
+
+def _as_sent(value: Any) -> Any:
+    """What a person sent, without what was filled in: an id made here differs each time the same body comes."""
+    if isinstance(value, BaseModel):
+        return value.model_dump(mode="json", exclude_unset=True)
+    return [_as_sent(part) for part in value] if isinstance(value, list | tuple) else value
 
 
 def _claim_key(session: Session, job: _Job, fingerprint: str) -> tuple[bool, Any]:
@@ -245,15 +256,17 @@ def _claim_key(session: Session, job: _Job, fingerprint: str) -> tuple[bool, Any
     build = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
     claimed = session.execute(
         build(KeptAnswer)
-        .values(owner_id=job.member.account_id, key=job.key, fingerprint=fingerprint, made_at=session.info["now"])
+        .values(
+            owner_id=job.member.account_id, key=job.key, fingerprint=fingerprint, made_at=session.info["now"]
+        )
         .on_conflict_do_nothing()
-        .returning(KeptAnswer.key)
+        .returning(col(KeptAnswer.key))
     ).first()
     if claimed is not None:
         return False, None
     kept = session.execute(
-        select(KeptAnswer.fingerprint, KeptAnswer.body).where(
-            KeptAnswer.owner_id == job.member.account_id, KeptAnswer.key == job.key
+        select(col(KeptAnswer.fingerprint), col(KeptAnswer.body)).where(
+            col(KeptAnswer.owner_id) == job.member.account_id, col(KeptAnswer.key) == job.key
         )
     ).one()
     if kept.fingerprint != fingerprint:
@@ -270,7 +283,7 @@ def _keep_answer(session: Session, job: _Job, result: Any) -> None:
     body = _adapter(job.action).dump_json(result).decode()
     session.execute(
         update(KeptAnswer)
-        .where(KeptAnswer.owner_id == job.member.account_id, KeptAnswer.key == job.key)
+        .where(col(KeptAnswer.owner_id) == job.member.account_id, col(KeptAnswer.key) == job.key)
         .values(body=body)
         .execution_options(synchronize_session=False)
     )
@@ -298,11 +311,15 @@ def _explain(error: BaseException, *, saving: bool = False) -> BaseException:
 def _explain_integrity(error: IntegrityError) -> Problem:
     text = str(error.orig).lower()
     if "foreign key" in text:
-        return Unusable("Something this refers to does not exist.", todo="Check the ids you sent; nothing was written.")
+        return Unusable(
+            "Something this refers to does not exist.", todo="Check the ids you sent; nothing was written."
+        )
     if "unique" in text or "duplicate" in text:
         return AlreadyKnown("Something with this id, code or name stands already.")
     if "check" in text:
-        return Refused("The counts would not add up.", todo="Read the bundle again: somebody may have been quicker.")
+        return Refused(
+            "The counts would not add up.", todo="Read the bundle again: somebody may have been quicker."
+        )
     return Unusable("The database refused a value.", todo="Check what you sent; nothing was written.")
 
 

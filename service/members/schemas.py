@@ -17,15 +17,23 @@ Contact = Annotated[Words, StringConstraints(max_length=500)]
 SignInName = Annotated[Line, StringConstraints(min_length=1, max_length=60)]
 # Phones and keyboards write the same letter in more than one way; blanks at the ends are part of a password.
 Password = Annotated[
-    str, StringConstraints(strip_whitespace=False, min_length=1, max_length=400), AfterValidator(lambda text: unicodedata.normalize("NFKC", text))
+    str,
+    StringConstraints(strip_whitespace=False, min_length=1, max_length=400),
+    AfterValidator(lambda text: unicodedata.normalize("NFKC", text)),
 ]
 Secret = Annotated[Line, StringConstraints(min_length=1, max_length=200)]
 
 
 def _some(fields: Body) -> None:
-    empty = [name for name in fields.model_fields_set if getattr(fields, name) is None and name not in ("area_id", "checked_on")]
+    empty = [
+        name
+        for name in fields.model_fields_set
+        if getattr(fields, name) is None and name not in ("area_id", "checked_on")
+    ]
     if empty:
-        raise ValueError(f"null is no value for: {', '.join(sorted(empty))}; leave it out to keep what stands")
+        raise ValueError(
+            f"null is no value for: {', '.join(sorted(empty))}; leave it out to keep what stands"
+        )
 
 
 class Change(Body):
@@ -204,6 +212,15 @@ class SignedInNow(Answer):
     party_id: UUID
     token: str
     csrf_token: str
+    expires_at: datetime
+
+
+class SignedInRead(Answer):
+    """A sign-in just made; the session itself is in the cookie."""
+
+    id: UUID
+    party_id: UUID
+    csrf_token: str = Field(description="To be sent as X-CSRF-Token with changes made by cookie.")
     expires_at: datetime
 
 

@@ -8,7 +8,18 @@ from uuid import UUID
 from fastapi import APIRouter, Body, Query, Response
 
 from service.lib.paging import Page
-from service.lib.request import EDIT_PROBLEMS, READ_PROBLEMS, WRITE_PROBLEMS, Edit, IfMatch, Pages, Read, Write, problems, with_etag
+from service.lib.request import (
+    EDIT_PROBLEMS,
+    READ_PROBLEMS,
+    WRITE_PROBLEMS,
+    Edit,
+    IfMatch,
+    Pages,
+    Read,
+    Write,
+    problems,
+    with_etag,
+)
 from service.lib.schemas import Instant
 from service.members.rules import May
 from service.members.signin import Asker, may
@@ -34,7 +45,9 @@ def get_stores(
 
 
 @router.post("/stores", status_code=201, responses=writes)
-async def post_store(body: schemas.StoreCreate, member: Host, write: Write, response: Response) -> schemas.StoreRead:
+async def post_store(
+    body: schemas.StoreCreate, member: Host, write: Write, response: Response
+) -> schemas.StoreRead:
     """Set up a store; it has a place called nothing, which means anywhere in it."""
     store = await write(actions.add_store, member, body)
     with_etag(response, store.version)
@@ -60,7 +73,9 @@ async def patch_store(
 
 
 @router.get("/stores/{store_id}/contents", responses=reads)
-def get_store_contents(store_id: UUID, session: Read, member: Host, paging: Pages, at: At = None) -> Page[schemas.ContentRead]:
+def get_store_contents(
+    store_id: UUID, session: Read, member: Host, paging: Pages, at: At = None
+) -> Page[schemas.ContentRead]:
     """What lies in a store, in boxes and loose, or lay there at a moment."""
     return queries.contents_of_store(session, store_id, paging, at)
 
@@ -78,21 +93,28 @@ async def post_place(body: schemas.PlaceCreate, member: Host, write: Write) -> s
 
 
 @router.get("/places/{place_id}/contents", responses=reads)
-def get_place_contents(place_id: UUID, session: Read, member: Host, paging: Pages, at: At = None) -> Page[schemas.ContentRead]:
+def get_place_contents(
+    place_id: UUID, session: Read, member: Host, paging: Pages, at: At = None
+) -> Page[schemas.ContentRead]:
     """What lies on a place, in boxes and loose, or lay there at a moment."""
     return queries.contents_of_place(session, place_id, paging, at)
 
 
 @router.get("/boxes", responses=reads)
 def get_boxes(
-    session: Read, member: Host, paging: Pages, store_id: Annotated[UUID | None, Query(description="Only those that stand in this store.")] = None
+    session: Read,
+    member: Host,
+    paging: Pages,
+    store_id: Annotated[UUID | None, Query(description="Only those that stand in this store.")] = None,
 ) -> Page[schemas.BoxRead]:
     """Boxes by name, with where they stand."""
     return queries.list_boxes(session, paging, store_id=store_id)
 
 
 @router.post("/boxes", status_code=201, responses=writes)
-async def post_box(body: schemas.BoxCreate, member: Host, write: Write, response: Response) -> schemas.BoxRead:
+async def post_box(
+    body: schemas.BoxCreate, member: Host, write: Write, response: Response
+) -> schemas.BoxRead:
     """Add a box, put on its place at once where one is told."""
     box = await write(actions.add_box, member, body)
     with_etag(response, box.version)
@@ -118,14 +140,18 @@ async def patch_box(
 
 
 @router.get("/boxes/{box_id}/contents", responses=reads)
-def get_box_contents(box_id: UUID, session: Read, member: Host, paging: Pages, at: At = None) -> Page[schemas.ContentRead]:
+def get_box_contents(
+    box_id: UUID, session: Read, member: Host, paging: Pages, at: At = None
+) -> Page[schemas.ContentRead]:
     """What lies in a box, or lay in it at a moment."""
     return queries.contents_of_box(session, box_id, paging, at)
 
 
 @router.post("/put-away", status_code=201, responses=writes)
 async def post_put_away(
-    body: Annotated[list[schemas.PutAwayCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)], member: Host, write: Write
+    body: Annotated[list[schemas.PutAwayCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)],
+    member: Host,
+    write: Write,
 ) -> list[schemas.PutAwayRead]:
     """Put bundles and boxes somewhere, or take them out; one scan moves a box with all that lies in it.
 
@@ -157,14 +183,18 @@ def get_beside(
 
 
 @router.get("/bundles/{bundle_id}/checks", responses=reads)
-def get_bundle_checks(bundle_id: UUID, session: Read, member: Looker, paging: Pages) -> Page[schemas.BundleCheckRead]:
+def get_bundle_checks(
+    bundle_id: UUID, session: Read, member: Looker, paging: Pages
+) -> Page[schemas.BundleCheckRead]:
     """The looks at one bundle, the latest first."""
     return queries.list_checks(session, bundle_id, paging)
 
 
 @router.post("/bundle-checks", status_code=201, responses=writes)
 async def post_bundle_checks(
-    body: Annotated[list[schemas.BundleCheckCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)], member: Looker, write: Write
+    body: Annotated[list[schemas.BundleCheckCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)],
+    member: Looker,
+    write: Write,
 ) -> list[schemas.BundleCheckRead]:
     """Write down looks at bundles; what lies beside mould is named, to be looked at next."""
     return await write(actions.record_bundle_checks, member, body)

@@ -27,7 +27,9 @@ class Change(Body):
 
     @model_validator(mode="after")
     def _no_null(self) -> Change:
-        empty = sorted(name for name in self.model_fields_set - {"fruit_inside"} if getattr(self, name) is None)
+        empty = sorted(
+            name for name in self.model_fields_set - {"fruit_inside"} if getattr(self, name) is None
+        )
         if empty:
             raise ValueError(f"null is no value for: {', '.join(empty)}; leave it out to keep what stands")
         return self
@@ -45,8 +47,12 @@ class StoreCreate(Body):
     kind: StoreKind = StoreKind.FRIDGE
     host_id: UUID
     whereabouts: Annotated[Words, Field(max_length=500)] = ""
-    fruit_inside: bool | None = Field(default=None, description="whether ripening fruit is kept in it; null: not known")
-    places: list[ShortName] = Field(default_factory=list, max_length=50, description="names of shelves and corners")
+    fruit_inside: bool | None = Field(
+        default=None, description="whether ripening fruit is kept in it; null: not known"
+    )
+    places: list[ShortName] = Field(
+        default_factory=list, max_length=50, description="names of shelves and corners"
+    )
     note: Words = ""
     with_tag: bool = Field(default=True, description="make a tag for it")
 
@@ -160,7 +166,9 @@ class PutAwayCreate(Body):
         if sum(thing is not None for thing in things) != 1:
             raise ValueError("give one thing to put away: a bundle, a box or a code")
         if sum(target is not None for target in targets) + self.out != 1:
-            raise ValueError("say one place to put it: a box, a place, a store or a code; or that it is taken out")
+            raise ValueError(
+                "say one place to put it: a box, a place, a store or a code; or that it is taken out"
+            )
         return self
 
 
@@ -284,7 +292,9 @@ class BundleCheckCreate(Body):
     wrinkled: bool | None = None
     mould: bool | None = None
     green_under_scratch: bool | None = None
-    bag_grams: float | None = Field(default=None, gt=0, le=100_000, description="weight of the bag with its wood, in grams")
+    bag_grams: float | None = Field(
+        default=None, gt=0, le=100_000, description="weight of the bag with its wood, in grams"
+    )
     seen_at: Instant | None = Field(default=None, description="when it was seen; now if left out")
     note: Words = ""
 

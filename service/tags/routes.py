@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Body, Request, Response
 from starlette.concurrency import run_in_threadpool
 
 from service.lib.paging import Page
@@ -15,6 +15,10 @@ from service.members.signin import Asker, may
 from service.tags import actions, queries
 from service.tags.rules.words import TagKind
 from service.tags.schemas import (
+    MOST_TAGS,
+    LabelledCollection,
+    LabelledCutCreate,
+    LabelledReceiptCreate,
     LabelSheetCreate,
     LabelSheetRead,
     PublicAddressCreate,
@@ -29,7 +33,13 @@ from service.tags.schemas import (
 router = APIRouter(prefix="/api", tags=["tags"])
 Reader = Annotated[Asker, may(May.READ)]
 Labeller = Annotated[Asker, may(May.LABELS)]
+Collector = Annotated[Asker, may(May.COLLECT)]
 Administrator = Annotated[Asker, may(May.ADMINISTER)]
+
+
+Tags = Annotated[list[TagCreate], Body(min_length=1, max_length=MOST_TAGS)]
+Cuts = Annotated[list[LabelledCutCreate], Body(min_length=1, max_length=MOST_TAGS)]
+Receipts = Annotated[list[LabelledReceiptCreate], Body(min_length=1, max_length=MOST_TAGS)]
 
 
 class PdfResponse(Response):
@@ -64,7 +74,7 @@ def get_tag(code: str, _member: Reader, session: Read) -> TagRead:
 
 
 @router.post("/tags", status_code=201, responses=problems(*WRITE_PROBLEMS))
-async def post_tags(body: list[TagCreate], member: Labeller, write: Write) -> list[TagRead]:
+async def post_tags(body: Tags, member: Labeller, write: Write) -> list[TagRead]:
     """Tags for things that have none, and second tags for bundles."""
     return await write(actions.add_tags, member, body)
 
@@ -73,6 +83,21 @@ async def post_tags(body: list[TagCreate], member: Labeller, write: Write) -> li
 async def post_replacement(code: str, member: Labeller, write: Write) -> TagReplaced:
     """A new tag for the thing whose tag was lost. The old code still resolves."""
     return await write(actions.replace_tag, member, code)
+
+
+# -- collecting and labelling in one call ------------------------------------------------------------------------
+
+
+@router.post("/labelled-cuts", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_labelled_cuts(body: Cuts, member: Collector, write: Write) -> list[LabelledCollection]:
+    """Cuts at trees, tied into bundles that get their tags: all of it or nothing."""
+    return await write(actions.collect_and_label, member, body)
+
+
+@router.post("/labelled-receipts", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_labelled_receipts(body: Receipts, member: Collector, write: Write) -> list[LabelledCollection]:
+    """Wood from outside, tied into bundles that get their tags: all of it or nothing."""
+    return await write(actions.receive_and_label, member, body)
 
 
 # -- labels ------------------------------------------------------------------------------------------------------

@@ -8,13 +8,16 @@ from uuid import UUID
 
 from pydantic import Field, model_validator
 
+from service.bundles.schemas import BundleRead, DiameterMm, LengthMm, Sticks
+from service.collection.schemas import CollectionCreate, CollectionRead, ReceiptCreate
 from service.lib.database import new_id
-from service.lib.schemas import Answer, Body, Line, Name
+from service.lib.schemas import Answer, Body, Line, Name, Words
 from service.tags.rules.sheets import NUDGE_LIMIT_MM
 from service.tags.rules.words import Placement, TagKind, TagState
 
 MOST_CODES = 1000
 MOST_LABELS = 2000
+MOST_TAGS = 200
 Nudge = Annotated[float, Field(ge=-NUDGE_LIMIT_MM, le=NUDGE_LIMIT_MM, multiple_of=0.5, description="in steps of 0.5 mm")]
 
 
@@ -44,6 +47,44 @@ class TagReplaced(Answer):
 
     lost: str
     tag: TagRead
+
+
+class BundlePart(Body):
+    """One bundle of a cut: how many of its sticks are tied together under one tag."""
+
+    id: UUID = Field(default_factory=new_id)
+    sticks: Sticks
+    length_mm: LengthMm | None = None
+    diameter_mm: DiameterMm | None = None
+    unfinished: bool = False
+    note: Words = ""
+
+
+Parts = Annotated[
+    list[BundlePart],
+    Field(max_length=50, description="Its bundles; their sticks add up to those of the cut. Left out: one bundle of all."),
+]
+
+
+class LabelledCutCreate(Body):
+    """A cut and the bundles it was tied into, each of which gets its tag."""
+
+    cut: CollectionCreate
+    bundles: Parts = []
+
+
+class LabelledReceiptCreate(Body):
+    """Wood from outside and the bundles it was tied into, each of which gets its tag."""
+
+    receipt: ReceiptCreate
+    bundles: Parts = []
+
+
+class LabelledCollection(Answer):
+    """A cut or a receipt as recorded, and its bundles with their codes."""
+
+    collection: CollectionRead
+    bundles: list[BundleRead]
 
 
 class WaitingLabel(Answer):

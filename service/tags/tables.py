@@ -6,10 +6,12 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import JSON, CheckConstraint, Index
+from sqlalchemy import JSON, CheckConstraint, Index, text
 from sqlmodel import Field, SQLModel
 
 from service.lib.database import instant, new_id, refers_to, word
+
+_IN_USE = text("state = 'bound'")
 
 
 class PublicAddress(SQLModel, table=True):
@@ -60,6 +62,7 @@ class Tag(SQLModel, table=True):
         CheckConstraint("(state = 'blank') = (thing_id is null)", name="bound"),
         CheckConstraint("placement in ('bag', 'wood')", name="placement"),
         Index("ix_tag_printed_at_made_at", "printed_at", "made_at"),
+        Index("uq_tag_thing_placement", "thing_id", "placement", unique=True, sqlite_where=_IN_USE, postgresql_where=_IN_USE),
     )
     code: str = Field(primary_key=True, max_length=8)
     kind: str = word(default="")

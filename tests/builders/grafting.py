@@ -7,11 +7,12 @@ from datetime import UTC, date, datetime
 from typing import Any
 from uuid import UUID, uuid4
 
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from service.bundles.tables import Bundle
 from service.collection.tables import Collection
 from service.grafting import actions, schemas
+from service.lib.database import Database
 from service.lib.write import Writer
 from service.trees.tables import SourceTree, Stop, TreeStop
 from tests.builders.catalogue import cultivar_id, load_catalogue, rootstock_id, taxon_id
@@ -42,7 +43,9 @@ def make_tree(writer: Writer, ground: Ground, taxon: UUID, cultivar: UUID | None
     return tree.id
 
 
-def make_wood(writer: Writer, ground: Ground, taxon: UUID, cultivar: UUID | None, sticks: int = 10, **given: Any) -> UUID:
+def make_wood(
+    writer: Writer, ground: Ground, taxon: UUID, cultivar: UUID | None, sticks: int = 10, **given: Any
+) -> UUID:
     """A bundle of a new cutting of a new tree; `given` are columns of the bundle, or `area_id` and `tree` of the cutting."""
     area_id, tree = given.pop("area_id", ground.area_id), given.pop("tree", None)
     tree_id = tree or make_tree(writer, ground, taxon, cultivar)
@@ -51,7 +54,11 @@ def make_wood(writer: Writer, ground: Ground, taxon: UUID, cultivar: UUID | None
         cut_on=date(2026, 1, 10), done_at=datetime(2026, 1, 10, 12, tzinfo=UTC), recorded_at=LONG_AGO, by_party_id=ground.host.party_id,
         for_party_id=ground.host.party_id,
     )  # fmt: skip
-    bundle = Bundle(id=uuid4(), collection_id=cut.id, **{"came_in": sticks, "sticks_at_start": sticks, "made_at": LONG_AGO, **given})
+    bundle = Bundle(
+        id=uuid4(),
+        collection_id=cut.id,
+        **{"came_in": sticks, "sticks_at_start": sticks, "made_at": LONG_AGO, **given},
+    )
     run(writer, _add, [cut])
     run(writer, _add, [bundle])
     return bundle.id
@@ -59,7 +66,9 @@ def make_wood(writer: Writer, ground: Ground, taxon: UUID, cultivar: UUID | None
 
 def graft(writer: Writer, member: Person, *entries: dict[str, Any]) -> list[schemas.GraftRead]:
     """Write grafts down: `graft(writer, host, {"woods": [{"bundle_id": …}], "rootstock_id": M9, "plants": 2})`."""
-    return writer.write_now(actions.record_grafts, member, [schemas.GraftCreate(**entry) for entry in entries])
+    return writer.write_now(
+        actions.record_grafts, member, [schemas.GraftCreate(**entry) for entry in entries]
+    )
 
 
 def of(*bundle_ids: UUID, sticks: int = 1) -> list[dict[str, Any]]:
@@ -68,7 +77,9 @@ def of(*bundle_ids: UUID, sticks: int = 1) -> list[dict[str, Any]]:
 
 
 def look(writer: Writer, member: Person, *entries: dict[str, Any]) -> list[schemas.TakeChecked]:
-    return writer.write_now(actions.record_take_checks, member, [schemas.TakeCheckCreate(**entry) for entry in entries])
+    return writer.write_now(
+        actions.record_take_checks, member, [schemas.TakeCheckCreate(**entry) for entry in entries]
+    )
 
 
 def stop_tree(writer: Writer, ground: Ground, tree_id: UUID) -> UUID:
@@ -79,9 +90,25 @@ def stop_tree(writer: Writer, ground: Ground, tree_id: UUID) -> UUID:
 
 
 def make_stop(writer: Writer, ground: Ground) -> UUID:
-    stop = Stop(id=uuid4(), reason="health", state="suspected", opened_at=LONG_AGO, by_party_id=ground.health_steward.party_id)
+    stop = Stop(
+        id=uuid4(),
+        reason="health",
+        state="suspected",
+        opened_at=LONG_AGO,
+        by_party_id=ground.health_steward.party_id,
+    )
     run(writer, _add, [stop])
     return stop.id
+
+
+def rows(database: Database, table: Any) -> list[Any]:
+    with database.reading() as session:
+        return list(session.exec(select(table)).all())
+
+
+def sticks_grafted(database: Database, bundle_id: UUID) -> int:
+    with database.reading() as session:
+        return session.exec(select(Bundle.grafted).where(Bundle.id == bundle_id)).one()
 
 
 def _bind_tree(session: Session, stop_id: UUID, tree_id: UUID) -> None:

@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
-from sqlmodel import Session
+from sqlmodel import Session, func, select
 
 from service.bundles.tables import Bundle, BundleStop
 from service.catalogue.tables import Cultivar, Taxon
 from service.collection.tables import Collection
+from service.lib.database import Database
 from service.lib.write import Writer, insert_rows
 from service.members.rules import May, Role, may_of
 from service.members.tables import Area, Club, Party
-from service.storage import actions, schemas
+from service.storage import actions, queries, schemas
 from service.trees.tables import Site, SourceTree, Stop
 
+TODAY = datetime(2026, 2, 14, 10, 0, tzinfo=UTC)
 LONG_AGO = datetime(2025, 11, 1, 9, 0, tzinfo=UTC)
 
 
@@ -55,7 +57,9 @@ def run(writer: Writer, do: Any, *args: Any) -> Any:
     return writer.write_now(do, None, *args)
 
 
-def make_person(writer: Writer, *roles: Role, name: str = "Edda Holm", acting_for: UUID | None = None) -> Person:
+def make_person(
+    writer: Writer, *roles: Role, name: str = "Edda Holm", acting_for: UUID | None = None
+) -> Person:
     person = Person(may=may_of(roles or [Role.HOST]), acting_for=acting_for)
     run(writer, _add, [Party(id=person.party_id, kind="member", name=name, created_at=LONG_AGO)])
     return person
@@ -64,11 +68,20 @@ def make_person(writer: Writer, *roles: Role, name: str = "Edda Holm", acting_fo
 def make_ground(writer: Writer, kind: tuple[UUID, UUID] | None = None, **changes: Any) -> Ground:
     """One tree and one cutting of it; a host and a health steward. `kind`: a kind and variety that stand already."""
     host, steward = Person(), Person(may=may_of([Role.HEALTH_STEWARD]))
-    ids = {name: uuid4() for name in ("area_id", "site_id", "taxon_id", "cultivar_id", "tree_id", "collection_id")}
+    ids = {
+        name: uuid4()
+        for name in ("area_id", "site_id", "taxon_id", "cultivar_id", "tree_id", "collection_id")
+    }
     if kind is not None:
         ids["taxon_id"], ids["cultivar_id"] = kind
     rows = [
-        [Club(id=1, name="Hillside Graft Club", short_name="Hillside", zone="Europe/Berlin", next_tree_number=2, next_collection_number=2), Area(id=ids["area_id"], name="North valley")],
+        [
+            Club(
+                id=1, name="Hillside Graft Club", short_name="Hillside", zone="Europe/Berlin", next_tree_number=2,
+                next_collection_number=2,
+            ),
+            Area(id=ids["area_id"], name="North valley"),
+        ],
         [Party(id=p.party_id, kind="member", name=name, created_at=LONG_AGO) for p, name in ((host, "Anna Quist"), (steward, "Jory Penn"))],
         [Site(id=ids["site_id"], name="Old orchard", area_id=ids["area_id"]), *([] if kind else [_taxon(ids["taxon_id"])])],
         [] if kind else [Cultivar(id=ids["cultivar_id"], taxon_id=ids["taxon_id"], epithet="Kordia", created_at=LONG_AGO)],
@@ -113,13 +126,17 @@ def make_bundles(writer: Writer, ground: Ground, count: int = 1, **given: Any) -
     return [row["id"] for row in rows]
 
 
-def make_store(writer: Writer, ground: Ground, name: str = "Garage fridge", **given: Any) -> schemas.StoreRead:
+def make_store(
+    writer: Writer, ground: Ground, name: str = "Garage fridge", **given: Any
+) -> schemas.StoreRead:
     body = schemas.StoreCreate(**{"name": name, "host_id": ground.host.party_id, "with_tag": False, **given})
     return writer.write_now(actions.add_store, ground.host, body)
 
 
 def make_box(writer: Writer, ground: Ground, name: str = "Blue crate", **given: Any) -> schemas.BoxRead:
-    return writer.write_now(actions.add_box, ground.host, schemas.BoxCreate(**{"name": name, "with_tag": False, **given}))
+    return writer.write_now(
+        actions.add_box, ground.host, schemas.BoxCreate(**{"name": name, "with_tag": False, **given})
+    )
 
 
 def put(writer: Writer, member: Person, *entries: dict[str, Any]) -> list[schemas.PutAwayRead]:
@@ -127,21 +144,52 @@ def put(writer: Writer, member: Person, *entries: dict[str, Any]) -> list[schema
     return writer.write_now(actions.put_away, member, [schemas.PutAwayCreate(**entry) for entry in entries])
 
 
-def stop_bundles(writer: Writer, ground: Ground, bundle_ids: Sequence[UUID], placed_at: datetime = LONG_AGO) -> UUID:
+def stop_bundles(
+    writer: Writer, ground: Ground, bundle_ids: Sequence[UUID], placed_at: datetime = LONG_AGO
+) -> UUID:
     """Bind bundles by a stop, as rows."""
-    stop = Stop(id=uuid4(), reason="health", state="suspected", opened_at=placed_at, by_party_id=ground.health_steward.party_id)
+    stop = Stop(
+        id=uuid4(),
+        reason="health",
+        state="suspected",
+        opened_at=placed_at,
+        by_party_id=ground.health_steward.party_id,
+    )
     run(writer, _add, [stop])
     run(writer, _bind, stop.id, list(bundle_ids), placed_at)
     return stop.id
 
 
 def _bind(session: Session, stop_id: UUID, bundle_ids: list[UUID], placed_at: datetime) -> None:
-    insert_rows(session, BundleStop, [{"stop_id": stop_id, "bundle_id": b, "why": "same_tree", "placed_at": placed_at} for b in bundle_ids])
+    insert_rows(
+        session,
+        BundleStop,
+        [
+            {"stop_id": stop_id, "bundle_id": b, "why": "same_tree", "placed_at": placed_at}
+            for b in bundle_ids
+        ],
+    )
     for bundle_id in bundle_ids:
         bundle = session.get(Bundle, bundle_id)
         assert bundle is not None
         bundle.open_stops += 1
         bundle.version += 1
+
+
+def ago(**step: float) -> datetime:
+    """So long before the tests' own today: `ago(days=3)`."""
+    return TODAY - timedelta(**step)
+
+
+def lies(database: Database, bundle_id: UUID, at: datetime | None = None) -> schemas.Whereabouts | None:
+    """Where a bundle lies, or lay."""
+    with database.reading() as session:
+        return queries.whereabouts(session, [bundle_id], at).get(bundle_id)
+
+
+def count(database: Database, table: Any) -> int:
+    with database.reading() as session:
+        return session.exec(select(func.count()).select_from(table)).one()
 
 
 def _add(session: Session, rows: Sequence[Any]) -> None:

@@ -1,13 +1,24 @@
-"""Labels, codes and tags for tests."""
+"""Labels, codes and tags for tests, and a yard with a tree whose wood can be tagged."""
 
 from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from datetime import date
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
 from typing import Any
+from uuid import UUID, uuid4
 
+from sqlmodel import Session
+
+from service.bundles.tables import Bundle
+from service.catalogue.tables import Cultivar, Taxon
+from service.collection.tables import Collection
 from service.lib.codes import ALPHABET, RANDOM_SIGNS, check_sign
+from service.lib.write import Writer, insert_rows
+from service.members.rules import May
+from service.members.tables import Area, Club, Party
+from service.tags import actions
 from service.tags.rules.labels import (
     Label,
     LabelWords,
@@ -18,7 +29,9 @@ from service.tags.rules.labels import (
     store_words,
     tree_words,
 )
-from service.tags.rules.words import Placement
+from service.tags.rules.words import Placement, TagKind
+from service.tags.schemas import PublicAddressCreate, PublicAddressRead, TagCreate, TagRead
+from service.trees.tables import Site, SourceTree
 
 TODAY = date(2026, 2, 14)
 CUT_ON = date(2026, 1, 14)
@@ -71,3 +84,76 @@ def make_hard_labels(seed: int = 5) -> list[Label]:
         plant_words(make_wood_name(), stock="seedling", grafted_on=date(2026, 4, 2), number=9, today=TODAY),
     ]  # fmt: skip
     return labels + [Label(next(codes), words) for words in others]
+
+
+@dataclass(frozen=True)
+class Labeller:
+    """Somebody who may do everything, with only what actions ask of them."""
+
+    account_id: UUID = field(default_factory=uuid4)
+    party_id: UUID = field(default_factory=uuid4)
+    may: frozenset[May] = frozenset(May)
+
+    @property
+    def acting_for_id(self) -> UUID:
+        return self.party_id
+
+
+@dataclass(frozen=True)
+class Yard:
+    """A club, one apple tree with number 7, one cutting of it, and somebody who labels."""
+
+    member: Labeller
+    tree_id: UUID
+    collection_id: UUID
+    taxon_id: UUID
+    cultivar_id: UUID
+
+
+def make_yard(writer: Writer, **tree: Any) -> Yard:
+    at = datetime(2026, 1, 14, 9, tzinfo=UTC)
+    yard = Yard(Labeller(), uuid4(), uuid4(), uuid4(), uuid4())
+    area, site, member = uuid4(), uuid4(), yard.member.party_id
+    common = {"taxon_id": yard.taxon_id, "cultivar_id": yard.cultivar_id, "by_party_id": member}
+    known = "common practice, no source"
+    groups: list[list[Any]] = [
+        [Club(id=1, name="Marsh End Grafters", short_name="Marsh End Grafters", zone="Pacific/Auckland"), Area(id=area, name="Coast")],
+        [Party(id=member, kind="member", name="Wilma Rask", created_at=at), Site(id=site, name="Mill yard", area_id=area)],
+        [Taxon(id=yard.taxon_id, slug="apple", botanical_name="Malus domestica", genus="Malus", kind="Apple", source=known, mark=known)],
+        [Cultivar(id=yard.cultivar_id, taxon_id=yard.taxon_id, epithet="Ashmead's Kernel", protection="free", created_at=at)],
+        [SourceTree(id=yard.tree_id, number=7, site_id=site, owner_id=member, created_at=at, **{"may_cut": "yes", **common, **tree})],
+        [
+            Collection(
+                id=yard.collection_id, number=1, kind="cut", tree_id=yard.tree_id, cut_on=CUT_ON, done_at=at, recorded_at=at,
+                for_party_id=member, sticks=12, **common,
+            )
+        ],
+    ]  # fmt: skip
+    for rows in groups:
+        writer.write_now(_merge, None, rows)
+    return yard
+
+
+def _merge(session: Session, rows: list[Any]) -> None:
+    for row in rows:
+        session.merge(row)
+    session.flush()
+
+
+def make_bundles(writer: Writer, yard: Yard, count: int = 1, **given: Any) -> list[UUID]:
+    """Bundles as rows, without their ledger: for what asks only that they exist."""
+    at = datetime(2026, 1, 14, 9, tzinfo=UTC)
+    bundle = {"collection_id": yard.collection_id, "came_in": 12, "sticks_at_start": 12, "made_at": at, **given}
+    rows = [Bundle(id=uuid4(), **bundle).model_dump() for _ in range(count)]
+    writer.write_now(insert_rows, None, Bundle, rows)
+    return [row["id"] for row in rows]
+
+
+def tag_bundles(writer: Writer, yard: Yard, *bundle_ids: UUID, placement: Placement = Placement.BAG) -> list[TagRead]:
+    wanted = [TagCreate(kind=TagKind.BUNDLE, thing_id=bundle_id, placement=placement) for bundle_id in bundle_ids]
+    return writer.write_now(actions.add_tags, yard.member, wanted)
+
+
+def confirm_host(writer: Writer, yard: Yard, host: str = "tags.marsh-end.example") -> PublicAddressRead:
+    proposed = writer.write_now(actions.propose_address, yard.member, PublicAddressCreate(host=host))
+    return writer.write_now(actions.confirm_address, yard.member, proposed.id)

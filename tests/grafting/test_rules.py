@@ -55,7 +55,9 @@ from service.lib.errors import Unusable
 from service.trees.rules import Identity
 
 ME, OTHER, GRAFT = UUID(int=1), UUID(int=2), UUID(int=9)
-WOOD = WoodAtBench(UUID(int=3), "7K3P9M2A", "7K3P 9M2A", "Pear", "‘Comice’", UUID(int=4), None, "Pyrus", None, ME, 0, 0)
+WOOD = WoodAtBench(
+    UUID(int=3), "7K3P9M2A", "7K3P 9M2A", "Pear", "‘Comice’", UUID(int=4), None, "Pyrus", None, ME, 0, 0
+)
 
 
 # -- wood and stock ------------------------------------------------------------------------------------------------
@@ -111,7 +113,9 @@ def test_what_may_be_grafted_on(stock, problem):
     ],
 )
 def test_a_scanned_flag_means_the_sticks_one_holds(held, sticks, chosen):
-    flags = [FlagHeld(UUID(int=10 + n), UUID(int=99), holder, on_hand) for n, (holder, on_hand) in enumerate(held)]
+    flags = [
+        FlagHeld(UUID(int=10 + n), UUID(int=99), holder, on_hand) for n, (holder, on_hand) in enumerate(held)
+    ]
 
     assert own_flag(flags, UUID(int=99), ME, sticks) == UUID(int=chosen)
 
@@ -178,8 +182,14 @@ def test_several_joins_are_called_by_the_one_that_says_least_good(verdicts, word
 
 def test_every_verdict_but_compatible_is_told_with_its_source():
     for verdict in Verdict:
-        said = warn_of_join("‘Williams’", "Quince A", JoinAdvice(verdict, "weakens", "Beurré Hardy", "a handbook"))
-        assert said is None if verdict is Verdict.COMPATIBLE else said and "a handbook" in said and "Beurré Hardy" in said
+        said = warn_of_join(
+            "‘Williams’", "Quince A", JoinAdvice(verdict, "weakens", "Beurré Hardy", "a handbook")
+        )
+        assert (
+            said is None
+            if verdict is Verdict.COMPATIBLE
+            else said and "a handbook" in said and "Beurré Hardy" in said
+        )
 
 
 def test_the_bench_is_told_of_knives_disinfecting_and_the_authority():
@@ -190,7 +200,9 @@ def test_the_bench_is_told_of_knives_disinfecting_and_the_authority():
 # -- takes -----------------------------------------------------------------------------------------------------------
 
 
-def a_look(alive: int, of: int, *, day: int, verdict=False, doubtful=0, plant: int | None = None, number=0) -> TakeLook:
+def a_look(
+    alive: int, of: int, *, day: int, verdict=False, doubtful=0, plant: int | None = None, number=0
+) -> TakeLook:
     at = datetime(2026, 6, 1, tzinfo=UTC) + timedelta(days=day)
     plant_id = None if plant is None else UUID(int=plant)
     return TakeLook(UUID(int=1000 + number), GRAFT, plant_id, alive, of, doubtful, verdict, at.date(), at)
@@ -198,7 +210,14 @@ def a_look(alive: int, of: int, *, day: int, verdict=False, doubtful=0, plant: i
 
 @pytest.mark.parametrize(
     "alive, looked_at, doubtful, grafts, fits",
-    [(3, 3, 0, 3, True), (2, 3, 1, 5, True), (0, 1, 0, 1, True), (3, 4, 2, 5, False), (1, 6, 0, 5, False), (4, 3, 0, 5, False)],
+    [
+        (3, 3, 0, 3, True),
+        (2, 3, 1, 5, True),
+        (0, 1, 0, 1, True),
+        (3, 4, 2, 5, False),
+        (1, 6, 0, 5, False),
+        (4, 3, 0, 5, False),
+    ],
 )
 def test_alive_is_of_looked_at_and_that_of_made(alive, looked_at, doubtful, grafts, fits):
     if fits:
@@ -215,15 +234,27 @@ def test_nobody_looks_before_the_graft_was_made():
 
 
 def test_the_latest_look_at_the_whole_graft_stands():
-    take = standing_take([a_look(9, 10, day=40, verdict=True), a_look(10, 10, day=20), a_look(8, 10, day=400)])
+    take = standing_take(
+        [a_look(9, 10, day=40, verdict=True), a_look(10, 10, day=20), a_look(8, 10, day=400)]
+    )
 
     assert (take.alive, take.looked_at, take.is_verdict) == (8, 10, True)
 
 
 def test_looks_at_single_plants_are_added_up():
-    take = standing_take([a_look(1, 1, day=40, plant=1, verdict=True), a_look(0, 1, day=41, plant=2), a_look(1, 1, day=9, plant=2)])
+    take = standing_take(
+        [
+            a_look(1, 1, day=40, plant=1, verdict=True),
+            a_look(0, 1, day=41, plant=2),
+            a_look(1, 1, day=9, plant=2),
+        ]
+    )
 
-    assert (take.alive, take.looked_at, take.is_verdict) == (1, 2, False)  # nobody gave a verdict on the second
+    assert (take.alive, take.looked_at, take.is_verdict) == (
+        1,
+        2,
+        False,
+    )  # nobody gave a verdict on the second
 
 
 def test_a_look_at_the_whole_stands_until_its_plants_are_looked_at_as_fully():
@@ -242,7 +273,10 @@ def test_the_order_of_recording_does_not_matter(looks):
     assert standing_take(looks) == standing_take(sorted(looks, key=lambda look: look.order))
 
 
-OF_ONE, OF_MANY = PlantOfGraft(GRAFT, UUID(int=1), 1, is_only=True), PlantOfGraft(GRAFT, UUID(int=1), 3, is_only=False)
+OF_ONE, OF_MANY = (
+    PlantOfGraft(GRAFT, UUID(int=1), 1, is_only=True),
+    PlantOfGraft(GRAFT, UUID(int=1), 3, is_only=False),
+)
 
 
 @pytest.mark.parametrize(
@@ -253,14 +287,26 @@ OF_ONE, OF_MANY = PlantOfGraft(GRAFT, UUID(int=1), 1, is_only=True), PlantOfGraf
         (OF_ONE, [a_look(1, 1, day=50, verdict=True)], PlantState.TOOK),
         (OF_ONE, [a_look(0, 1, day=20)], PlantState.FAILED),
         (OF_ONE, [a_look(0, 1, day=20, doubtful=1)], PlantState.WAITING),
-        (OF_ONE, [a_look(0, 1, day=20), a_look(1, 1, day=50, verdict=True)], PlantState.TOOK),  # it came after all
-        (OF_ONE, [a_look(1, 1, day=50, verdict=True), a_look(0, 1, day=400)], PlantState.FAILED),  # failed in the second year
+        (
+            OF_ONE,
+            [a_look(0, 1, day=20), a_look(1, 1, day=50, verdict=True)],
+            PlantState.TOOK,
+        ),  # it came after all
+        (
+            OF_ONE,
+            [a_look(1, 1, day=50, verdict=True), a_look(0, 1, day=400)],
+            PlantState.FAILED,
+        ),  # failed in the second year
         (OF_ONE, [a_look(1, 1, day=50, verdict=True), a_look(1, 1, day=400)], PlantState.TOOK),
         (OF_MANY, [a_look(2, 3, day=50, verdict=True)], PlantState.WAITING),  # which two is not known
         (OF_MANY, [a_look(3, 3, day=50, verdict=True)], PlantState.TOOK),
         (OF_MANY, [a_look(0, 3, day=50, verdict=True)], PlantState.FAILED),
         (OF_MANY, [a_look(2, 2, day=50, verdict=True)], PlantState.WAITING),  # one was not looked at
-        (OF_MANY, [a_look(2, 3, day=50, verdict=True), a_look(1, 1, day=51, plant=1, verdict=True)], PlantState.TOOK),
+        (
+            OF_MANY,
+            [a_look(2, 3, day=50, verdict=True), a_look(1, 1, day=51, plant=1, verdict=True)],
+            PlantState.TOOK,
+        ),
         (OF_MANY, [a_look(1, 1, day=51, plant=2, verdict=True)], PlantState.WAITING),  # another plant
     ],
 )

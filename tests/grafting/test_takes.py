@@ -62,8 +62,19 @@ def ground(writer: Writer) -> Ground:
 
 
 def make_graft(writer: Writer, ground: Ground, grafts: int = 1, plants: int = 0, **given):
-    wood, member = given.pop("wood", None) or make_wood(writer, ground, APPLE, GALA), given.pop("by", ground.host)
-    entry = {"woods": of(wood), "rootstock_id": M9, "method": "whip-and-tongue", "grafts": grafts, "plants": plants, "done_at": THEN, **given}
+    wood, member = (
+        given.pop("wood", None) or make_wood(writer, ground, APPLE, GALA),
+        given.pop("by", ground.host),
+    )
+    entry = {
+        "woods": of(wood),
+        "rootstock_id": M9,
+        "method": "whip-and-tongue",
+        "grafts": grafts,
+        "plants": plants,
+        "done_at": THEN,
+        **given,
+    }
     return graft(writer, member, entry)[0]
 
 
@@ -83,7 +94,11 @@ def test_a_verdict_on_all_makes_every_plant_a_take(database: Database, writer: W
     made = make_graft(writer, ground, 3, 3)
 
     (first,) = look(writer, ground.host, {"graft_id": made.id, "alive": 3, "looked_at": 3, "seen_on": day(4)})
-    (verdict,) = look(writer, ground.host, {"graft_id": made.id, "alive": 3, "looked_at": 3, "is_verdict": True, "seen_on": day(8)})
+    (verdict,) = look(
+        writer,
+        ground.host,
+        {"graft_id": made.id, "alive": 3, "looked_at": 3, "is_verdict": True, "seen_on": day(8)},
+    )
 
     assert [p.state for p in first.plants] == [PlantState.WAITING] * 3 and not first.take.is_verdict
     assert [p.state for p in verdict.plants] == [PlantState.TOOK] * 3 == states(database, made.id)
@@ -94,7 +109,10 @@ def test_the_tag_of_a_plant_names_its_graft(database: Database, writer: Writer, 
     made = make_graft(writer, ground, 2, 2)
 
     dead, alive = look(
-        writer, ground.host, {"code": made.plants[0].code, "alive": 0}, {"code": made.plants[1].code, "alive": 1, "is_verdict": True}
+        writer,
+        ground.host,
+        {"code": made.plants[0].code, "alive": 0},
+        {"code": made.plants[1].code, "alive": 1, "is_verdict": True},
     )
 
     assert dead.graft_id == alive.graft_id == made.id
@@ -116,7 +134,9 @@ def test_a_plant_is_looked_at_by_its_latest_graft(database: Database, writer: Wr
     made = make_graft(writer, ground, 1, 1)
     plant = made.plants[0]
     look(writer, ground.host, {"plant_id": plant.id, "alive": 0, "seen_on": day(3)})
-    again = make_graft(writer, ground, 1, 0, rootstock_id=None, plant_id=plant.id, done_at=THEN + timedelta(weeks=4))
+    again = make_graft(
+        writer, ground, 1, 0, rootstock_id=None, plant_id=plant.id, done_at=THEN + timedelta(weeks=4)
+    )
 
     (seen,) = look(writer, ground.host, {"plant_id": plant.id, "alive": 1, "is_verdict": True})
 
@@ -152,7 +172,9 @@ def test_members_look_at_their_own_grafts_and_volunteers_at_all(writer: Writer, 
         look(writer, other, {"graft_id": made.id, "alive": 1})
 
 
-def test_twenty_looks_cost_no_more_statements_than_one(writer: Writer, ground: Ground, statements: Statements):
+def test_twenty_looks_cost_no_more_statements_than_one(
+    writer: Writer, ground: Ground, statements: Statements
+):
     wood = make_wood(writer, ground, APPLE, GALA, sticks=50)
     grafts = [make_graft(writer, ground, 1, 1, wood=wood) for _ in range(21)]
     entries = [{"code": g.plants[0].code, "alive": 1, "is_verdict": True} for g in grafts]
@@ -169,7 +191,9 @@ def test_twenty_looks_cost_no_more_statements_than_one(writer: Writer, ground: G
 # -- what is due -------------------------------------------------------------------------------------------------------
 
 
-def test_a_graft_is_due_from_its_day_until_its_verdict(database: Database, writer: Writer, ground: Ground, statements: Statements):
+def test_a_graft_is_due_from_its_day_until_its_verdict(
+    database: Database, writer: Writer, ground: Ground, statements: Statements
+):
     made = make_graft(writer, ground, 2, 2)
     young = make_graft(writer, ground, done_at=TODAY - timedelta(weeks=2))
 
@@ -192,7 +216,9 @@ def test_a_graft_is_due_from_its_day_until_its_verdict(database: Database, write
 
 def test_members_see_only_their_own(database: Database, writer: Writer, ground: Ground):
     member = make_person(writer, Role.MEMBER)
-    own = make_graft(writer, ground, wood=make_wood(writer, ground, APPLE, GALA, holder_id=member.party_id), by=member)
+    own = make_graft(
+        writer, ground, wood=make_wood(writer, ground, APPLE, GALA, holder_id=member.party_id), by=member
+    )
     held = make_graft(writer, ground, 1, 1, holder_id=member.party_id)
     foreign = make_graft(writer, ground, 1, 1)
 
@@ -210,7 +236,9 @@ def test_members_see_only_their_own(database: Database, writer: Writer, ground: 
     assert [p.id for p in plants.items] == [held.plants[0].id]
 
 
-def test_grafts_are_listed_by_person_season_and_method(database: Database, writer: Writer, ground: Ground, statements: Statements):
+def test_grafts_are_listed_by_person_season_and_method(
+    database: Database, writer: Writer, ground: Ground, statements: Statements
+):
     helper = make_person(writer, Role.HOST, acting_for=ground.health_steward.party_id)
     old, new = make_graft(writer, ground), make_graft(writer, ground, done_at=TODAY, method="cleft")
     theirs = make_graft(writer, ground, done_at=TODAY, by=helper)
@@ -222,17 +250,25 @@ def test_grafts_are_listed_by_person_season_and_method(database: Database, write
         by_method = queries.list_grafts(session, Paging(), method="cleft")
 
     assert [g.id for g in by_person.items] == [theirs.id]
-    assert {g.id for g in by_season.items} == {new.id, theirs.id} and old.id not in {g.id for g in by_season.items}
+    assert {g.id for g in by_season.items} == {new.id, theirs.id} and old.id not in {
+        g.id for g in by_season.items
+    }
     assert [g.id for g in by_method.items] == [new.id]
 
 
-def test_takes_are_counted_and_no_rate_is_made_of_them(database: Database, writer: Writer, ground: Ground, statements: Statements):
+def test_takes_are_counted_and_no_rate_is_made_of_them(
+    database: Database, writer: Writer, ground: Ground, statements: Statements
+):
     tree = make_tree(writer, ground, PEAR, COMICE)
     wood = make_wood(writer, ground, PEAR, COMICE, tree=tree)
     first = make_graft(writer, ground, 4, wood=wood, rootstock_id=QUINCE_A)
     make_graft(writer, ground, 3, wood=wood, rootstock_id=QUINCE_A)
     make_graft(writer, ground, 2, method="cleft")
-    look(writer, ground.host, {"graft_id": first.id, "alive": 3, "looked_at": 4, "doubtful": 1, "is_verdict": True})
+    look(
+        writer,
+        ground.host,
+        {"graft_id": first.id, "alive": 3, "looked_at": 4, "doubtful": 1, "is_verdict": True},
+    )
 
     with database.reading() as session:
         with statements.at_most(2):
@@ -257,12 +293,19 @@ def took(writer: Writer, ground: Ground, **given):
 
 
 def test_a_plant_that_took_becomes_a_source_tree_once(database: Database, writer: Writer, ground: Ground):
-    mother = make_tree(writer, ground, PEAR, WILLIAMS, identity="fruit_compared", no_propagation_contract=True)
-    scion, between = make_wood(writer, ground, PEAR, WILLIAMS, tree=mother), make_wood(writer, ground, PEAR, HARDY)
+    mother = make_tree(
+        writer, ground, PEAR, WILLIAMS, identity="fruit_compared", no_propagation_contract=True
+    )
+    scion, between = (
+        make_wood(writer, ground, PEAR, WILLIAMS, tree=mother),
+        make_wood(writer, ground, PEAR, HARDY),
+    )
     woods = [*of(scion), {"bundle_id": between, "part": "interstem"}]
     plant = took(writer, ground, wood=scion, woods=woods, rootstock_id=QUINCE_A)
 
-    planted = writer.write_now(actions.plant_as_tree, ground.host, plant.id, PlantAsTree(site_id=ground.site_id, planted_year=2026))
+    planted = writer.write_now(
+        actions.plant_as_tree, ground.host, plant.id, PlantAsTree(site_id=ground.site_id, planted_year=2026)
+    )
 
     with database.reading() as session:
         tree = session.exec(select(SourceTree).where(SourceTree.id == planted.tree_id)).one()
@@ -275,12 +318,16 @@ def test_a_plant_that_took_becomes_a_source_tree_once(database: Database, writer
         writer.write_now(actions.plant_as_tree, ground.host, plant.id, PlantAsTree(site_id=ground.site_id))
 
 
-def test_a_plant_of_two_varieties_becomes_a_tree_that_carries_both(database: Database, writer: Writer, ground: Ground):
+def test_a_plant_of_two_varieties_becomes_a_tree_that_carries_both(
+    database: Database, writer: Writer, ground: Ground
+):
     woods = of(make_wood(writer, ground, PEAR, WILLIAMS), make_wood(writer, ground, PEAR, COMICE))
     made = make_graft(writer, ground, 2, 1, wood=woods[0]["bundle_id"], woods=woods)
     look(writer, ground.host, {"graft_id": made.id, "alive": 2, "looked_at": 2, "is_verdict": True})
 
-    planted = writer.write_now(actions.plant_as_tree, ground.host, made.plants[0].id, PlantAsTree(site_id=ground.site_id))
+    planted = writer.write_now(
+        actions.plant_as_tree, ground.host, made.plants[0].id, PlantAsTree(site_id=ground.site_id)
+    )
 
     from service.trees.queries import get_tree
 
@@ -302,7 +349,9 @@ def test_a_plant_that_did_not_take_or_is_stopped_becomes_no_tree(writer: Writer,
 def test_a_plant_that_is_gone_can_come_back(database: Database, writer: Writer, ground: Ground):
     plant = took(writer, ground)
 
-    gone = writer.write_now(actions.change_plant, ground.host, plant.id, 2, PlantUpdate(gone=True, note="vole"))
+    gone = writer.write_now(
+        actions.change_plant, ground.host, plant.id, 2, PlantUpdate(gone=True, note="vole")
+    )
     back = writer.write_now(actions.change_plant, ground.host, plant.id, 3, PlantUpdate(gone=False))
 
     assert (gone.state, gone.note, back.state) == (PlantState.GONE, "vole", PlantState.TOOK)

@@ -25,24 +25,46 @@ def ground(writer: Writer) -> Ground:
 
 
 def look(writer: Writer, ground: Ground, *entries: dict) -> list[BundleCheckRead]:
-    return writer.write_now(actions.record_bundle_checks, ground.host, [BundleCheckCreate(**entry) for entry in entries])
+    return writer.write_now(
+        actions.record_bundle_checks, ground.host, [BundleCheckCreate(**entry) for entry in entries]
+    )
 
 
 def test_mould_names_what_lies_in_the_same_box(writer: Writer, ground: Ground):
     box, other = make_box(writer, ground), make_box(writer, ground, "Red crate")
     mouldy, mate, moved_away, elsewhere = make_bundles(writer, ground, 4)
-    put(writer, ground.host, *({"bundle_id": b, "into_box_id": box.id, "done_at": TODAY - timedelta(days=2)} for b in (mouldy, mate, moved_away)))
-    put(writer, ground.host, {"bundle_id": moved_away, "out": True}, {"bundle_id": elsewhere, "into_box_id": other.id})
+    put(
+        writer,
+        ground.host,
+        *(
+            {"bundle_id": b, "into_box_id": box.id, "done_at": TODAY - timedelta(days=2)}
+            for b in (mouldy, mate, moved_away)
+        ),
+    )
+    put(
+        writer,
+        ground.host,
+        {"bundle_id": moved_away, "out": True},
+        {"bundle_id": elsewhere, "into_box_id": other.id},
+    )
 
-    first, second = look(writer, ground, {"bundle_id": mouldy, "mould": True}, {"bundle_id": mate, "mould": False})
+    first, second = look(
+        writer, ground, {"bundle_id": mouldy, "mould": True}, {"bundle_id": mate, "mould": False}
+    )
 
     assert [(n.bundle_id, n.box_name) for n in first.look_at] == [(mate, "Blue crate")]
     assert second.look_at == []
 
 
-def test_the_latest_look_counts_by_when_it_was_seen(database: Database, writer: Writer, ground: Ground, statements: Statements):
+def test_the_latest_look_counts_by_when_it_was_seen(
+    database: Database, writer: Writer, ground: Ground, statements: Statements
+):
     bundles = make_bundles(writer, ground, 3)
-    look(writer, ground, *({"bundle_id": b, "buds": "swelling", "seen_at": TODAY - timedelta(days=1)} for b in bundles[:2]))
+    look(
+        writer,
+        ground,
+        *({"bundle_id": b, "buds": "swelling", "seen_at": TODAY - timedelta(days=1)} for b in bundles[:2]),
+    )
     look(writer, ground, {"bundle_id": bundles[0], "buds": "tight", "seen_at": TODAY - timedelta(days=5)})
 
     with database.reading() as session, statements.exactly(1):
@@ -52,7 +74,9 @@ def test_the_latest_look_counts_by_when_it_was_seen(database: Database, writer: 
     assert [f.call for f in last[bundles[0]].findings] == [Call.USE_FIRST]
 
 
-def test_twenty_looks_cost_no_more_statements_than_one(writer: Writer, ground: Ground, statements: Statements):
+def test_twenty_looks_cost_no_more_statements_than_one(
+    writer: Writer, ground: Ground, statements: Statements
+):
     bundles = make_bundles(writer, ground, 21)
     statements.clear()
     look(writer, ground, {"bundle_id": bundles[0], "mould": True})
@@ -67,7 +91,11 @@ def test_twenty_looks_cost_no_more_statements_than_one(writer: Writer, ground: G
 def test_looks_are_listed_the_latest_first(database: Database, writer: Writer, ground: Ground):
     (bundle,) = make_bundles(writer, ground)
     for days in (3, 9, 1):
-        look(writer, ground, {"bundle_id": bundle, "bag_grams": 100.0 + days, "seen_at": TODAY - timedelta(days=days)})
+        look(
+            writer,
+            ground,
+            {"bundle_id": bundle, "bag_grams": 100.0 + days, "seen_at": TODAY - timedelta(days=days)},
+        )
 
     with database.reading() as session:
         page = queries.list_checks(session, bundle, Paging(limit=2))

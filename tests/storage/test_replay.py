@@ -10,12 +10,13 @@ from uuid import UUID
 
 import pytest
 
+from service.bundles.actions import use_in_graft
 from service.lib.database import Database
 from service.lib.paging import Paging
 from service.lib.write import Writer
 from service.storage import queries
 from service.storage.rules import Closeness
-from tests.builders.storage import make_box, make_bundles, make_ground, make_store, put
+from tests.builders.storage import ago, make_box, make_bundles, make_ground, make_store, put
 from tests.conftest import TODAY
 from tests.infra.statements import Statements
 
@@ -65,10 +66,14 @@ def club(writer: Writer) -> Callable[..., tuple[Replay, list[UUID]]]:
         bundles = make_bundles(writer, ground, 9)
         entries: list[dict[str, Any]] = []
         for _ in range(acts):
-            at = START + timedelta(hours=chance.randrange(HOURS))  # entered in any order, often for the same hour
+            at = START + timedelta(
+                hours=chance.randrange(HOURS)
+            )  # entered in any order, often for the same hour
             moves_box = chance.random() < 0.35
             thing = chance.choice(boxes if moves_box else bundles)
-            kind = chance.choice(["place", "place", "out"] if moves_box else ["box", "box", "box", "place", "out"])
+            kind = chance.choice(
+                ["place", "place", "out"] if moves_box else ["box", "box", "box", "place", "out"]
+            )
             target = {"box": chance.choice(boxes), "place": chance.choice(places).id, "out": None}[kind]
             replay.add(at, thing, kind, target)
             goal = {"box": {"into_box_id": target}, "place": {"place_id": target}, "out": {"out": True}}[kind]
@@ -85,7 +90,7 @@ def moments() -> list[datetime]:
     return [START + timedelta(minutes=30 * n) for n in range(-1, 2 * HOURS + 2)]
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_whereabouts_at_any_moment_are_those_of_the_replay(database: Database, club, seed: int):
     replay, bundles = club(seed)
 
@@ -94,14 +99,18 @@ def test_whereabouts_at_any_moment_are_those_of_the_replay(database: Database, c
             found = queries.whereabouts(session, bundles, at)
             for bundle in bundles:
                 w = found.get(bundle)
-                assert ((w.box_id, w.place_id, w.store_id) if w else (None, None, None)) == replay.where(bundle, at)
+                assert ((w.box_id, w.place_id, w.store_id) if w else (None, None, None)) == replay.where(
+                    bundle, at
+                )
         now = queries.whereabouts(session, bundles)
         for bundle in bundles:
             w = now.get(bundle)
-            assert ((w.box_id, w.place_id, w.store_id) if w else (None, None, None)) == replay.where(bundle, TODAY)
+            assert ((w.box_id, w.place_id, w.store_id) if w else (None, None, None)) == replay.where(
+                bundle, TODAY
+            )
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_since_is_from_when_it_lay_exactly_there(database: Database, club, seed: int):
     replay, bundles = club(seed)
 
@@ -111,7 +120,7 @@ def test_since_is_from_when_it_lay_exactly_there(database: Database, club, seed:
                 assert replay.where(bundle, where.since) == replay.where(bundle, at)
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(5))
 def test_what_lay_beside_is_what_the_replay_says(database: Database, club, seed: int, statements: Statements):
     replay, bundles = club(100 + seed)
 
@@ -121,11 +130,15 @@ def test_what_lay_beside_is_what_the_replay_says(database: Database, club, seed:
         for other in bundles:
             for at in moments():
                 expected = replay.closeness(bundle, other, at) if other != bundle else None
-                said = [b.closeness for b in told if b.bundle_id == other and b.from_at <= at and (b.until_at is None or at < b.until_at)]
+                said = [
+                    b.closeness
+                    for b in told
+                    if b.bundle_id == other and b.from_at <= at and (b.until_at is None or at < b.until_at)
+                ]
                 assert said == ([] if expected is None else [expected])
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(3))
 def test_a_window_cuts_off_what_lay_beside_before_and_after(database: Database, club, seed: int):
     replay, bundles = club(200 + seed)
     begin, end = START + timedelta(hours=14), START + timedelta(hours=41)
@@ -140,22 +153,31 @@ def test_a_window_cuts_off_what_lay_beside_before_and_after(database: Database, 
         for other in bundles:
             for at in [m for m in moments() if begin <= m < end]:
                 expected = replay.closeness(bundle, other, at) if other != bundle else None
-                said = [b.closeness for b in told if (b.bundle_id, b.other_id) == (bundle, other) and b.span.covers(at)]
+                said = [
+                    b.closeness
+                    for b in told
+                    if (b.bundle_id, b.other_id) == (bundle, other) and b.span.covers(at)
+                ]
                 assert said == ([] if expected is None else [expected])
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(3))
 def test_contents_at_any_moment_are_those_of_the_replay(database: Database, club, seed: int):
     replay, bundles = club(300 + seed)
 
     with database.reading() as session:
         for at in moments()[::5]:
-            for place, store in replay.store_of.items():
+            for place in replay.store_of:
                 here = {b for b in bundles if replay.where(b, at)[1] == place}
-                assert {c.bundle_id for c in queries.contents_of_place(session, place, Paging(), at).items} == here
+                assert {
+                    c.bundle_id for c in queries.contents_of_place(session, place, Paging(), at).items
+                } == here
             for store in set(replay.store_of.values()):
                 inside = {b for b in bundles if replay.where(b, at)[2] == store}
-                assert {c.bundle_id for c in queries.contents_of_store(session, store, Paging(limit=200), at).items} == inside
+                assert {
+                    c.bundle_id
+                    for c in queries.contents_of_store(session, store, Paging(limit=200), at).items
+                } == inside
 
 
 def test_asking_for_many_bundles_costs_as_much_as_for_one(database: Database, club, statements: Statements):
@@ -168,3 +190,23 @@ def test_asking_for_many_bundles_costs_as_much_as_for_one(database: Database, cl
             queries.beside_all(session, bundles)
         with statements.at_most(3):
             queries.stays_of_all(session, bundles)
+
+
+def test_a_used_up_bundle_lay_there_until_its_last_stick_left(database: Database, writer: Writer):
+    ground = make_ground(writer)
+    box = make_box(writer, ground)
+    early, later = make_bundles(writer, ground, 2)
+    put(writer, ground.host, {"bundle_id": early, "into_box_id": box.id, "done_at": ago(days=9)})
+    put(writer, ground.host, {"bundle_id": later, "into_box_id": box.id, "done_at": ago(days=5)})
+    writer.write_now(use_in_graft, ground.host, [(early, 4)], ago(days=6))
+    with database.reading() as session:
+        still = queries.beside_all(session, [later])
+
+    writer.write_now(use_in_graft, ground.host, [(early, 6)], ago(days=3))
+
+    with database.reading() as session:
+        (gone,) = queries.beside_all(session, [later])
+        stays = queries.stays_of(session, early)
+    assert [(b.other_id, b.span.from_at, b.span.until_at) for b in still] == [(early, ago(days=5), None)]
+    assert (gone.span.from_at, gone.span.until_at) == (ago(days=5), ago(days=3))
+    assert stays[-1].until_at == ago(days=3)

@@ -99,7 +99,10 @@ def test_a_stay_in_a_box_is_cut_where_the_box_moved():
     box, shelf, cellar = an_id(1), an_id(2), an_id(3)
     fridge = an_id(9)
     stay = BundleStay(an_id(7), box, None, None, Span(hour(0), hour(10)))
-    moves = [BoxStay(box, shelf, fridge, Span(hour(-5), hour(2))), BoxStay(box, cellar, fridge, Span(hour(4), None))]
+    moves = [
+        BoxStay(box, shelf, fridge, Span(hour(-5), hour(2))),
+        BoxStay(box, cellar, fridge, Span(hour(4), None)),
+    ]
 
     spells = plan_spells([stay], moves)
 
@@ -113,18 +116,26 @@ def test_a_stay_in_a_box_is_cut_where_the_box_moved():
 def test_time_in_one_box_is_told_as_one_span_though_the_box_moved():
     box = an_id(1)
     both = [BundleStay(an_id(n), box, None, None, Span(hour(n), None)) for n in (7, 8)]
-    moves = [BoxStay(box, an_id(2), an_id(9), Span(hour(0), hour(20))), BoxStay(box, an_id(3), an_id(9), Span(hour(20), None))]
+    moves = [
+        BoxStay(box, an_id(2), an_id(9), Span(hour(0), hour(20))),
+        BoxStay(box, an_id(3), an_id(9), Span(hour(20), None)),
+    ]
     spells = plan_spells(both, moves)
 
     found = plan_beside([s for s in spells if s.bundle_id == an_id(7)], spells)
 
-    assert [(b.other_id, b.closeness, b.span) for b in found] == [(an_id(8), Closeness.BOX, Span(hour(8), None))]
+    assert [(b.other_id, b.closeness, b.span) for b in found] == [
+        (an_id(8), Closeness.BOX, Span(hour(8), None))
+    ]
 
 
 @pytest.mark.parametrize("seed", range(30))
 def test_merged_spans_cover_just_what_the_spans_covered(seed: int):
     chance = random.Random(seed)
-    spans = [Span(hour(a), None if a + n > 28 else hour(a + n)) for a, n in [(chance.randrange(25), chance.randrange(1, 6)) for _ in range(6)]]
+    spans = [
+        Span(hour(a), None if a + n > 28 else hour(a + n))
+        for a, n in [(chance.randrange(25), chance.randrange(1, 6)) for _ in range(6)]
+    ]
     merged = merge_spans(spans)
     for at in range(31):
         assert any(s.covers(hour(at)) for s in spans) == (sum(s.covers(hour(at)) for s in merged) == 1)
@@ -182,8 +193,16 @@ def test_who_puts_wood_beside_stopped_wood_is_told():
     "look, dormant, calls",
     [
         (Look(buds=Buds.TIGHT), True, [Call.FINE]),
-        (Look(buds=Buds.SWELLING), True, [Call.USE_FIRST]),  # common practice, no source: stored buds that swell are used now
-        (Look(buds=Buds.GREEN), True, [Call.WARNING]),  # common practice, no source: not for bark grafting any more
+        (
+            Look(buds=Buds.SWELLING),
+            True,
+            [Call.USE_FIRST],
+        ),  # common practice, no source: stored buds that swell are used now
+        (
+            Look(buds=Buds.GREEN),
+            True,
+            [Call.WARNING],
+        ),  # common practice, no source: not for bark grafting any more
         (Look(buds=Buds.GREEN), False, [Call.FINE]),  # summer budwood is green
         (Look(mould=True, wrinkled=True), True, [Call.USE_FIRST, Call.WARNING]),
         (Look(green_under_scratch=False), True, [Call.WARNING]),

@@ -13,10 +13,24 @@ from sqlmodel import Session, col
 from service.bundles import actions as bundle_actions
 from service.catalogue.rules import Verdict
 from service.grafting import queries, rules
-from service.grafting.actions.reading import Bench, ReadGraft, joins_of, look_over_bench, read_grafts, stock_at_bench
+from service.grafting.actions.reading import (
+    Bench,
+    ReadGraft,
+    joins_of,
+    look_over_bench,
+    read_grafts,
+    stock_at_bench,
+)
 from service.grafting.queries import Method
 from service.grafting.rules import CAUTIONS, Part, PlantState
-from service.grafting.schemas import GraftCreate, GraftRead, GraftUpdate, GraftWoodRead, JoinTold, PlantSummary
+from service.grafting.schemas import (
+    GraftCreate,
+    GraftRead,
+    GraftUpdate,
+    GraftWoodRead,
+    JoinTold,
+    PlantSummary,
+)
 from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant
 from service.lib.errors import check_version
 from service.lib.write import insert_rows, recorded_at, touch_bundles
@@ -43,18 +57,24 @@ def record_grafts(session: Session, member: Member, body: list[GraftCreate]) -> 
     numbers = take_numbers(session, "graft", len(grafts))
     plant_numbers = iter(take_numbers(session, "plant", sum(len(graft.plants) for graft in grafts)))
     codes = _tag_plants(session, member, grafts)
-    rows = [_graft_row(graft, number, bench, member, at) for graft, number in zip(grafts, numbers, strict=True)]
+    rows = [
+        _graft_row(graft, number, bench, member, at) for graft, number in zip(grafts, numbers, strict=True)
+    ]
     insert_rows(session, Graft, rows)
     insert_rows(session, GraftWood, [row for graft in grafts for row in _wood_rows(graft)])
     plants = {graft.body.id: _plant_rows(graft, plant_numbers, codes, member) for graft in grafts}
     insert_rows(session, Plant, [row for made in plants.values() for row in made])
-    insert_rows(session, GraftOnPlant, [{"graft_id": g.body.id, "plant_id": g.plant_id} for g in grafts if g.plant_id])
+    insert_rows(
+        session, GraftOnPlant, [{"graft_id": g.body.id, "plant_id": g.plant_id} for g in grafts if g.plant_id]
+    )
     _wake_plants(session, grafts, bench)
     touch_bundles(session, {wood.bundle_id for graft in grafts for wood in graft.woods})
     return [_read(graft, row, plants[graft.body.id], bench) for graft, row in zip(grafts, rows, strict=True)]
 
 
-def change_graft(session: Session, member: Member, graft_id: UUID, version: int, body: GraftUpdate) -> GraftRead:
+def change_graft(
+    session: Session, member: Member, graft_id: UUID, version: int, body: GraftUpdate
+) -> GraftRead:
     """Correct the note of a graft, or when its take shall be judged."""
     graft = queries.graft_to_change(session, graft_id)
     rules.check_may_see(rules.sees_only(member), graft.for_party_id)
@@ -93,7 +113,9 @@ def _check_areas(session: Session, grafts: Iterable[ReadGraft], bench: Bench) ->
     if crossings:
         areas = facts_for_areas(session, {area for crossing in crossings for area in crossing[:2]})
         for from_area, to_area, genus, day in sorted(crossings, key=str):
-            check_may_cross(areas[from_area], areas[to_area], permit_for(session, from_area, to_area, genus, day))
+            check_may_cross(
+                areas[from_area], areas[to_area], permit_for(session, from_area, to_area, genus, day)
+            )
 
 
 # -- writing -------------------------------------------------------------------------------------------------------------
@@ -132,7 +154,11 @@ def judging_of(graft: ReadGraft, method: Method | None) -> rules.Judged:
     if method is None:
         return rules.plan_judging(graft.made_on, None, None, None, "")
     return rules.plan_judging(
-        graft.made_on, method.first_look_weeks, method.verdict_weeks_from, method.verdict_weeks_to, method.verdict_mark
+        graft.made_on,
+        method.first_look_weeks,
+        method.verdict_weeks_from,
+        method.verdict_weeks_to,
+        method.verdict_mark,
     )
 
 
@@ -146,7 +172,9 @@ def _wood_rows(graft: ReadGraft) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-def _plant_rows(graft: ReadGraft, numbers: Any, codes: Mapping[UUID, str], member: Member) -> list[dict[str, Any]]:
+def _plant_rows(
+    graft: ReadGraft, numbers: Any, codes: Mapping[UUID, str], member: Member
+) -> list[dict[str, Any]]:
     holder = None if graft.body.for_club else graft.body.holder_id or member.acting_for_id
     return [
         {
@@ -159,7 +187,9 @@ def _plant_rows(graft: ReadGraft, numbers: Any, codes: Mapping[UUID, str], membe
 
 def _wake_plants(session: Session, grafts: Iterable[ReadGraft], bench: Bench) -> None:
     """A plant whose graft had failed waits again; one statement."""
-    failed = {g.plant_id for g in grafts if g.plant_id and bench.plants[g.plant_id].state is PlantState.FAILED}
+    failed = {
+        g.plant_id for g in grafts if g.plant_id and bench.plants[g.plant_id].state is PlantState.FAILED
+    }
     if failed:
         session.execute(
             update(Plant)
@@ -212,4 +242,6 @@ def _warn_of_area(graft: ReadGraft, bench: Bench) -> list[str]:
     unknown = [bench.woods[w.bundle_id].name for w in graft.woods if bench.woods[w.bundle_id].area_id is None]
     if to_area is None or not unknown:
         return []
-    return [f"It is not known in which plant-health area {', '.join(unknown)} grew: ask before the plants leave."]
+    return [
+        f"It is not known in which plant-health area {', '.join(unknown)} grew: ask before the plants leave."
+    ]

@@ -19,7 +19,9 @@ from service.trees import actions as tree_actions
 from service.trees.schemas import TreeCreate, TreeVarietyCreate
 
 
-def change_plant(session: Session, member: Member, plant_id: UUID, version: int, body: PlantUpdate) -> PlantRead:
+def change_plant(
+    session: Session, member: Member, plant_id: UUID, version: int, body: PlantUpdate
+) -> PlantRead:
     """Correct a plant's note, or say that it is no longer there. A stopped plant stays where it is."""
     plant = queries.lock_plant(session, plant_id)
     rules.check_may_see(rules.sees_only(member), plant.holder_id)
@@ -90,7 +92,13 @@ def bind_plant_stop(session: Session, member: Member, stop_id: UUID, plant_ids: 
     bound = queries.plants_bound_by(session, stop_id)
     at = recorded_at(session)
     insert_rows(
-        session, PlantStop, [{"stop_id": stop_id, "plant_id": p, "placed_at": at} for p in dict.fromkeys(plant_ids) if p not in bound]
+        session,
+        PlantStop,
+        [
+            {"stop_id": stop_id, "plant_id": p, "placed_at": at}
+            for p in dict.fromkeys(plant_ids)
+            if p not in bound
+        ],
     )
 
 

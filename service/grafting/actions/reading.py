@@ -59,7 +59,9 @@ class Bench:
     advice: dict[JoinAsked, JoinAdvice] = field(default_factory=dict)
 
 
-def read_grafts(session: Session, member: Member, body: Sequence[GraftCreate], at: datetime) -> list[ReadGraft]:
+def read_grafts(
+    session: Session, member: Member, body: Sequence[GraftCreate], at: datetime
+) -> list[ReadGraft]:
     """Codes and times read; three statements at most. A scanned code means the party's own flag, where it holds one."""
     typed = {wood.code for graft in body for wood in graft.woods if wood.code is not None}
     typed |= {graft.stock_code for graft in body if graft.stock_code is not None}
@@ -77,8 +79,14 @@ def read_grafts(session: Session, member: Member, body: Sequence[GraftCreate], a
             woods.append(ReadWood(bundle_id, wood))
         done_at = check_done_at(graft.done_at, at)
         tree_id, plant_id = _stock_of(graft, codes)
-        plants = tuple(PlantCreate() for _ in range(graft.plants)) if isinstance(graft.plants, int) else tuple(graft.plants)
-        read.append(ReadGraft(graft, tuple(woods), tree_id, plant_id, plants, done_at, local_day(done_at, zone)))
+        plants = (
+            tuple(PlantCreate() for _ in range(graft.plants))
+            if isinstance(graft.plants, int)
+            else tuple(graft.plants)
+        )
+        read.append(
+            ReadGraft(graft, tuple(woods), tree_id, plant_id, plants, done_at, local_day(done_at, zone))
+        )
     return read
 
 
@@ -96,7 +104,9 @@ def _stock_of(graft: GraftCreate, codes: Codes) -> tuple[UUID | None, UUID | Non
         return graft.stock_tree_id, graft.plant_id
     kind, thing_id = codes[graft.stock_code]
     if kind not in (TagKind.TREE, TagKind.PLANT):
-        raise rules.NotForGrafting(f"This is the tag of a {kind}; a tree or a plant is grafted on.", field="stock_code")
+        raise rules.NotForGrafting(
+            f"This is the tag of a {kind}; a tree or a plant is grafted on.", field="stock_code"
+        )
     return (thing_id, None) if kind is TagKind.TREE else (None, thing_id)
 
 
@@ -124,7 +134,9 @@ def look_over_bench(session: Session, grafts: Sequence[ReadGraft]) -> Bench:
         site_areas=queries.areas_of_sites(session, site_ids) if site_ids else {},
     )
     _check_all_stand(grafts, bench)
-    bench.advice = queries.advise_all(session, {join for graft in grafts for join, _, _ in joins_of(graft, bench)})
+    bench.advice = queries.advise_all(
+        session, {join for graft in grafts for join, _, _ in joins_of(graft, bench)}
+    )
     return bench
 
 
@@ -132,7 +144,9 @@ def _check_all_stand(grafts: Iterable[ReadGraft], bench: Bench) -> None:
     for graft in grafts:
         for wood in graft.woods:
             if wood.bundle_id not in bench.woods:
-                raise rules.NoSuchWood("There is no bundle under this id.", field="bundle_id", id=str(wood.bundle_id))
+                raise rules.NoSuchWood(
+                    "There is no bundle under this id.", field="bundle_id", id=str(wood.bundle_id)
+                )
         stocks = (
             ("rootstock_id", graft.body.rootstock_id, bench.rootstocks),
             ("stock_tree_id", graft.tree_id, bench.trees),
@@ -158,7 +172,12 @@ def stock_at_bench(graft: ReadGraft, bench: Bench) -> StockAtBench:
     tree = bench.trees[plant.source_tree_id].stock if plant.source_tree_id else None
     if tree is None:
         return plant.stock
-    return StockAtBench(plant.stock.name, plant.stock.open_stops + tree.open_stops, plant.stock.gone or tree.gone, tree.area_id)
+    return StockAtBench(
+        plant.stock.name,
+        plant.stock.open_stops + tree.open_stops,
+        plant.stock.gone or tree.gone,
+        tree.area_id,
+    )
 
 
 def joins_of(graft: ReadGraft, bench: Bench) -> list[tuple[JoinAsked, str, str]]:
@@ -166,7 +185,9 @@ def joins_of(graft: ReadGraft, bench: Bench) -> list[tuple[JoinAsked, str, str]]
     scions = [bench.woods[wood.bundle_id] for wood in graft.woods if wood.body.part is Part.SCION]
     between = [bench.woods[wood.bundle_id] for wood in graft.woods if wood.body.part is Part.INTERSTEM]
     joins = [
-        (JoinAsked(_sort(scion), stock=_sort(piece)), scion.variety, piece.variety) for scion in scions for piece in between
+        (JoinAsked(_sort(scion), stock=_sort(piece)), scion.variety, piece.variety)
+        for scion in scions
+        for piece in between
     ]
     name = stock_at_bench(graft, bench).name
     return joins + [(_on_stock(wood, graft, bench), wood.variety, name) for wood in between or scions]

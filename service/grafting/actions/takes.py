@@ -31,7 +31,9 @@ def record_take_checks(session: Session, member: Member, body: list[TakeCheckCre
     plant_ids = _plants_meant(session, body)
     named = {plant_id for plant_id in plant_ids if plant_id is not None}
     latest = queries.latest_graft_of_plants(session, named) if named else {}
-    graft_ids = [_graft_meant(entry, plant_id, latest) for entry, plant_id in zip(body, plant_ids, strict=True)]
+    graft_ids = [
+        _graft_meant(entry, plant_id, latest) for entry, plant_id in zip(body, plant_ids, strict=True)
+    ]
     grafts = queries.grafts_to_judge(session, set(graft_ids))
     checks: list[TakeCheck] = []
     for entry, graft_id, plant_id in zip(body, graft_ids, plant_ids, strict=True):
@@ -45,7 +47,10 @@ def record_take_checks(session: Session, member: Member, body: list[TakeCheckCre
         )  # fmt: skip
     insert_rows(session, TakeCheck, [check.model_dump() for check in checks])
     states = _renew_plants(session, {plant for graft in grafts.values() for plant in graft.plants})
-    carry_varieties(session, queries.varieties_that_took(session, {c.graft_id for c in checks if c.is_verdict and c.alive}))
+    carry_varieties(
+        session,
+        queries.varieties_that_took(session, {c.graft_id for c in checks if c.is_verdict and c.alive}),
+    )
     touch_bundles(session, {bundle for graft in grafts.values() for bundle in graft.bundles})
     return _answer(session, checks, grafts, states)
 
@@ -59,7 +64,9 @@ def _plants_meant(session: Session, body: Sequence[TakeCheckCreate]) -> list[UUI
         if entry.code is not None:
             kind, plant_id = codes[entry.code]
             if kind is not TagKind.PLANT:
-                raise rules.NotForGrafting(f"This is the tag of a {kind}; a look at a take is at a plant.", field="code")
+                raise rules.NotForGrafting(
+                    f"This is the tag of a {kind}; a look at a take is at a plant.", field="code"
+                )
         found.append(plant_id)
     return found
 
@@ -82,7 +89,9 @@ def _check_look(
     rules.check_may_see(rules.sees_only(member), graft.for_party_id, *graft.holders)
     if plant_id is not None and plant_id not in graft.plants:
         raise rules.PlantOfAnotherGraft(f"It is no plant of graft {graft.number}.", field="plant_id")
-    rules.check_take(alive=entry.alive, looked_at=entry.looked_at, doubtful=entry.doubtful, grafts=graft.grafts)
+    rules.check_take(
+        alive=entry.alive, looked_at=entry.looked_at, doubtful=entry.doubtful, grafts=graft.grafts
+    )
     rules.check_not_before(seen_on, local_day(graft.done_at, zone))
 
 
@@ -98,7 +107,9 @@ def _renew_plants(session: Session, plant_ids: set[UUID]) -> dict[UUID, PlantSta
         if before[plant_id] is not PlantState.GONE
     }
     for state in (PlantState.WAITING, PlantState.TOOK, PlantState.FAILED):
-        changed = [plant_id for plant_id, now in after.items() if now is state and before[plant_id] is not state]
+        changed = [
+            plant_id for plant_id, now in after.items() if now is state and before[plant_id] is not state
+        ]
         if changed:
             session.execute(
                 update(Plant)
@@ -110,13 +121,19 @@ def _renew_plants(session: Session, plant_ids: set[UUID]) -> dict[UUID, PlantSta
 
 
 def _answer(
-    session: Session, checks: Sequence[TakeCheck], grafts: Mapping[UUID, GraftToJudge], states: Mapping[UUID, PlantState]
+    session: Session,
+    checks: Sequence[TakeCheck],
+    grafts: Mapping[UUID, GraftToJudge],
+    states: Mapping[UUID, PlantState],
 ) -> list[TakeChecked]:
     takes = queries.takes_of(session, grafts)
     plants = queries.plants_of_grafts(session, grafts)
     answers: list[TakeChecked] = []
     for check in checks:
         read: dict[str, Any] = TakeCheckRead.model_validate(check).model_dump()
-        made = [PlantSummary(**{**plant.model_dump(), "state": states[plant.id]}) for plant in plants.get(check.graft_id, [])]
+        made = [
+            PlantSummary(**{**plant.model_dump(), "state": states[plant.id]})
+            for plant in plants.get(check.graft_id, [])
+        ]
         answers.append(TakeChecked(**read, take=TakeRead.model_validate(takes[check.graft_id]), plants=made))
     return answers

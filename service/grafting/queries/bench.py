@@ -55,7 +55,9 @@ class Method:
 
 def variety_of(row: Any) -> str:
     """The short name of a variety from a row with its parts; what was told where it is not in the list."""
-    return page_name(row.epithet, row.trade_designation or "") if row.epithet else row.name_as_told or row.kind
+    return (
+        page_name(row.epithet, row.trade_designation or "") if row.epithet else row.name_as_told or row.kind
+    )
 
 
 def woods_at_bench(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, WoodAtBench]:
@@ -73,8 +75,8 @@ def woods_at_bench(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, W
     )  # fmt: skip
     return {
         row.id: WoodAtBench(
-            row.id, row.code, group_code(row.code) if row.code else f"a flag of collection {row.number}", row.kind, variety_of(row), row.taxon_id,
-            row.cultivar_id, row.genus, row.area_id, row.holder_id, row.grafted, row.open_stops,
+            row.id, row.code, group_code(row.code) if row.code else f"a flag of collection {row.number}", row.kind, variety_of(row),
+            row.taxon_id, row.cultivar_id, row.genus, row.area_id, row.holder_id, row.grafted, row.open_stops,
         )
         for row in session.execute(statement)
     }  # fmt: skip
@@ -84,7 +86,11 @@ def flags_of(session: Session, bundle_ids: Iterable[UUID], party_id: UUID) -> li
     """The stick flags that a party holds of bundles, those with the most sticks first; one statement."""
     statement = (
         select(col(Bundle.id), col(Bundle.parent_id), col(Bundle.holder_id), _ON_HAND.label("on_hand"))
-        .where(col(Bundle.parent_id).in_(list(bundle_ids)), col(Bundle.is_flag), col(Bundle.holder_id) == party_id)
+        .where(
+            col(Bundle.parent_id).in_(list(bundle_ids)),
+            col(Bundle.is_flag),
+            col(Bundle.holder_id) == party_id,
+        )
         .order_by(_ON_HAND.desc(), col(Bundle.id))
     )
     return [FlagHeld(row.id, row.parent_id, row.holder_id, row.on_hand) for row in session.execute(statement)]
@@ -155,7 +161,12 @@ def plants_at_bench(session: Session, ids: Iterable[UUID]) -> dict[UUID, PlantAs
         found.setdefault(
             row.id,
             PlantAsStock(
-                stock, PlantState(row.state), row.source_tree_id, Sort(row.taxon_id, row.cultivar_id), row.rootstock_id, row.done_at
+                stock,
+                PlantState(row.state),
+                row.source_tree_id,
+                Sort(row.taxon_id, row.cultivar_id),
+                row.rootstock_id,
+                row.done_at,
             ),
         )
     return found
@@ -165,11 +176,22 @@ def methods_at_bench(session: Session, slugs: Iterable[str]) -> dict[str, Method
     rows = session.execute(select(GraftingMethod).where(col(GraftingMethod.slug).in_(list(slugs)))).scalars()
     return {
         row.slug: Method(
-            row.slug, row.name, row.first_look_weeks, row.verdict_weeks_from, row.verdict_weeks_to, row.verdict_mark, row.tie
+            row.slug,
+            row.name,
+            row.first_look_weeks,
+            row.verdict_weeks_from,
+            row.verdict_weeks_to,
+            row.verdict_mark,
+            row.tie,
         )
         for row in rows
     }
 
 
 def areas_of_sites(session: Session, site_ids: Iterable[UUID]) -> dict[UUID, UUID]:
-    return {row.id: row.area_id for row in session.execute(select(col(Site.id), col(Site.area_id)).where(col(Site.id).in_(list(site_ids))))}
+    return {
+        row.id: row.area_id
+        for row in session.execute(
+            select(col(Site.id), col(Site.area_id)).where(col(Site.id).in_(list(site_ids)))
+        )
+    }

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Select, and_, or_, select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -30,7 +30,7 @@ _OnPlant = aliased(Plant, name="on_plant")
 _BACKWARDS: list[tuple[Any, bool]] = [(col(Graft.done_at), True), (col(Graft.number), True)]
 
 
-def _grafts() -> Select[Any]:
+def _grafts() -> Any:
     return (
         select(
             Graft, GraftingMethod, col(Rootstock.name).label("rootstock"), col(SourceTree.number).label("tree_number"),
@@ -93,15 +93,19 @@ def _summaries(session: Session, rows: Sequence[Any]) -> list[GraftSummary]:
     if not ids:
         return []
     woods, takes = woods_of(session, ids), takes_of(session, ids)
-    return [GraftSummary(**_summary(row, woods.get(row.Graft.id, []), takes.get(row.Graft.id))) for row in rows]
+    return [
+        GraftSummary(**_summary(row, woods.get(row.Graft.id, []), takes.get(row.Graft.id))) for row in rows
+    ]
 
 
-def _page(session: Session, statement: Select[Any], keys: list[tuple[Any, bool]], paging: Paging) -> Page[GraftSummary]:
+def _page(
+    session: Session, statement: Any, keys: list[tuple[Any, bool]], paging: Paging
+) -> Page[GraftSummary]:
     page = page_of(session, statement, keys, paging, lambda row: row)
     return Page(items=_summaries(session, page.items), next=page.next, count=page.count)
 
 
-def _seen(statement: Select[Any], only_for: UUID | None) -> Select[Any]:
+def _seen(statement: Any, only_for: UUID | None) -> Any:
     """Other people's grafts are left out, but for those whose plants this party holds."""
     if only_for is None:
         return statement
@@ -124,7 +128,9 @@ def list_grafts(
     return _page(session, statement, _BACKWARDS, paging)
 
 
-def list_takes_due(session: Session, paging: Paging, today: date, *, only_for: UUID | None = None) -> Page[GraftSummary]:
+def list_takes_due(
+    session: Session, paging: Paging, today: date, *, only_for: UUID | None = None
+) -> Page[GraftSummary]:
     """Grafts whose verdict is due and not given yet, the longest due first; at most four statements.
 
     A verdict on the whole graft settles it; so do verdicts on each of its plants that is still there.
@@ -133,12 +139,16 @@ def list_takes_due(session: Session, paging: Paging, today: date, *, only_for: U
         col(TakeCheck.graft_id) == col(Graft.id), col(TakeCheck.is_verdict), col(TakeCheck.plant_id).is_(None)
     )
     judged = select(col(TakeCheck.id)).where(
-        col(TakeCheck.graft_id) == col(Graft.id), col(TakeCheck.is_verdict), col(TakeCheck.plant_id) == col(Plant.id)
+        col(TakeCheck.graft_id) == col(Graft.id),
+        col(TakeCheck.is_verdict),
+        col(TakeCheck.plant_id) == col(Plant.id),
     )
     own = select(col(Plant.id)).where(col(Plant.graft_id) == col(Graft.id))
     unjudged = own.where(col(Plant.state) != PlantState.GONE, ~judged.exists())
     on_plant = select(col(TakeCheck.id)).where(
-        col(TakeCheck.graft_id) == col(Graft.id), col(TakeCheck.is_verdict), col(TakeCheck.plant_id) == col(GraftOnPlant.plant_id)
+        col(TakeCheck.graft_id) == col(Graft.id),
+        col(TakeCheck.is_verdict),
+        col(TakeCheck.plant_id) == col(GraftOnPlant.plant_id),
     )
     open_still = or_(unjudged.exists(), and_(~own.exists(), ~on_plant.exists()))
     statement = _seen(_grafts().where(col(Graft.verdict_on) <= today, ~whole.exists(), open_still), only_for)
@@ -153,12 +163,20 @@ def get_graft(session: Session, graft_id: UUID, *, only_for: UUID | None = None)
     plants = plants_of_grafts(session, [graft_id]).get(graft_id, [])
     check_may_see(only_for, row.Graft.for_party_id, *(plant.holder_id for plant in plants))
     looks = session.execute(
-        select(TakeCheck).where(col(TakeCheck.graft_id) == graft_id).order_by(col(TakeCheck.seen_on), col(TakeCheck.recorded_at))
+        select(TakeCheck)
+        .where(col(TakeCheck.graft_id) == graft_id)
+        .order_by(col(TakeCheck.seen_on), col(TakeCheck.recorded_at))
     ).scalars()
     made_on = local_day(row.Graft.done_at, club(session).zone)
     method = row.GraftingMethod
     judging = (
-        plan_judging(made_on, method.first_look_weeks, method.verdict_weeks_from, method.verdict_weeks_to, method.verdict_mark)
+        plan_judging(
+            made_on,
+            method.first_look_weeks,
+            method.verdict_weeks_from,
+            method.verdict_weeks_to,
+            method.verdict_mark,
+        )
         if method
         else plan_judging(made_on, None, None, None, "")
     )
@@ -171,7 +189,9 @@ def get_graft(session: Session, graft_id: UUID, *, only_for: UUID | None = None)
 
 def graft_to_change(session: Session, graft_id: UUID) -> Graft:
     """A graft kept from other writers until this is saved. Raises `NoSuchGraft`."""
-    graft = session.execute(select(Graft).where(col(Graft.id) == graft_id).with_for_update()).scalar_one_or_none()
+    graft = session.execute(
+        select(Graft).where(col(Graft.id) == graft_id).with_for_update()
+    ).scalar_one_or_none()
     if graft is None:
         raise NoSuchGraft("There is no graft under this id.")
     return graft
@@ -181,8 +201,12 @@ def graft_to_change(session: Session, graft_id: UUID) -> Graft:
 
 
 def _by_link(session: Session, link: Any, thing: Any, ids: Iterable[UUID]) -> dict[UUID, list[GraftSummary]]:
-    pairs = session.execute(select(thing.label("thing"), link.label("graft")).where(thing.in_(list(ids))).distinct()).all()
-    rows = session.execute(_grafts().where(col(Graft.id).in_({pair.graft for pair in pairs})).order_by(col(Graft.done_at))).all()
+    pairs = session.execute(
+        select(thing.label("thing"), link.label("graft")).where(thing.in_(list(ids))).distinct()
+    ).all()
+    rows = session.execute(
+        _grafts().where(col(Graft.id).in_({pair.graft for pair in pairs})).order_by(col(Graft.done_at))
+    ).all()
     found: dict[UUID, list[GraftSummary]] = {}
     for graft in _summaries(session, rows):
         for pair in pairs:
@@ -210,4 +234,6 @@ def grafts_of_plant(session: Session, plant_id: UUID, graft_id: UUID) -> list[Gr
     """The graft that made a plant, then those made on it; three statements."""
     on_it = select(col(GraftOnPlant.graft_id)).where(col(GraftOnPlant.plant_id) == plant_id)
     statement = _grafts().where(or_(col(Graft.id) == graft_id, col(Graft.id).in_(on_it)))
-    return _summaries(session, session.execute(statement.order_by(col(Graft.done_at), col(Graft.number))).all())
+    return _summaries(
+        session, session.execute(statement.order_by(col(Graft.done_at), col(Graft.number))).all()
+    )

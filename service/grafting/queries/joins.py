@@ -50,7 +50,11 @@ def advise_all(session: Session, asked: Iterable[JoinAsked]) -> dict[JoinAsked, 
             stock = StockFacts(woods[join.stock].botanical_name, woods[join.stock].names)
         genus = wood.botanical_name.split(maxsplit=1)[0]
         near = [row for row in rows if any(taxon.split(maxsplit=1)[0] == genus for taxon in row.scion_taxa)]
-        found[join] = rules.advise(near, wood, stock) if stock else JoinAdvice(Verdict.UNKNOWN, "the stock is told in words")
+        found[join] = (
+            rules.advise(near, wood, stock)
+            if stock
+            else JoinAdvice(Verdict.UNKNOWN, "the stock is told in words")
+        )
     return found
 
 
@@ -60,12 +64,17 @@ def _woods(session: Session, sorts: set[Sort]) -> dict[Sort, WoodFacts]:
     names: dict[UUID, set[str]] = {}
     if cultivars:
         rows = session.execute(
-            select(col(CultivarName.cultivar_id), col(CultivarName.folded)).where(col(CultivarName.cultivar_id).in_(cultivars))
+            select(col(CultivarName.cultivar_id), col(CultivarName.folded)).where(
+                col(CultivarName.cultivar_id).in_(cultivars)
+            )
         )
         for row in rows:
             names.setdefault(row.cultivar_id, set()).add(row.folded)
     return {
-        sort: WoodFacts(kinds[sort.taxon_id].botanical_name, frozenset(names.get(sort.cultivar_id, ()) if sort.cultivar_id else ()))
+        sort: WoodFacts(
+            kinds[sort.taxon_id].botanical_name,
+            frozenset(names.get(sort.cultivar_id, ()) if sort.cultivar_id else ()),
+        )
         for sort in sorts
     }
 

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Select, select
+from sqlalchemy import select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -49,21 +49,25 @@ class PlantFacts:
     grafted_at: datetime
 
 
-def _summaries() -> Select[Any]:
+def _summaries() -> Any:
     return select(Plant, open_plant_stops().label("open_stops"))
 
 
 def plant_summary(row: Any) -> PlantSummary:
-    return PlantSummary(**{**row.Plant.model_dump(exclude={"note", "made_at"}), "state": PlantState(row.Plant.state)}, open_stops=row.open_stops)
+    return PlantSummary(
+        **{**row.Plant.model_dump(exclude={"note", "made_at"}), "state": PlantState(row.Plant.state)},
+        open_stops=row.open_stops,
+    )
 
 
-def plants_with_wood() -> Select[Any]:
+def plants_with_wood() -> Any:
     """Plants with the wood they were made of; one row for each scion, that of the smallest collection number first."""
     return (
         select(
             Plant, open_plant_stops().label("open_stops"), col(Graft.done_at), col(Graft.rootstock_id), col(Graft.stock_as_told),
-            col(Graft.for_party_id), col(Rootstock.name).label("rootstock"), col(_Stock.number).label("tree_number"), col(Collection.taxon_id),
-            col(Collection.cultivar_id), col(Collection.name_as_told), col(GraftWood.part), col(Taxon.kind), col(Cultivar.epithet),
+            col(Graft.for_party_id), col(Rootstock.name).label("rootstock"), col(_Stock.number).label("tree_number"),
+            col(Collection.taxon_id), col(Collection.cultivar_id), col(Collection.name_as_told), col(GraftWood.part), col(Taxon.kind),
+            col(Cultivar.epithet),
             col(Cultivar.trade_designation), col(Cultivar.protection), col(Cultivar.protected_until),
             col(_Mother.identity).label("mother_identity"), col(_Mother.no_propagation_contract),
         )
@@ -81,13 +85,19 @@ def plants_with_wood() -> Select[Any]:
 
 
 def stock_of(row: Any) -> str:
-    return str(row.rootstock or row.stock_as_told or (f"tree {row.tree_number}" if row.tree_number is not None else ""))
+    return str(
+        row.rootstock
+        or row.stock_as_told
+        or (f"tree {row.tree_number}" if row.tree_number is not None else "")
+    )
 
 
 def facts_for_plants(session: Session, plant_ids: Iterable[UUID]) -> dict[UUID, PlantFacts]:
     """Plants by id; one statement whatever their number."""
     found: dict[UUID, list[Any]] = {}
-    for row in session.execute(plants_with_wood().where(col(Plant.id).in_(list(plant_ids)), col(GraftWood.part) == Part.SCION)):
+    for row in session.execute(
+        plants_with_wood().where(col(Plant.id).in_(list(plant_ids)), col(GraftWood.part) == Part.SCION)
+    ):
         found.setdefault(row.Plant.id, []).append(row)
     return {plant_id: _facts(rows) for plant_id, rows in found.items()}
 
@@ -114,7 +124,12 @@ def plants_of_grafts(session: Session, graft_ids: Iterable[UUID]) -> dict[UUID, 
 
 
 def list_plants(
-    session: Session, paging: Paging, *, only_for: UUID | None = None, holder_id: UUID | None = None, state: PlantState | None = None
+    session: Session,
+    paging: Paging,
+    *,
+    only_for: UUID | None = None,
+    holder_id: UUID | None = None,
+    state: PlantState | None = None,
 ) -> Page[PlantSummary]:
     """Plants, the latest first; two statements."""
     statement = _summaries()
@@ -128,7 +143,9 @@ def list_plants(
 
 def lock_plant(session: Session, plant_id: UUID) -> Plant:
     """A plant kept from other writers until this is saved. Raises `NoSuchPlant`."""
-    plant = session.execute(select(Plant).where(col(Plant.id) == plant_id).with_for_update()).scalar_one_or_none()
+    plant = session.execute(
+        select(Plant).where(col(Plant.id) == plant_id).with_for_update()
+    ).scalar_one_or_none()
     if plant is None:
         raise NoSuchPlant("There is no plant under this id.")
     return plant
@@ -154,7 +171,9 @@ def plant_to_plant(session: Session, plant_id: UUID) -> PlantToPlant:
 def plant_words(session: Session, ids: Sequence[UUID], today: date) -> dict[UUID, LabelWords]:
     """What the labels of plants say, given to the tags at start-up; two statements."""
     found: dict[UUID, Any] = {}
-    for row in session.execute(plants_with_wood().where(col(Plant.id).in_(list(ids)), col(GraftWood.part) == Part.SCION)):
+    for row in session.execute(
+        plants_with_wood().where(col(Plant.id).in_(list(ids)), col(GraftWood.part) == Part.SCION)
+    ):
         found.setdefault(row.Plant.id, row)
     zone = club_on_labels(session).zone
     return {
@@ -172,7 +191,9 @@ def plant_words(session: Session, ids: Sequence[UUID], today: date) -> dict[UUID
 
 def plants_bound_by(session: Session, stop_id: UUID) -> set[UUID]:
     """The plants a stop was ever put on; one statement."""
-    return set(session.execute(select(col(PlantStop.plant_id)).where(col(PlantStop.stop_id) == stop_id)).scalars())
+    return set(
+        session.execute(select(col(PlantStop.plant_id)).where(col(PlantStop.stop_id) == stop_id)).scalars()
+    )
 
 
 def stops_on_plants(session: Session, plant_ids: Iterable[UUID]) -> dict[UUID, list[UUID]]:

@@ -46,7 +46,9 @@ def look_of(check: TakeCheck) -> TakeLook:
 def looks_at(session: Session, graft_ids: Iterable[UUID]) -> dict[UUID, list[TakeLook]]:
     """All looks at grafts; one statement whatever their number."""
     found: dict[UUID, list[TakeLook]] = {}
-    for check in session.execute(select(TakeCheck).where(col(TakeCheck.graft_id).in_(list(graft_ids)))).scalars():
+    for check in session.execute(
+        select(TakeCheck).where(col(TakeCheck.graft_id).in_(list(graft_ids)))
+    ).scalars():
         found.setdefault(check.graft_id, []).append(look_of(check))
     return found
 
@@ -60,8 +62,12 @@ def takes_of(session: Session, graft_ids: Iterable[UUID]) -> dict[UUID, Take]:
 def latest_graft_of_plants(session: Session, plant_ids: Iterable[UUID]) -> dict[UUID, UUID]:
     """The graft that was last made on each plant, or that made it; one statement."""
     ids = list(plant_ids)
-    own = select(col(Plant.id).label("plant_id"), col(Plant.graft_id).label("graft_id")).where(col(Plant.id).in_(ids))
-    on_it = select(col(GraftOnPlant.plant_id), col(GraftOnPlant.graft_id)).where(col(GraftOnPlant.plant_id).in_(ids))
+    own = select(col(Plant.id).label("plant_id"), col(Plant.graft_id).label("graft_id")).where(
+        col(Plant.id).in_(ids)
+    )
+    on_it = select(col(GraftOnPlant.plant_id), col(GraftOnPlant.graft_id)).where(
+        col(GraftOnPlant.plant_id).in_(ids)
+    )
     pairs = own.union_all(on_it).subquery()
     statement = (
         select(pairs.c.plant_id, pairs.c.graft_id)
@@ -87,7 +93,12 @@ def grafts_to_judge(session: Session, graft_ids: Iterable[UUID]) -> dict[UUID, G
         bundles.setdefault(row.graft_id, set()).add(row.bundle_id)
     rows = session.execute(
         select(
-            col(Graft.id), col(Graft.number), col(Graft.grafts), col(Graft.done_at), col(Graft.for_party_id), col(Graft.stock_tree_id)
+            col(Graft.id),
+            col(Graft.number),
+            col(Graft.grafts),
+            col(Graft.done_at),
+            col(Graft.for_party_id),
+            col(Graft.stock_tree_id),
         )
         .where(col(Graft.id).in_(ids))
         .order_by(col(Graft.id))
@@ -95,15 +106,18 @@ def grafts_to_judge(session: Session, graft_ids: Iterable[UUID]) -> dict[UUID, G
     )
     return {
         row.id: GraftToJudge(
-            *row, frozenset(plants.get(row.id, ())), frozenset(holders.get(row.id, ())), frozenset(bundles.get(row.id, ()))
+            row.id, row.number, row.grafts, row.done_at, row.for_party_id, row.stock_tree_id, frozenset(plants.get(row.id, ())),
+            frozenset(holders.get(row.id, ())), frozenset(bundles.get(row.id, ())),
         )
         for row in rows
-    }
+    }  # fmt: skip
 
 
 def _plants_with_graft(graft_ids: list[UUID]) -> Any:
     """Plants beside the grafts that made them or were made on them."""
-    own = select(col(Plant.graft_id), col(Plant.id), col(Plant.holder_id)).where(col(Plant.graft_id).in_(graft_ids))
+    own = select(col(Plant.graft_id), col(Plant.id), col(Plant.holder_id)).where(
+        col(Plant.graft_id).in_(graft_ids)
+    )
     on_them = (
         select(col(GraftOnPlant.graft_id), col(Plant.id), col(Plant.holder_id))
         .join(Plant, col(Plant.id) == col(GraftOnPlant.plant_id))
@@ -117,16 +131,28 @@ def plants_touched(
 ) -> tuple[dict[UUID, list[PlantOfGraft]], dict[UUID, PlantState]]:
     """Plants with every graft they carry, and their state as it stands; two statements."""
     ids = list(plant_ids)
-    own = select(col(Plant.id).label("plant_id"), col(Plant.graft_id).label("graft_id")).where(col(Plant.id).in_(ids))
-    on_it = select(col(GraftOnPlant.plant_id), col(GraftOnPlant.graft_id)).where(col(GraftOnPlant.plant_id).in_(ids))
+    own = select(col(Plant.id).label("plant_id"), col(Plant.graft_id).label("graft_id")).where(
+        col(Plant.id).in_(ids)
+    )
+    on_it = select(col(GraftOnPlant.plant_id), col(GraftOnPlant.graft_id)).where(
+        col(GraftOnPlant.plant_id).in_(ids)
+    )
     pairs = own.union_all(on_it).subquery()
-    made = select(func.count()).select_from(Plant).where(col(Plant.graft_id) == pairs.c.graft_id).correlate(pairs).scalar_subquery()
+    made = (
+        select(func.count())
+        .select_from(Plant)
+        .where(col(Plant.graft_id) == pairs.c.graft_id)
+        .correlate(pairs)
+        .scalar_subquery()
+    )
     statement = select(pairs.c.plant_id, pairs.c.graft_id, col(Graft.grafts), made.label("made")).join(
         Graft, col(Graft.id) == pairs.c.graft_id
     )
     carried: dict[UUID, list[PlantOfGraft]] = {}
     for row in session.execute(statement):
-        carried.setdefault(row.plant_id, []).append(PlantOfGraft(row.graft_id, row.plant_id, row.grafts, row.made <= 1))
+        carried.setdefault(row.plant_id, []).append(
+            PlantOfGraft(row.graft_id, row.plant_id, row.grafts, row.made <= 1)
+        )
     states = session.execute(select(col(Plant.id), col(Plant.state)).where(col(Plant.id).in_(ids)))
     return carried, {row.id: PlantState(row.state) for row in states}
 
@@ -152,7 +178,11 @@ def varieties_that_took(session: Session, graft_ids: Iterable[UUID]) -> list[tup
 
 
 def count_takes(
-    session: Session, by: GroupBy, *, season: tuple[datetime, datetime] | None = None, only_for: UUID | None = None
+    session: Session,
+    by: GroupBy,
+    *,
+    season: tuple[datetime, datetime] | None = None,
+    only_for: UUID | None = None,
 ) -> list[TakeCount]:
     """Counts of unions made, judged and alive, by method, by the tree or by the variety of the scion; two statements.
 
@@ -163,7 +193,10 @@ def count_takes(
     groups: dict[str, list[Any]] = {}
     for row in rows:
         groups.setdefault(str(row.key or ""), []).append(row)
-    return sorted((_count(by, key, group, takes) for key, group in groups.items()), key=lambda c: (-c.unions, c.name, c.key))
+    return sorted(
+        (_count(by, key, group, takes) for key, group in groups.items()),
+        key=lambda c: (-c.unions, c.name, c.key),
+    )
 
 
 def _grafts_by(by: GroupBy, season: tuple[datetime, datetime] | None, only_for: UUID | None) -> Any:

@@ -28,7 +28,13 @@ from service.grafting.rules.takes import (
     plan_plant_state,
     standing_take,
 )
-from service.grafting.rules.trees import CarriedOn, PlantToPlant, can_become_tree, check_can_become_tree, plan_tree
+from service.grafting.rules.trees import (
+    CarriedOn,
+    PlantToPlant,
+    can_become_tree,
+    check_can_become_tree,
+    plan_tree,
+)
 from service.grafting.rules.words import (
     CAUTIONS,
     AlreadyATree,

@@ -120,7 +120,12 @@ def can_be_stock(stock: StockAtBench) -> bool:
 def check_plants(plants: int, grafts: int) -> None:
     """Raises `TooManyPlants`; one plant may carry several grafts."""
     if plants > grafts:
-        raise TooManyPlants(f"{plants} plants from {grafts} graft{'' if grafts == 1 else 's'}.", field="plants", plants=plants, grafts=grafts)
+        raise TooManyPlants(
+            f"{plants} plants from {grafts} graft{'' if grafts == 1 else 's'}.",
+            field="plants",
+            plants=plants,
+            grafts=grafts,
+        )
 
 
 def check_parts(parts: Collection[tuple[UUID, Part]]) -> None:

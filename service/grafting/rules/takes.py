@@ -57,7 +57,12 @@ class PlantOfGraft:
 def check_take(*, alive: int, looked_at: int, doubtful: int, grafts: int) -> None:
     """Raises `CountsDoNotFit`."""
     if looked_at > grafts:
-        raise CountsDoNotFit(f"{looked_at} looked at, but only {grafts} made.", field="looked_at", looked_at=looked_at, grafts=grafts)
+        raise CountsDoNotFit(
+            f"{looked_at} looked at, but only {grafts} made.",
+            field="looked_at",
+            looked_at=looked_at,
+            grafts=grafts,
+        )
     if alive + doubtful > looked_at:
         raise CountsDoNotFit(
             f"{alive} alive and {doubtful} doubtful of {looked_at} looked at.", field="alive", alive=alive, doubtful=doubtful,
@@ -68,7 +73,9 @@ def check_take(*, alive: int, looked_at: int, doubtful: int, grafts: int) -> Non
 def check_not_before(seen_on: date, made_on: date) -> None:
     """Raises `BeforeTheGraft`."""
     if seen_on < made_on:
-        raise BeforeTheGraft(f"Seen on {seen_on:%Y-%m-%d}, but grafted on {made_on:%Y-%m-%d}.", field="seen_on")
+        raise BeforeTheGraft(
+            f"Seen on {seen_on:%Y-%m-%d}, but grafted on {made_on:%Y-%m-%d}.", field="seen_on"
+        )
 
 
 def standing_take(looks: Iterable[TakeLook]) -> Take | None:
@@ -81,10 +88,14 @@ def standing_take(looks: Iterable[TakeLook]) -> Take | None:
     whole = [look for look in ordered if look.plant_id is None]
     last = whole[-1] if whole else None
     single: dict[UUID, TakeLook] = {
-        look.plant_id: look for look in ordered if look.plant_id is not None and (last is None or look.order > last.order)
+        look.plant_id: look
+        for look in ordered
+        if look.plant_id is not None and (last is None or look.order > last.order)
     }
     if last is not None and sum(look.looked_at for look in single.values()) < last.looked_at:
-        return Take(last.alive, last.looked_at, last.doubtful, any(look.is_verdict for look in whole), last.seen_on)
+        return Take(
+            last.alive, last.looked_at, last.doubtful, any(look.is_verdict for look in whole), last.seen_on
+        )
     if not single:
         return None
     judged = {look.plant_id for look in ordered if look.is_verdict}
@@ -97,7 +108,8 @@ def standing_take(looks: Iterable[TakeLook]) -> Take | None:
 
 def plan_plant_state(grafts: Iterable[tuple[PlantOfGraft, Sequence[TakeLook]]]) -> PlantState:
     """What a plant is after all looks at all grafts it carries: one that took is enough, and as long as one may still
-    take it waits."""
+    take it waits.
+    """
     states = {_state_by(plant, looks) for plant, looks in grafts}
     for state in (PlantState.TOOK, PlantState.WAITING):
         if state in states or not states:

@@ -28,7 +28,9 @@ class PlantToPlant:
     stock_name: str
     interstems: tuple[str, ...]
     holder_id: UUID | None
-    more_varieties: tuple[UUID, ...] = ()  # further ones of the same kind, where it was made of several scions
+    more_varieties: tuple[
+        UUID, ...
+    ] = ()  # further ones of the same kind, where it was made of several scions
 
 
 @dataclass(frozen=True)
@@ -52,8 +54,14 @@ def check_can_become_tree(plant: PlantToPlant) -> None:
     if plant.open_stops > 0:
         raise PlantIsStopped(f"A stop binds plant {plant.number}.", plant=plant.number)
     if plant.state is not PlantState.TOOK:
-        words = {PlantState.WAITING: "was not judged yet", PlantState.FAILED: "failed", PlantState.GONE: "is no longer there"}
-        raise NotTakenYet(f"Plant {plant.number} {words[plant.state]}.", plant=plant.number, state=plant.state)
+        words = {
+            PlantState.WAITING: "was not judged yet",
+            PlantState.FAILED: "failed",
+            PlantState.GONE: "is no longer there",
+        }
+        raise NotTakenYet(
+            f"Plant {plant.number} {words[plant.state]}.", plant=plant.number, state=plant.state
+        )
 
 
 def can_become_tree(plant: PlantToPlant) -> bool:
@@ -70,7 +78,9 @@ def plan_tree(plant: PlantToPlant) -> CarriedOn:
     An interstem was cut from a bundle and so is no stock of the list: it is told in words.
     """
     sure = (Identity.DOCUMENTED, Identity.FRUIT_COMPARED)
-    identity = Identity.DOCUMENTED if plant.parent_identity in sure else plant.parent_identity or Identity.AS_TOLD
+    identity = (
+        Identity.DOCUMENTED if plant.parent_identity in sure else plant.parent_identity or Identity.AS_TOLD
+    )
     stands_on = ""
     if plant.interstems:
         stands_on = f"interstem {' and '.join(plant.interstems)} on {plant.stock_name or 'a stock not told'}"

@@ -121,8 +121,12 @@ class PlantIsStopped(Refused):
 # paper and in local rules.
 CAUTIONS = (
     "Knives and saws cut hands: cut away from yourself, keep the other hand behind the blade (common practice, no source).",
-    "Disinfect tools between source trees and between varieties, and let them dry; follow the paper of what you use, keep it "
-    "off skin and eyes, and mix no two of them (common practice, no source).",
-    "Wood or stock that looks sick is not grafted: set it aside, do not compost it, and tell the health steward. "
-    "Your plant-health authority's rules and licensed practice come first.",
+    (
+        "Disinfect tools between source trees and between varieties, and let them dry; follow the paper of what you use, keep it "
+        "off skin and eyes, and mix no two of them (common practice, no source)."
+    ),
+    (
+        "Wood or stock that looks sick is not grafted: set it aside, do not compost it, and tell the health steward. "
+        "Your plant-health authority's rules and licensed practice come first."
+    ),
 )

@@ -12,7 +12,12 @@ from service.members.actions.access import (
 )
 from service.members.actions.areas import add_areas, change_area, change_club, ensure_club, record_permits
 from service.members.actions.forgetting import erase_party
-from service.members.actions.invitations import accept_invitation, make_first_invitation, make_invitation, revoke_invitation
+from service.members.actions.invitations import (
+    accept_invitation,
+    make_first_invitation,
+    make_invitation,
+    revoke_invitation,
+)
 from service.members.actions.numbers import take_numbers
 from service.members.actions.parties import add_parties, change_party, set_roles
 
@@ -37,6 +42,6 @@ __all__ = [
     "revoke_invitation",
     "revoke_token",
     "set_roles",
-    "take_numbers",
     "start_sign_in",
+    "take_numbers",
 ]

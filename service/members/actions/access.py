@@ -25,7 +25,9 @@ def start_sign_in(session: Session, account_id: UUID, party_id: UUID, device: st
     now = recorded_at(session)
     long_ago = now - KEPT_AFTER_END
     over = or_(col(SignIn.expires_at) < long_ago, col(SignIn.revoked_at) < long_ago)
-    session.execute(delete(SignIn).where(col(SignIn.account_id) == account_id, over).execution_options(**_NO_SYNC))
+    session.execute(
+        delete(SignIn).where(col(SignIn.account_id) == account_id, over).execution_options(**_NO_SYNC)
+    )
     made = SignedInNow(
         id=new_id(), account_id=account_id, party_id=party_id, token=secrets.token_urlsafe(32),
         csrf_token=secrets.token_urlsafe(24), expires_at=sign_in_until(now),
@@ -43,7 +45,11 @@ def end_sign_in(session: Session, member: Member, sign_in_id: UUID) -> None:
     """Sign out one of one's own browsers. Raises `NotFound`."""
     ended = session.execute(
         update(SignIn)
-        .where(col(SignIn.id) == sign_in_id, col(SignIn.account_id) == member.account_id, col(SignIn.revoked_at).is_(None))
+        .where(
+            col(SignIn.id) == sign_in_id,
+            col(SignIn.account_id) == member.account_id,
+            col(SignIn.revoked_at).is_(None),
+        )
         .values(revoked_at=recorded_at(session))
         .returning(SignIn.id)  # type: ignore[call-overload]
         .execution_options(**_NO_SYNC)
@@ -76,7 +82,9 @@ def renew_password_hash(session: Session, account_id: UUID, old_hash: str, new_h
     )
 
 
-def change_password(session: Session, member: Member, old_hash: str, new_hash: str, device: str) -> SignedInNow:
+def change_password(
+    session: Session, member: Member, old_hash: str, new_hash: str, device: str
+) -> SignedInNow:
     """A new password: signed out everywhere, and signed in afresh here."""
     changed = session.execute(
         update(Account)
@@ -106,7 +114,14 @@ def make_token(session: Session, member: Member, body: TokenCreate) -> TokenMade
     )  # fmt: skip
     session.add(row)
     return TokenMade(
-        id=row.id, name=row.name, scopes=scopes, created_at=now, expires_at=body.expires_at, last_used_on=None, revoked_at=None, token=text
+        id=row.id,
+        name=row.name,
+        scopes=scopes,
+        created_at=now,
+        expires_at=body.expires_at,
+        last_used_on=None,
+        revoked_at=None,
+        token=text,
     )
 
 
@@ -120,9 +135,14 @@ def revoke_token(session: Session, member: Member, token_id: UUID) -> None:
         .returning(ApiToken.id)  # type: ignore[call-overload]
         .execution_options(**_NO_SYNC)
     ).first()
-    if ended is None and session.execute(select(ApiToken.id).where(*own)).first() is None:
+    if ended is None and session.execute(select(col(ApiToken.id)).where(*own)).first() is None:
         raise NotFound("You have no such token.", id=str(token_id))
 
 
 def mark_token_used(session: Session, token_id: UUID, day: date) -> None:
-    session.execute(update(ApiToken).where(col(ApiToken.id) == token_id).values(last_used_on=day).execution_options(**_NO_SYNC))
+    session.execute(
+        update(ApiToken)
+        .where(col(ApiToken.id) == token_id)
+        .values(last_used_on=day)
+        .execution_options(**_NO_SYNC)
+    )

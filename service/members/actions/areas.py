@@ -55,7 +55,9 @@ def record_permits(session: Session, member: Member, body: list[AreaPermitCreate
     """Record what the authority answered; never changed, only followed by newer answers."""
     now = recorded_at(session)
     zone = queries.club(session).zone
-    areas = queries.facts_for_areas(session, {end for permit in body for end in (permit.from_area_id, permit.to_area_id)})
+    areas = queries.facts_for_areas(
+        session, {end for permit in body for end in (permit.from_area_id, permit.to_area_id)}
+    )
     rows, answers = [], []
     for permit in body:
         check_day(permit.answered_on, now, zone, field="answered_on")
@@ -63,7 +65,10 @@ def record_permits(session: Session, member: Member, body: list[AreaPermitCreate
             if end not in areas:
                 raise UnknownArea("An end of this crossing is not an area of the record.", id=str(end))
         row = {**permit.model_dump(), "id": permit.id or new_id(), "recorded_at": now}
-        names = {"from_area_name": areas[permit.from_area_id].name, "to_area_name": areas[permit.to_area_id].name}
+        names = {
+            "from_area_name": areas[permit.from_area_id].name,
+            "to_area_name": areas[permit.to_area_id].name,
+        }
         answers.append(AreaPermitRead.model_validate({**row, **names}))
         rows.append({**row, "by_party_id": member.party_id})
     insert_rows(session, AreaPermit, rows)

@@ -36,18 +36,35 @@ def erase_party(session: Session, member: Member, party_id: UUID, contact_until:
     erased = session.execute(
         update(Party)
         .where(col(Party.id) == party_id, col(Party.forgotten_at).is_(None))
-        .values(name=FORGOTTEN, name_folded=FORGOTTEN, contact="", note="", forgotten_at=now, version=Party.version + 1)
+        .values(
+            name=FORGOTTEN,
+            name_folded=FORGOTTEN,
+            contact="",
+            note="",
+            forgotten_at=now,
+            version=Party.version + 1,
+        )
         .returning(Party.id)  # type: ignore[call-overload]
         .execution_options(**_NO_SYNC)
     ).first()
     if erased is None:
         raise NotFound("Somebody forgot them at the same moment.", id=str(party_id))
-    session.execute(delete(PartyRole).where(col(PartyRole.party_id) == party_id).execution_options(**_NO_SYNC))
+    session.execute(
+        delete(PartyRole).where(col(PartyRole.party_id) == party_id).execution_options(**_NO_SYNC)
+    )
     _close_account(session, party_id)
     revoke_invitations_of(session, party_id)
-    session.execute(update(Invitation).where(col(Invitation.party_id) == party_id).values(note="").execution_options(**_NO_SYNC))
     session.execute(
-        update(KeptAnswer).where(col(KeptAnswer.body).contains(str(party_id))).values(body=None).execution_options(**_NO_SYNC)
+        update(Invitation)
+        .where(col(Invitation.party_id) == party_id)
+        .values(note="")
+        .execution_options(**_NO_SYNC)
+    )
+    session.execute(
+        update(KeptAnswer)
+        .where(col(KeptAnswer.body).contains(str(party_id)))
+        .values(body=None)
+        .execution_options(**_NO_SYNC)
     )
 
 
@@ -66,7 +83,15 @@ def _close_account(session: Session, party_id: UUID) -> None:
     if account_id is None:
         return
     revoke_sign_ins(session, account_id)
-    session.execute(update(SignIn).where(col(SignIn.account_id) == account_id).values(device="").execution_options(**_NO_SYNC))
     session.execute(
-        update(ApiToken).where(col(ApiToken.account_id) == account_id).values(revoked_at=now, name=FORGOTTEN).execution_options(**_NO_SYNC)
+        update(SignIn)
+        .where(col(SignIn.account_id) == account_id)
+        .values(device="")
+        .execution_options(**_NO_SYNC)
+    )
+    session.execute(
+        update(ApiToken)
+        .where(col(ApiToken.account_id) == account_id)
+        .values(revoked_at=now, name=FORGOTTEN)
+        .execution_options(**_NO_SYNC)
     )

@@ -76,7 +76,9 @@ def make_first_invitation(session: Session) -> InvitationMade:
     now = recorded_at(session)
     _revoke(session, now, col(Invitation.made_by_party_id).is_(None))
     until = now + timedelta(days=FIRST_INVITATION_DAYS)
-    return _add(session, None, None, "", (Role.MEMBER, Role.ADMINISTRATOR), "First administrator", until, None)
+    return _add(
+        session, None, None, "", (Role.MEMBER, Role.ADMINISTRATOR), "First administrator", until, None
+    )
 
 
 def _add(
@@ -112,14 +114,18 @@ def revoke_invitations_of(session: Session, party_id: UUID) -> None:
 def revoke_invitation(session: Session, member: Member, invitation_id: UUID) -> None:
     """Take an invitation back; twice does no harm. Raises `InvitationGone` where it was used, `NotFound`."""
     _revoke(session, recorded_at(session), col(Invitation.id) == invitation_id)
-    row = session.execute(select(Invitation.used_at).where(col(Invitation.id) == invitation_id)).first()
+    row = session.execute(select(col(Invitation.used_at)).where(col(Invitation.id) == invitation_id)).first()
     if row is None:
         raise NotFound("There is no such invitation.", id=str(invitation_id))
     if row.used_at is not None:
-        raise InvitationGone("It was used already; close the account instead.", todo="Take away the person's roles.")
+        raise InvitationGone(
+            "It was used already; close the account instead.", todo="Take away the person's roles."
+        )
 
 
-def accept_invitation(session: Session, body: InvitationAccept, password_hash: str, device: str) -> SignedInNow:
+def accept_invitation(
+    session: Session, body: InvitationAccept, password_hash: str, device: str
+) -> SignedInNow:
     """Use an invitation: a party and its account, or a new password for an account that stands; signed in at once."""
     now = recorded_at(session)
     invitation = queries.find_invitation(session, digest_of(body.token))

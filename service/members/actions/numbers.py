@@ -20,7 +20,7 @@ _COUNTERS: dict[str, Any] = {
 
 def take_numbers(session: Session, kind: str, count: int = 1) -> range:
     """The next numbers of a kind, each given once whoever asks at the same time; one statement."""
-    counter = col(_COUNTERS[kind])
+    counter: Any = _COUNTERS[kind]
     take = (
         update(Club)
         .where(col(Club.id) == 1)

@@ -54,7 +54,9 @@ def add_parties(session: Session, member: Member, body: list[PartyCreate]) -> li
     return answers
 
 
-def change_party(session: Session, member: Member, party_id: UUID, body: PartyUpdate, version: int) -> PartyRead:
+def change_party(
+    session: Session, member: Member, party_id: UUID, body: PartyUpdate, version: int
+) -> PartyRead:
     """Change what is told; people may change their own name, contact and privacy choice."""
     told = body.told()
     check_may_change_party(member.may, own=party_id == member.party_id, fields=told)
@@ -77,7 +79,11 @@ def give_roles(session: Session, party_id: UUID, roles: tuple[Role, ...]) -> Non
     """Add roles a party does not have yet."""
     now = recorded_at(session)
     have = queries.roles_of(session, party_id)
-    insert_rows(session, PartyRole, [{"party_id": party_id, "role": role.value, "given_at": now} for role in roles if role not in have])
+    insert_rows(
+        session,
+        PartyRole,
+        [{"party_id": party_id, "role": role.value, "given_at": now} for role in roles if role not in have],
+    )
 
 
 def set_roles(session: Session, member: Member, party_id: UUID, body: RolesUpdate, version: int) -> RolesRead:
@@ -94,7 +100,9 @@ def set_roles(session: Session, member: Member, party_id: UUID, body: RolesUpdat
     changed = change_row(session, Party, party_id, version, {"kind": kind.value})
     session.execute(
         delete(PartyRole)
-        .where(col(PartyRole.party_id) == party_id, col(PartyRole.role).not_in([role.value for role in wanted]))
+        .where(
+            col(PartyRole.party_id) == party_id, col(PartyRole.role).not_in([role.value for role in wanted])
+        )
         .execution_options(synchronize_session=False)
     )
     give_roles(session, party_id, wanted)

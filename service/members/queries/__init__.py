@@ -14,12 +14,21 @@ from service.members.queries.access import (
     list_sessions,
     list_tokens,
 )
-from service.members.queries.areas import club, facts_for_areas, get_area, list_areas, list_permits, only_area, permit_for
+from service.members.queries.areas import (
+    club,
+    facts_for_areas,
+    get_area,
+    list_areas,
+    list_permits,
+    only_area,
+    permit_for,
+)
 from service.members.queries.people import (
     contacts_for_recall,
     count_administrators,
     facts_for_parties,
     get_party,
+    get_roles,
     list_parties,
     list_party_names,
     name_is_free,
@@ -41,6 +50,7 @@ __all__ = [
     "get_area",
     "get_invitation",
     "get_party",
+    "get_roles",
     "known_by_session",
     "known_by_token",
     "list_areas",

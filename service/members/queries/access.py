@@ -49,7 +49,9 @@ class AccountFacts:
 
 def _known(credential: Any, extra: tuple[Any, ...], digest: str, other_id: UUID | None) -> Select[Any]:
     other = aliased(Party)
-    roles = select(func.aggregate_strings(PartyRole.role, ",")).where(col(PartyRole.party_id) == col(Party.id))
+    roles = select(func.aggregate_strings(col(PartyRole.role), ",")).where(
+        col(PartyRole.party_id) == col(Party.id)
+    )
     statement = (
         select(
             credential.id.label("credential_id"), credential.expires_at, credential.revoked_at, *extra,
@@ -82,8 +84,12 @@ def known_by_session(session: Session, digest: str, other_id: UUID | None) -> Kn
 
 def known_by_token(session: Session, digest: str, other_id: UUID | None) -> Known | None:
     """Whose API token this is, in one statement."""
-    row = session.execute(_known(ApiToken, (ApiToken.scopes, ApiToken.last_used_on), digest, other_id)).first()
-    return None if row is None else _as_known(row, scopes=read_scopes(row.scopes), last_used_on=row.last_used_on)
+    row = session.execute(
+        _known(ApiToken, (ApiToken.scopes, ApiToken.last_used_on), digest, other_id)
+    ).first()
+    return (
+        None if row is None else _as_known(row, scopes=read_scopes(row.scopes), last_used_on=row.last_used_on)
+    )
 
 
 def read_scopes(joined: str) -> frozenset[May]:
@@ -96,14 +102,28 @@ def any_account(session: Session) -> bool:
 
 def _accounts() -> Select[Any]:
     return select(  # type: ignore[no-any-return]
-        Account.id, Account.party_id, Account.sign_in_name, Account.password_hash, Account.disabled_at, Account.version, Party.name
+        Account.id,
+        Account.party_id,
+        Account.sign_in_name,
+        Account.password_hash,
+        Account.disabled_at,
+        Account.version,
+        Party.name,
     ).join(Party, col(Party.id) == col(Account.party_id))  # type: ignore[call-overload]
 
 
 def _account(row: Any) -> AccountFacts | None:
     if row is None:
         return None
-    return AccountFacts(row.id, row.party_id, row.name, row.sign_in_name, row.password_hash, row.disabled_at is not None, row.version)
+    return AccountFacts(
+        row.id,
+        row.party_id,
+        row.name,
+        row.sign_in_name,
+        row.password_hash,
+        row.disabled_at is not None,
+        row.version,
+    )
 
 
 def find_account(session: Session, sign_in_folded: str) -> AccountFacts | None:
@@ -114,42 +134,55 @@ def find_account_by_id(session: Session, account_id: UUID) -> AccountFacts | Non
     return _account(session.execute(_accounts().where(col(Account.id) == account_id)).first())
 
 
-def list_sessions(session: Session, account_id: UUID, this: UUID | None, now: datetime) -> list[SessionSummary]:
+def list_sessions(
+    session: Session, account_id: UUID, this: UUID | None, now: datetime
+) -> list[SessionSummary]:
     """Where somebody is signed in now, the newest first."""
     rows = session.execute(
         select(SignIn.id, SignIn.device, SignIn.created_at, SignIn.expires_at)  # type: ignore[call-overload]
-        .where(col(SignIn.account_id) == account_id, col(SignIn.revoked_at).is_(None), col(SignIn.expires_at) > now)
+        .where(
+            col(SignIn.account_id) == account_id,
+            col(SignIn.revoked_at).is_(None),
+            col(SignIn.expires_at) > now,
+        )
         .order_by(col(SignIn.created_at).desc(), col(SignIn.id))
         .limit(200)
     )
-    return [SessionSummary(**row._mapping, is_this=row.id == this) for row in rows]
+    return [SessionSummary(**row._asdict(), is_this=row.id == this) for row in rows]
 
 
 def list_tokens(session: Session, account_id: UUID) -> list[TokenRead]:
     """Somebody's tokens, also those that are over, the newest first."""
     rows = session.execute(
         select(
-            ApiToken.id, ApiToken.name, ApiToken.scopes, ApiToken.created_at, ApiToken.expires_at, ApiToken.last_used_on, ApiToken.revoked_at
+            ApiToken.id,
+            ApiToken.name,
+            ApiToken.scopes,
+            ApiToken.created_at,
+            ApiToken.expires_at,
+            ApiToken.last_used_on,
+            ApiToken.revoked_at,
         )  # type: ignore[call-overload]
         .where(col(ApiToken.account_id) == account_id)
         .order_by(col(ApiToken.created_at).desc(), col(ApiToken.id))
         .limit(200)
     )
-    return [TokenRead(**{**row._mapping, "scopes": sorted(read_scopes(row.scopes))}) for row in rows]
+    return [TokenRead(**{**row._asdict(), "scopes": sorted(read_scopes(row.scopes))}) for row in rows]
 
 
 def find_invitation(session: Session, digest: str) -> InvitationFacts | None:
     """What an invitation's token leads to."""
+    columns: list[Any] = [
+        Invitation.id, Invitation.party_id, Invitation.roles, Invitation.expires_at, Invitation.used_at,
+        Invitation.revoked_at, Invitation.made_by_party_id,
+        Party.name, Party.forgotten_at, col(Account.id).label("account_id"), Account.sign_in_name,
+    ]  # fmt: skip
     row = session.execute(
-        select(
-            Invitation.id, Invitation.party_id, Invitation.roles, Invitation.expires_at, Invitation.used_at, Invitation.revoked_at,
-            Invitation.made_by_party_id,
-            Party.name, Party.forgotten_at, Account.id.label("account_id"), Account.sign_in_name,  # type: ignore[attr-defined]
-        )  # type: ignore[call-overload]
+        select(*columns)
         .outerjoin(Party, col(Party.id) == col(Invitation.party_id))
         .outerjoin(Account, col(Account.party_id) == col(Invitation.party_id))
         .where(col(Invitation.token_sha256) == digest)
-    ).first()  # fmt: skip
+    ).first()
     if row is None:
         return None
     return InvitationFacts(

@@ -22,7 +22,12 @@ def club(session: Session) -> ClubRead:
     """The club's settings; the defaults where nobody has set any yet."""
     row = session.execute(
         select(
-            Club.name, Club.short_name, Club.zone, Club.recall_look_back_winters, Club.last_backup_at, Club.version
+            Club.name,
+            Club.short_name,
+            Club.zone,
+            Club.recall_look_back_winters,
+            Club.last_backup_at,
+            Club.version,
         )  # type: ignore[call-overload]
     ).first()
     return ClubRead() if row is None else ClubRead.model_validate(row)
@@ -40,7 +45,9 @@ def get_area(session: Session, area_id: UUID) -> AreaRead:
 
 
 def list_areas(session: Session, paging: Paging) -> Page[AreaRead]:
-    return page_of(session, _areas(), [(col(Area.name), False), (col(Area.id), False)], paging, AreaRead.model_validate)
+    return page_of(
+        session, _areas(), [(col(Area.name), False), (col(Area.id), False)], paging, AreaRead.model_validate
+    )
 
 
 def facts_for_areas(session: Session, area_ids: Iterable[UUID]) -> dict[UUID, AreaFacts]:
@@ -56,10 +63,14 @@ def facts_for_areas(session: Session, area_ids: Iterable[UUID]) -> dict[UUID, Ar
 def only_area(session: Session) -> AreaFacts | None:
     """The one area of a club that knows no other; None where there are several, or none."""
     rows = session.execute(select(Area.id, Area.name, Area.authority, Area.checked_on).limit(2)).all()  # type: ignore[call-overload]
-    return AreaFacts(rows[0].id, rows[0].name, rows[0].authority, rows[0].checked_on) if len(rows) == 1 else None
+    return (
+        AreaFacts(rows[0].id, rows[0].name, rows[0].authority, rows[0].checked_on) if len(rows) == 1 else None
+    )
 
 
-def permit_for(session: Session, from_area: UUID, to_area: UUID, genus: str, day: date) -> AreaPermitFacts | None:
+def permit_for(
+    session: Session, from_area: UUID, to_area: UUID, genus: str, day: date
+) -> AreaPermitFacts | None:
     """The authority's answer that counts on this day for wood of this genus between two areas, if there is one."""
     fits = (
         col(AreaPermit.from_area_id) == from_area,
@@ -74,7 +85,7 @@ def permit_for(session: Session, from_area: UUID, to_area: UUID, genus: str, day
             AreaPermit.allows, AreaPermit.genus, AreaPermit.answered_on, AreaPermit.valid_until,
         ).where(*fits)  # type: ignore[call-overload]
     )  # fmt: skip
-    return decide_permit(AreaPermitFacts(**row._mapping) for row in rows)
+    return decide_permit(AreaPermitFacts(**row._asdict()) for row in rows)
 
 
 def list_permits(session: Session, paging: Paging) -> Page[AreaPermitRead]:
@@ -84,7 +95,7 @@ def list_permits(session: Session, paging: Paging) -> Page[AreaPermitRead]:
         select(
             AreaPermit.id, AreaPermit.from_area_id, AreaPermit.to_area_id, AreaPermit.reference,
             AreaPermit.allows, AreaPermit.genus, AreaPermit.answered_on, AreaPermit.valid_until, AreaPermit.recorded_at,
-            here.name.label("from_area_name"), there.name.label("to_area_name"),
+            col(here.name).label("from_area_name"), col(there.name).label("to_area_name"),
         )  # type: ignore[call-overload]
         .join(here, here.id == AreaPermit.from_area_id)
         .join(there, there.id == AreaPermit.to_area_id)

@@ -12,13 +12,15 @@ from sqlmodel import Session, col
 
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
-from service.members.rules import PartyFacts, PartyKind, Role, fold_person, in_order
-from service.members.schemas import PartyName, PartyRead
+from service.members.rules import PartyFacts, PartyKind, Role, fold_person, in_order, may_of
+from service.members.schemas import PartyName, PartyRead, RolesRead
 from service.members.tables import Account, Area, Party, PartyRole, RecallContact
 
 
 def _roles_column() -> Any:
-    joined = select(func.aggregate_strings(PartyRole.role, ",")).where(col(PartyRole.party_id) == col(Party.id))
+    joined = select(func.aggregate_strings(col(PartyRole.role), ",")).where(
+        col(PartyRole.party_id) == col(Party.id)
+    )
     return joined.correlate(Party).scalar_subquery().label("roles")
 
 
@@ -40,7 +42,7 @@ def _parties() -> Select[Any]:
 
 
 def _party(row: Any) -> PartyRead:
-    known = dict(row._mapping)
+    known = row._asdict()
     known["roles"] = list(read_roles(row.roles))
     known["area_name"] = row.area_name or ""
     known["sign_in_name"] = "" if row.disabled_at is not None else row.sign_in_name or ""
@@ -60,12 +62,16 @@ def _named_like(search: str) -> list[ColumnElement[bool]]:
     return [col(Party.name_folded).contains(word, autoescape=True) for word in fold_person(search).split()]
 
 
-def list_parties(session: Session, paging: Paging, *, search: str = "", kind: PartyKind | None = None) -> Page[PartyRead]:
+def list_parties(
+    session: Session, paging: Paging, *, search: str = "", kind: PartyKind | None = None
+) -> Page[PartyRead]:
     """People and clubs by name, the forgotten left out."""
     statement = _parties().where(col(Party.forgotten_at).is_(None), *_named_like(search))
     if kind is not None:
         statement = statement.where(col(Party.kind) == kind.value)
-    return page_of(session, statement, [(col(Party.name_folded), False), (col(Party.id), False)], paging, _party)
+    return page_of(
+        session, statement, [(col(Party.name_folded), False), (col(Party.id), False)], paging, _party
+    )
 
 
 def list_party_names(session: Session, paging: Paging, *, search: str = "") -> Page[PartyName]:
@@ -82,13 +88,32 @@ def facts_for_parties(session: Session, party_ids: Iterable[UUID]) -> dict[UUID,
     if not wanted:
         return {}
     rows = session.execute(
-        select(Party.id, Party.kind, Party.name, Party.area_id, Party.forgotten_at).where(col(Party.id).in_(wanted))  # type: ignore[call-overload]
+        select(Party.id, Party.kind, Party.name, Party.area_id, Party.forgotten_at).where(
+            col(Party.id).in_(wanted)
+        )  # type: ignore[call-overload]
     )
-    return {row.id: PartyFacts(row.id, PartyKind(row.kind), row.name, row.area_id, row.forgotten_at is not None) for row in rows}
+    return {
+        row.id: PartyFacts(row.id, PartyKind(row.kind), row.name, row.area_id, row.forgotten_at is not None)
+        for row in rows
+    }
 
 
 def roles_of(session: Session, party_id: UUID) -> tuple[Role, ...]:
-    return in_order(Role(word) for word in session.execute(select(PartyRole.role).where(col(PartyRole.party_id) == party_id)).scalars())
+    return in_order(
+        Role(word)
+        for word in session.execute(
+            select(PartyRole.role).where(col(PartyRole.party_id) == party_id)
+        ).scalars()
+    )
+
+
+def get_roles(session: Session, party_id: UUID) -> RolesRead:
+    """A party's roles and what they may do together."""
+    row = session.execute(select(Party.version, _roles_column()).where(col(Party.id) == party_id)).first()
+    if row is None:
+        raise NotFound("There is no such person or club.", id=str(party_id))
+    roles = read_roles(row.roles)
+    return RolesRead(party_id=party_id, roles=list(roles), may=sorted(may_of(roles)), version=row.version)
 
 
 def count_administrators(session: Session, *, but: UUID) -> int:
@@ -104,7 +129,10 @@ def count_administrators(session: Session, *, but: UUID) -> int:
 
 
 def name_is_free(session: Session, sign_in_folded: str) -> bool:
-    return session.execute(select(Account.id).where(col(Account.sign_in_folded) == sign_in_folded)).first() is None
+    return (
+        session.execute(select(Account.id).where(col(Account.sign_in_folded) == sign_in_folded)).first()
+        is None
+    )
 
 
 def contacts_for_recall(session: Session, party_ids: Iterable[UUID], day: date) -> dict[UUID, str]:
@@ -117,4 +145,7 @@ def contacts_for_recall(session: Session, party_ids: Iterable[UUID], day: date) 
         .outerjoin(RecallContact, col(RecallContact.party_id) == col(Party.id))
         .where(col(Party.id).in_(wanted))
     )
-    return {row.id: row.contact or (row.sealed if row.until is not None and row.until >= day else "") for row in rows}
+    return {
+        row.id: row.contact or (row.sealed if row.until is not None and row.until >= day else "")
+        for row in rows
+    }

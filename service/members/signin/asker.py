@@ -35,8 +35,15 @@ from service.members.signin.origins import SAFE_METHODS, check_change, read_form
 
 SESSION_COOKIE = "club_session"
 
-_bearer = HTTPBearer(auto_error=False, scheme_name="token", description="An API token, as `Authorization: Bearer …`.")
-_cookie = APIKeyCookie(name=SESSION_COOKIE, auto_error=False, scheme_name="session", description="The cookie of a signed-in browser.")
+_bearer = HTTPBearer(
+    auto_error=False, scheme_name="token", description="An API token, as `Authorization: Bearer …`."
+)
+_cookie = APIKeyCookie(
+    name=SESSION_COOKIE,
+    auto_error=False,
+    scheme_name="session",
+    description="The cookie of a signed-in browser.",
+)
 
 
 @dataclass(frozen=True)
@@ -58,7 +65,9 @@ async def _who(
     request: Request,
     _token: Annotated[object, Security(_bearer)] = None,
     _session: Annotated[object, Security(_cookie)] = None,
-    on_behalf_of: Annotated[UUID | None, Header(description="The party this is done for, where you may act for others.")] = None,
+    on_behalf_of: Annotated[
+        UUID | None, Header(description="The party this is done for, where you may act for others.")
+    ] = None,
 ) -> Asker | None:
     """Who asks, in one statement; None where nobody known does."""
     told = request.headers.get("authorization")
@@ -160,7 +169,7 @@ async def _signed_in(request: Request, asker: MaybeSignedIn) -> Asker:
     if asker is None:
         if getattr(request.state, "sign_in_ended", False):
             raise SignInEnded("It was signed out, revoked, or is older than thirty days.")
-        raise NotSignedIn()
+        raise NotSignedIn
     return asker
 
 

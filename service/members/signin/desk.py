@@ -12,7 +12,15 @@ from sqlmodel import Session
 from service.lib.errors import NotFound
 from service.members import actions, queries
 from service.members.queries import AccountFacts
-from service.members.rules import SIGN_IN_DAYS, WrongSignIn, check_can_accept, check_password, digest_of, fold_person
+from service.members.rules import (
+    SIGN_IN_DAYS,
+    WrongPassword,
+    WrongSignIn,
+    check_can_accept,
+    check_password,
+    digest_of,
+    fold_person,
+)
 from service.members.schemas import InvitationAccept, PasswordUpdate, SessionCreate, SignedInNow
 from service.members.signin.asker import SESSION_COOKIE, Asker
 from service.members.signin.limits import address_of, limits_of
@@ -31,7 +39,13 @@ def set_session_cookie(request: Request, response: Response, signed_in: SignedIn
 
 
 def clear_session_cookie(request: Request, response: Response) -> None:
-    response.delete_cookie(SESSION_COOKIE, path="/", httponly=True, samesite="lax", secure=request.app.state.settings.secure_cookies)
+    response.delete_cookie(
+        SESSION_COOKIE,
+        path="/",
+        httponly=True,
+        samesite="lax",
+        secure=request.app.state.settings.secure_cookies,
+    )
 
 
 async def sign_in(request: Request, body: SessionCreate) -> SignedInNow:
@@ -70,15 +84,19 @@ async def accept_invitation(request: Request, body: InvitationAccept) -> SignedI
     invitation = await _read(request, queries.find_invitation, digest_of(body.token))
     if invitation is None:
         limits.count_failure(address)
-        raise NotFound("There is no such invitation.", todo="Check that the whole link was copied, or ask for a new one.")
+        raise NotFound(
+            "There is no such invitation.", todo="Check that the whole link was copied, or ask for a new one."
+        )
     check_can_accept(invitation, request.app.state.clock.now())
-    check_password(body.password, (body.name, body.sign_in_name, invitation.party_name, invitation.sign_in_name))
+    check_password(
+        body.password, (body.name, body.sign_in_name, invitation.party_name, invitation.sign_in_name)
+    )
     kept = await limits.hashing.hash(body.password)
     return await request.app.state.writer.write(actions.accept_invitation, None, body, kept, _device(request))  # type: ignore[no-any-return]
 
 
 async def change_password(request: Request, asker: Asker, body: PasswordUpdate) -> SignedInNow:
-    """A new password; every session ends, and a new one begins here. Raises `WrongSignIn`, `WeakPassword`."""
+    """A new password; every session ends, and a new one begins here. Raises `WrongPassword`, `WeakPassword`."""
     limits, address = limits_of(request), address_of(request)
     limits.check_address(address)
     account = await _read(request, queries.find_account_by_id, asker.account_id)
@@ -88,7 +106,7 @@ async def change_password(request: Request, asker: Asker, body: PasswordUpdate) 
     right, _renewed = await limits.hashing.verify(body.old_password, account.password_hash)
     if not right:
         limits.count_failure(address)
-        raise WrongSignIn("Your present password is another one.", field="old_password")
+        raise WrongPassword("What you typed as your present password is not it.", field="old_password")
     kept = await limits.hashing.hash(body.password)
     return await request.app.state.writer.write(  # type: ignore[no-any-return]
         actions.change_password, asker, account.password_hash, kept, _device(request)

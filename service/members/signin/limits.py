@@ -39,7 +39,9 @@ class Limits:
     def check_address(self, address: str) -> None:
         """Whether this address may try at all. Raises `TooMany`."""
         if not self._exact.test(self._per_address, address):
-            raise _too_many(self._exact, self._per_address, address, "Too many failed tries from this address.")
+            raise _too_many(
+                self._exact, self._per_address, address, "Too many failed tries from this address."
+            )
 
     def count_failure(self, address: str) -> None:
         self._exact.hit(self._per_address, address)
@@ -47,11 +49,16 @@ class Limits:
     def take_token(self, token_id: str) -> None:
         """Count one call of an API token. Raises `TooMany`."""
         if not self._cheap.hit(self._per_token, token_id):
-            raise _too_many(self._cheap, self._per_token, token_id, "This token has made too many calls in a minute.")
+            raise _too_many(
+                self._cheap, self._per_token, token_id, "This token has made too many calls in a minute."
+            )
 
 
 def _too_many(
-    limiter: MovingWindowRateLimiter | SlidingWindowCounterRateLimiter, item: RateLimitItemPerMinute, key: str, words: str
+    limiter: MovingWindowRateLimiter | SlidingWindowCounterRateLimiter,
+    item: RateLimitItemPerMinute,
+    key: str,
+    words: str,
 ) -> TooMany:
     seconds = max(1, math.ceil(limiter.get_window_stats(item, key).reset_time - time.time()))
     return TooMany(words, todo=f"Wait {seconds} seconds, then try again.", wait_seconds=seconds)
@@ -75,4 +82,6 @@ def limits_of(request: Request) -> Limits:
 def prepare(app: FastAPI) -> None:
     """Give the app its limits."""
     settings = app.state.settings
-    app.state.limits = Limits(sign_in_tries=settings.sign_in_tries_per_minute, token_calls=settings.token_calls_per_minute)
+    app.state.limits = Limits(
+        sign_in_tries=settings.sign_in_tries_per_minute, token_calls=settings.token_calls_per_minute
+    )

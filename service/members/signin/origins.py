@@ -22,7 +22,11 @@ def _is_own(request: Request, address: str) -> bool:
         return True
     origin = f"{told.scheme}://{told.netloc}".lower()
     trusted = request.app.state.settings.trusted_origins.split(",")
-    return origin in {known.strip().rstrip("/").lower() for known in (*trusted, *getattr(request.app.state, "public_origins", ())) if known}
+    return origin in {
+        known.strip().rstrip("/").lower()
+        for known in (*trusted, *getattr(request.app.state, "public_origins", ()))
+        if known
+    }
 
 
 def came_from_us(request: Request) -> bool | None:

@@ -14,7 +14,9 @@ from service.lib.errors import TooMany
 _HASHER = PasswordHash.recommended()
 _ONE_AT_A_TIME = threading.Lock()
 # A hash of nobody's password, made with the parameters above, so that an unknown name takes as long as a known one.
-NOBODYS_HASH = "$argon2id$v=19$m=65536,t=3,p=4$Dcsr7GTCczuzAUDdREYL0Q$s4Hw21MwuDuISUdHHKCxCnNW5eLKnz810XEMKi1t5Ho"
+NOBODYS_HASH = (
+    "$argon2id$v=19$m=65536,t=3,p=4$Dcsr7GTCczuzAUDdREYL0Q$s4Hw21MwuDuISUdHHKCxCnNW5eLKnz810XEMKi1t5Ho"
+)
 LONGEST_QUEUE = 64
 
 

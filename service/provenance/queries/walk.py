@@ -11,13 +11,13 @@ which also keeps every step a look-up in an index.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection as Many
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
 from sqlalchemy import (
-    ARRAY, CTE, ColumnElement, Integer, Select, Uuid, and_, func, literal, literal_column, select, true, union_all,
+    ARRAY, CTE, ColumnElement, Integer, Select, SelectBase, Uuid, and_, func, literal, literal_column, select, true, union_all,
 )  # fmt: skip
 from sqlmodel import Session, col
 
@@ -176,7 +176,7 @@ BACK = (
     Step((Link.BUNDLE,), Link.COLLECTION, _collection_of),
     Step((Link.BUNDLE,), Link.BUNDLE, _parent),
     Step((Link.GRAFT,), Link.BUNDLE, _woods),
-    Step((Link.PLANT, Link.CARRYING_PLANT), Link.GRAFT, _graft_of),
+    Step((Link.PLANT,), Link.GRAFT, _graft_of),
     Step((Link.COLLECTION,), Link.GRAFT, _earlier_on_tree),
     Step((Link.COLLECTION,), Link.GRAFT, _earlier_on_plant),
     Step((Link.TREE,), Link.PLANT, _plant_of),
@@ -193,15 +193,18 @@ def number(link: Link) -> ColumnElement[int]:
     return literal_column(str(int(link)), Integer())
 
 
-def walk_from(session: Session, starts: Select[Any], direction: Direction, *, edges: bool = False) -> CTE:
+def walk_from(session: Session, starts: SelectBase, direction: Direction, *, edges: bool = False) -> CTE:
     """All things reached from `starts` (columns kind and id), themselves included: columns kind and id.
 
-    With `edges`, each step taken is a row of its own, with from_kind and from_id beside it.
+    With `edges`, each step taken is a row of its own, with from_kind and from_id beside it; starts may bring theirs.
     """
     begun = starts.subquery("begun")
     columns = [begun.c.kind.label("kind"), begun.c.id.label("id")]
     if edges:
-        columns += [literal_column("0", Integer()).label("from_kind"), literal(None, Uuid()).label("from_id")]
+        came = "from_id" in begun.c
+        from_kind = begun.c.from_kind if came else literal_column("0", Integer())
+        from_id = begun.c.from_id if came else literal(None, Uuid())
+        columns += [from_kind.label("from_kind"), from_id.label("from_id")]
     walk = select(*columns).cte("walk", recursive=True)
     terms = [_term(walk, step, edges) for step in STEPS[direction]]
     if session.get_bind().dialect.name == "sqlite":
@@ -222,9 +225,16 @@ def _term(walk: CTE, step: Step, edges: bool) -> Select[Any]:
     return ids.with_only_columns(*columns).where(walk.c.kind == kinds[0] if len(kinds) == 1 else walk.c.kind.in_(kinds))
 
 
-def these(session: Session, ids: Many[UUID]) -> Select[Any]:
+def subtree(starts: SelectBase) -> CTE:
+    """Bundles (column id of `starts`) with all that was ever split from them."""
+    begun = starts.subquery("begun_bundles")
+    tree = select(begun.c.id.label("id")).cte("subtree", recursive=True)
+    return tree.union(select(col(Bundle.id)).where(col(Bundle.parent_id) == tree.c.id))
+
+
+def these(session: Session, ids: Iterable[UUID | str]) -> Select[Any]:
     """A SELECT of given ids, however many, as one bound value."""
     if session.get_bind().dialect.name == "sqlite":
-        told = func.json_each(json.dumps([one.hex for one in ids])).table_valued("value", name="told")
-        return select(told.c.value.label("id"))
-    return select(func.unnest(literal(list(ids), ARRAY(Uuid()))).label("id"))
+        told = func.json_each(json.dumps([one if isinstance(one, str) else one.hex for one in ids]))
+        return select(told.table_valued("value", name="told").c.value.label("id"))
+    return select(func.unnest(literal([UUID(str(one)) for one in ids], ARRAY(Uuid()))).label("id"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import IntEnum, StrEnum
 
 from service.lib.errors import NotFound
@@ -13,7 +14,7 @@ class Direction(StrEnum):
 
 
 class Thing(StrEnum):
-    """What a trace can start from."""
+    """What stands in a lineage, and what a trace can start from."""
 
     TREE = "tree"
     COLLECTION = "collection"
@@ -23,8 +24,11 @@ class Thing(StrEnum):
 
 
 class Link(IntEnum):
-    """A kind of node while walking. A tree or plant that only carries the wood is not the wood's child: what was
-    cut from it before the graft is not reached through it."""
+    """A kind of thing while walking.
+
+    A tree or plant that only carries the wood is not the wood's child: of what was cut from it, only what was cut after
+    the graft belongs to the chain.
+    """
 
     TREE = 1
     COLLECTION = 2
@@ -35,21 +39,21 @@ class Link(IntEnum):
     CARRYING_PLANT = 7
 
 
-LINK_OF: dict[Thing, Link] = {
+LINK_OF: Mapping[Thing, Link] = {
     Thing.TREE: Link.TREE,
     Thing.COLLECTION: Link.COLLECTION,
     Thing.BUNDLE: Link.BUNDLE,
     Thing.GRAFT: Link.GRAFT,
     Thing.PLANT: Link.PLANT,
 }
-THING_OF: dict[Link, Thing] = {
+THING_OF: Mapping[int, Thing] = {
     **{link: thing for thing, link in LINK_OF.items()},
     Link.CARRYING_TREE: Thing.TREE,
     Link.CARRYING_PLANT: Thing.PLANT,
 }
 
-# What each step forward is called, from the earlier thing to the later one.
-HOW: dict[tuple[Link, Link], str] = {
+# What each step is called, from the earlier thing to the later one.
+HOW: Mapping[tuple[int, int], str] = {
     (Link.TREE, Link.COLLECTION): "cut",
     (Link.COLLECTION, Link.BUNDLE): "labelled",
     (Link.BUNDLE, Link.BUNDLE): "split",

@@ -19,7 +19,9 @@ from service.storage.tables import BundleCheck
 from service.tags.rules.words import TagKind
 
 
-def record_bundle_checks(session: Session, member: Member, body: list[BundleCheckCreate]) -> list[BundleCheckRead]:
+def record_bundle_checks(
+    session: Session, member: Member, body: list[BundleCheckCreate]
+) -> list[BundleCheckRead]:
     """What was seen of bundles. A look moves nothing, so stopped wood may be looked at too.
 
     Where mould was found, the answer names what lies in the same box, to be looked at next.
@@ -31,13 +33,19 @@ def record_bundle_checks(session: Session, member: Member, body: list[BundleChec
     known = queries.bundles_to_keep(session, {check.bundle_id for check in checks})
     for check in checks:
         if check.bundle_id not in known:
-            raise NoSuchBundle("There is no bundle under this id.", field="bundle_id", id=str(check.bundle_id))
+            raise NoSuchBundle(
+                "There is no bundle under this id.", field="bundle_id", id=str(check.bundle_id)
+            )
     insert_rows(session, BundleCheck, [check.model_dump() for check in checks])
     mouldy = {check.bundle_id for check in checks if check.mould}
     look_at = queries.neighbours_in_box(session, mouldy) if mouldy else {}
     touch_bundles(session, known)
     return [
-        check_read(check, dormant=known[check.bundle_id].dormant, look_at=look_at.get(check.bundle_id) if check.mould else None)
+        check_read(
+            check,
+            dormant=known[check.bundle_id].dormant,
+            look_at=look_at.get(check.bundle_id) if check.mould else None,
+        )
         for check in checks
     ]
 
@@ -52,7 +60,9 @@ def _bundle_of(entry: BundleCheckCreate, codes: Mapping[str, tuple[TagKind, UUID
 
 
 def _check(entry: BundleCheckCreate, bundle_id: UUID, member: Member, at: datetime) -> BundleCheck:
-    check_saw_something(Look(entry.buds, entry.wrinkled, entry.mould, entry.green_under_scratch, entry.bag_grams))
+    check_saw_something(
+        Look(entry.buds, entry.wrinkled, entry.mould, entry.green_under_scratch, entry.bag_grams)
+    )
     return BundleCheck(
         id=entry.id, bundle_id=bundle_id, buds=entry.buds or "", wrinkled=entry.wrinkled, mould=entry.mould,
         green_under_scratch=entry.green_under_scratch, bag_grams=entry.bag_grams, seen_at=check_done_at(entry.seen_at, at), recorded_at=at,

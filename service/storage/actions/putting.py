@@ -76,7 +76,9 @@ def put_away(session: Session, member: Member, body: list[PutAwayCreate]) -> lis
     warnings = [_check_move(move, around, member) for move in moves]
     rows = [_row(move, around, member, at) for move in moves]
     insert_rows(session, PutAway, rows)
-    _rebuild_stays(session, {m.bundle_id for m in moves if m.bundle_id}, {m.box_id for m in moves if m.box_id})
+    _rebuild_stays(
+        session, {m.bundle_id for m in moves if m.bundle_id}, {m.box_id for m in moves if m.box_id}
+    )
     gone_along = [_gone_along(move, around) for move in moves]
     touch_bundles(session, set().union(*gone_along))
     return [
@@ -85,17 +87,27 @@ def put_away(session: Session, member: Member, body: list[PutAwayCreate]) -> lis
     ]
 
 
-def take_out(session: Session, member: Member, bundle_ids: Iterable[UUID], done_at: datetime | None = None) -> list[PutAwayRead]:
+def take_out(
+    session: Session, member: Member, bundle_ids: Iterable[UUID], done_at: datetime | None = None
+) -> list[PutAwayRead]:
     """Those of the bundles that lie in a store or a box leave it: what is handed over stays with nobody's host."""
     lying = queries.whereabouts(session, bundle_ids)
-    return put_away(session, member, [PutAwayCreate(bundle_id=bundle_id, out=True, done_at=done_at) for bundle_id in lying]) if lying else []
+    return (
+        put_away(
+            session,
+            member,
+            [PutAwayCreate(bundle_id=bundle_id, out=True, done_at=done_at) for bundle_id in lying],
+        )
+        if lying
+        else []
+    )
 
 
 def lay_with_parents(
     session: Session, member: Member, children: Mapping[UUID, UUID], done_at: datetime | None = None
 ) -> list[PutAwayRead]:
     """Bundles split off in the store are put where their parents lie: children by id, each with its parent's id."""
-    lying = queries.whereabouts(session, set(children.values()))
+    lying = queries.whereabouts(session, set(children.values()), done_at)
     spots = {child: lying[parent] for child, parent in children.items() if parent in lying}
     body = [
         PutAwayCreate(
@@ -116,7 +128,12 @@ def _read_moves(session: Session, body: Sequence[PutAwayCreate], at: datetime) -
 
 
 def _read_move(entry: PutAwayCreate, codes: Mapping[str, tuple[TagKind, UUID]], at: datetime) -> _Move:
-    bundle_id, box_id, into_box_id, store_id = entry.bundle_id, entry.box_id, entry.into_box_id, entry.store_id
+    bundle_id, box_id, into_box_id, store_id = (
+        entry.bundle_id,
+        entry.box_id,
+        entry.into_box_id,
+        entry.store_id,
+    )
     if entry.code is not None:
         kind, thing_id = codes[entry.code]
         if kind not in (TagKind.BUNDLE, TagKind.BOX):
@@ -125,7 +142,9 @@ def _read_move(entry: PutAwayCreate, codes: Mapping[str, tuple[TagKind, UUID]], 
     if entry.into_code is not None:
         kind, thing_id = codes[entry.into_code]
         if kind not in (TagKind.BOX, TagKind.STORE):
-            raise NotForStoring(f"This is the tag of a {kind}; wood is put into a box or a store.", field="into_code")
+            raise NotForStoring(
+                f"This is the tag of a {kind}; wood is put into a box or a store.", field="into_code"
+            )
         into_box_id, store_id = (thing_id, None) if kind is TagKind.BOX else (None, thing_id)
     if box_id is not None and into_box_id is not None:
         raise BoxInBox("A box moves whole and stands on a place of a store.", field="into_box_id")
@@ -142,7 +161,9 @@ def _look_around(session: Session, moves: Sequence[_Move]) -> _Around:
         queries.lock_bundles(session, bundle_ids)
     boxes = queries.lock_boxes(session, box_ids) if box_ids else {}
     bundles = queries.bundles_to_keep(session, bundle_ids) if bundle_ids else {}
-    places, anywhere = queries.targets_of(session, place_ids, store_ids) if place_ids or store_ids else ({}, {})
+    places, anywhere = (
+        queries.targets_of(session, place_ids, store_ids) if place_ids or store_ids else ({}, {})
+    )
     around = _Around(bundles, places, anywhere, boxes)
     _check_all_stand(moves, around)
     if box_ids:
@@ -160,7 +181,9 @@ def _check_all_stand(moves: Sequence[_Move], around: _Around) -> None:
             if box_id is not None and box_id not in around.box_ids:
                 raise NoSuchBox("There is no box under this id.", field=name, id=str(box_id))
         if move.body.place_id is not None and move.body.place_id not in around.places:
-            raise NoSuchPlace("There is no place under this id.", field="place_id", id=str(move.body.place_id))
+            raise NoSuchPlace(
+                "There is no place under this id.", field="place_id", id=str(move.body.place_id)
+            )
         if move.store_id is not None and move.store_id not in around.anywhere:
             raise NoSuchStore("There is no store under this id.", field="store_id", id=str(move.store_id))
         target = _target(move, around)
@@ -173,12 +196,20 @@ def _check_all_stand(moves: Sequence[_Move], around: _Around) -> None:
 
 def _check_move(move: _Move, around: _Around, member: Member) -> list[str]:
     """Raises where a stop forbids it; otherwise what should be said."""
-    moving = [around.bundles[move.bundle_id].wood] if move.bundle_id else around.at(move.box_id, move.done_at) if move.box_id else []
+    moving = (
+        [around.bundles[move.bundle_id].wood]
+        if move.bundle_id
+        else around.at(move.box_id, move.done_at)
+        if move.box_id
+        else []
+    )
     may_isolate = May.RELEASE in member.may
     check_can_move(moving, move.done_at, to_isolate=move.body.to_isolate, may_isolate=may_isolate)
     warnings: list[str] = []
     if move.into_box_id is not None:
-        others = [wood for wood in around.at(move.into_box_id, move.done_at) if wood.bundle_id != move.bundle_id]
+        others = [
+            wood for wood in around.at(move.into_box_id, move.done_at) if wood.bundle_id != move.bundle_id
+        ]
         if any(wood.is_stopped_at(move.done_at) for wood in moving):
             check_keeps_apart(others, move.done_at)
         else:

@@ -14,7 +14,15 @@ from service.members.rules import Member
 from service.storage import queries
 from service.storage.actions.putting import put_away
 from service.storage.queries.stores import store_read
-from service.storage.rules import ANYWHERE, NameInUse, NoSuchBox, NoSuchHost, NoSuchStore, StoreClosed, StoreNotEmpty
+from service.storage.rules import (
+    ANYWHERE,
+    NameInUse,
+    NoSuchBox,
+    NoSuchHost,
+    NoSuchStore,
+    StoreClosed,
+    StoreNotEmpty,
+)
 from service.storage.schemas import (
     BoxCreate,
     BoxRead,
@@ -46,7 +54,9 @@ def add_store(session: Session, member: Member, body: StoreCreate) -> StoreRead:
     return store_read(store, [PlaceRead.model_validate(place) for place in places])
 
 
-def change_store(session: Session, member: Member, store_id: UUID, version: int, body: StoreUpdate) -> StoreRead:
+def change_store(
+    session: Session, member: Member, store_id: UUID, version: int, body: StoreUpdate
+) -> StoreRead:
     """Correct what is known of a store, give it another host, close it or open it again."""
     store = session.get(Store, store_id, with_for_update=True)
     if store is None:
@@ -61,7 +71,9 @@ def change_store(session: Session, member: Member, store_id: UUID, version: int,
     if closed is True and store.closed_at is None:
         left = queries.wood_left_in(session, store_id)
         if left:
-            raise StoreNotEmpty(f"{left} bundle{'' if left == 1 else 's'} of wood still lie in it.", bundles=left)
+            raise StoreNotEmpty(
+                f"{left} bundle{'' if left == 1 else 's'} of wood still lie in it.", bundles=left
+            )
         told["closed_at"] = recorded_at(session)
     elif closed is False:
         told["closed_at"] = None
@@ -87,9 +99,13 @@ def add_box(session: Session, member: Member, body: BoxCreate) -> BoxRead:
     """A box, put on its place at once where one is told."""
     _check_name(session, Box, body.name)
     code = bind_new_tags(session, member, TagKind.BOX, [body.id])[body.id] if body.with_tag else None
-    insert_rows(session, Box, [{"id": body.id, "name": body.name, "note": body.note, "code": code, "version": 1}])
+    insert_rows(
+        session, Box, [{"id": body.id, "name": body.name, "note": body.note, "code": code, "version": 1}]
+    )
     if body.place_id is not None or body.store_id is not None:
-        put_away(session, member, [PutAwayCreate(box_id=body.id, place_id=body.place_id, store_id=body.store_id)])
+        put_away(
+            session, member, [PutAwayCreate(box_id=body.id, place_id=body.place_id, store_id=body.store_id)]
+        )
     return queries.get_box(session, body.id)
 
 

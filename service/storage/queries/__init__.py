@@ -14,9 +14,15 @@ from service.storage.queries.acting import (
     targets_of,
 )
 from service.storage.queries.beside import beside, beside_all, stays_of, stays_of_all
-from service.storage.queries.contents import contents_of_box, contents_of_place, contents_of_store, store_page, wood_left_in
-from service.storage.queries.lying import whereabouts, whereabouts_at
+from service.storage.queries.contents import (
+    contents_of_box,
+    contents_of_place,
+    contents_of_store,
+    store_page,
+    wood_left_in,
+)
 from service.storage.queries.looks import last_checks, list_checks, neighbours_in_box
+from service.storage.queries.lying import whereabouts, whereabouts_at
 from service.storage.queries.stores import (
     box_words,
     facts_for_stores,

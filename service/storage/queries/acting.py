@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
-from sqlalchemy import ColumnElement, func, or_, select
+from sqlalchemy import func, or_, select
 from sqlmodel import Session, col
 
 from service.bundles.tables import Bundle, BundleStop
@@ -73,12 +74,14 @@ def resolve_codes(session: Session, typed: Iterable[str]) -> dict[str, tuple[Tag
     for text, code_signs in signs.items():
         tag = facts.get(code_signs)
         if tag is None or tag.kind is None or tag.thing_id is None:
-            raise UnknownTag(f"Nothing is bound to the code {group_code(code_signs)}.", field="code", code=code_signs)
+            raise UnknownTag(
+                f"Nothing is bound to the code {group_code(code_signs)}.", field="code", code=code_signs
+            )
         found[text] = (tag.kind, tag.thing_id)
     return found
 
 
-def _stopped_since() -> ColumnElement[datetime | None]:
+def _stopped_since() -> Any:
     return (
         select(func.min(BundleStop.placed_at))
         .where(col(BundleStop.bundle_id) == col(Bundle.id), col(BundleStop.lifted_at).is_(None))
@@ -99,19 +102,32 @@ def lock_bundles(session: Session, bundle_ids: Iterable[UUID]) -> None:
 def bundles_to_keep(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, BundleToKeep]:
     """Bundles by id, with since when a stop binds them; one statement."""
     statement = (
-        select(col(Bundle.id), col(Bundle.code), col(Bundle.made_at), col(Collection.wood), _stopped_since().label("stopped_since"))
+        select(
+            col(Bundle.id),
+            col(Bundle.code),
+            col(Bundle.made_at),
+            col(Collection.wood),
+            _stopped_since().label("stopped_since"),
+        )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
         .where(col(Bundle.id).in_(list(bundle_ids)))
     )
     return {
-        row.id: BundleToKeep(WoodToMove(row.id, _name(row.code), row.stopped_since), row.made_at, row.wood == Wood.DORMANT)
+        row.id: BundleToKeep(
+            WoodToMove(row.id, _name(row.code), row.stopped_since), row.made_at, row.wood == Wood.DORMANT
+        )
         for row in session.execute(statement)
     }
 
 
 def lock_boxes(session: Session, box_ids: Iterable[UUID]) -> dict[UUID, BoxFacts]:
     """Boxes by id, kept from other writers until this action is saved; after the bundles. One statement."""
-    statement = select(col(Box.id), col(Box.name)).where(col(Box.id).in_(list(box_ids))).order_by(col(Box.id)).with_for_update(key_share=True)
+    statement = (
+        select(col(Box.id), col(Box.name))
+        .where(col(Box.id).in_(list(box_ids)))
+        .order_by(col(Box.id))
+        .with_for_update(key_share=True)
+    )
     return {row.id: BoxFacts(row.id, row.name) for row in session.execute(statement)}
 
 
@@ -120,7 +136,13 @@ def targets_of(
 ) -> tuple[dict[UUID, Destination], dict[UUID, Destination]]:
     """Places by id, and the anywhere of stores by the store's id; one statement."""
     statement = (
-        select(col(Place.id), col(Place.name), col(Place.store_id), col(Store.name).label("store"), col(Store.closed_at))
+        select(
+            col(Place.id),
+            col(Place.name),
+            col(Place.store_id),
+            col(Store.name).label("store"),
+            col(Store.closed_at),
+        )
         .join(Store, col(Store.id) == col(Place.store_id))
         .where(or_(col(Place.id).in_(list(place_ids)), col(Place.store_id).in_(list(store_ids))))
     )
@@ -146,15 +168,26 @@ def lying_in_boxes(session: Session, since: Mapping[UUID, datetime]) -> list[Lyi
         )
     )  # fmt: skip
     return [
-        LyingInBox(row.into_box_id, WoodToMove(row.id, _name(row.code), row.stopped_since), Span(row.from_at, row.until_at))
+        LyingInBox(
+            row.into_box_id,
+            WoodToMove(row.id, _name(row.code), row.stopped_since),
+            Span(row.from_at, row.until_at),
+        )
         for row in session.execute(statement)
     ]
 
 
-def acts_of(session: Session, bundle_ids: Iterable[UUID], box_ids: Iterable[UUID]) -> tuple[list[Act], list[Act]]:
+def acts_of(
+    session: Session, bundle_ids: Iterable[UUID], box_ids: Iterable[UUID]
+) -> tuple[list[Act], list[Act]]:
     """Everything ever put away of these bundles, and of these boxes; one statement."""
     statement = select(
-        col(PutAway.bundle_id), col(PutAway.box_id), col(PutAway.into_box_id), col(PutAway.place_id), col(PutAway.done_at), col(PutAway.seq)
+        col(PutAway.bundle_id),
+        col(PutAway.box_id),
+        col(PutAway.into_box_id),
+        col(PutAway.place_id),
+        col(PutAway.done_at),
+        col(PutAway.seq),
     ).where(or_(col(PutAway.bundle_id).in_(list(bundle_ids)), col(PutAway.box_id).in_(list(box_ids))))
     of_bundles: list[Act] = []
     of_boxes: list[Act] = []
@@ -166,7 +199,9 @@ def acts_of(session: Session, bundle_ids: Iterable[UUID], box_ids: Iterable[UUID
 
 def parties_that_stand(session: Session, party_ids: Iterable[UUID]) -> set[UUID]:
     """Those of the parties that exist and were not forgotten."""
-    statement = select(col(Party.id)).where(col(Party.id).in_(list(party_ids)), col(Party.forgotten_at).is_(None))
+    statement = select(col(Party.id)).where(
+        col(Party.id).in_(list(party_ids)), col(Party.forgotten_at).is_(None)
+    )
     return set(session.execute(statement).scalars())
 
 

@@ -7,11 +7,12 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import ColumnElement, String, and_, null, or_, select, union_all
+from sqlalchemy import ColumnElement, String, and_, case, func, null, or_, select, union_all
 from sqlalchemy import cast as sql_cast
 from sqlmodel import Session, col
 
-from service.bundles.tables import Bundle
+from service.bundles.queries.bundles import ON_HAND
+from service.bundles.tables import Bundle, StickMove
 from service.storage.queries.lying import check_bundle_stands
 from service.storage.rules import Beside, BoxStay, BundleStay, Closeness, Span, plan_beside, plan_spells
 from service.storage.rules.stays import Spell
@@ -20,7 +21,7 @@ from service.storage.tables import Box, Place, Stay, Store
 
 
 def _during(window: Span) -> ColumnElement[bool]:
-    parts = [col(Stay.id).is_not(None)]
+    parts: list[ColumnElement[bool]] = [col(Stay.id).is_not(None)]
     if window.until_at is not None:
         parts.append(col(Stay.from_at) < window.until_at)
     if window.from_at is not None:
@@ -32,12 +33,28 @@ def _bundle_stays(session: Session, where: ColumnElement[bool], window: Span) ->
     statement = (
         select(
             col(Stay.bundle_id), col(Stay.into_box_id), col(Stay.place_id), col(Place.store_id), col(Stay.from_at), col(Stay.until_at),
+            _used_up_at().label("used_up_at"),
         )
+        .join(Bundle, col(Bundle.id) == col(Stay.bundle_id))
         .outerjoin(Place, col(Place.id) == col(Stay.place_id))
         .where(col(Stay.bundle_id).is_not(None), where, _during(window))
     )  # fmt: skip
-    rows = session.execute(statement)
-    return [BundleStay(row.bundle_id, row.into_box_id, row.place_id, row.store_id, Span(row.from_at, row.until_at)) for row in rows]
+    stays: list[BundleStay] = []
+    for row in session.execute(statement):
+        span = Span(row.from_at, row.until_at).overlap(Span(None, row.used_up_at))
+        if span is not None:
+            stays.append(BundleStay(row.bundle_id, row.into_box_id, row.place_id, row.store_id, span))
+    return stays
+
+
+def _used_up_at() -> Any:
+    """When the last stick of a bundle left it: from then on no wood of it lies anywhere. Nothing while it has sticks."""
+    last = (
+        select(func.max(col(StickMove.done_at)))
+        .where(col(StickMove.bundle_id) == col(Bundle.id))
+        .correlate(Bundle)
+    )
+    return case((ON_HAND == 0, last.scalar_subquery()))
 
 
 def _box_stays(session: Session, box_ids: Iterable[UUID], window: Span) -> list[BoxStay]:
@@ -45,11 +62,16 @@ def _box_stays(session: Session, box_ids: Iterable[UUID], window: Span) -> list[
     if not ids:
         return []
     statement = (
-        select(col(Stay.box_id), col(Stay.place_id), col(Place.store_id), col(Stay.from_at), col(Stay.until_at))
+        select(
+            col(Stay.box_id), col(Stay.place_id), col(Place.store_id), col(Stay.from_at), col(Stay.until_at)
+        )
         .join(Place, col(Place.id) == col(Stay.place_id))
         .where(col(Stay.box_id).in_(ids), _during(window))
     )
-    return [BoxStay(row.box_id, row.place_id, row.store_id, Span(row.from_at, row.until_at)) for row in session.execute(statement)]
+    return [
+        BoxStay(row.box_id, row.place_id, row.store_id, Span(row.from_at, row.until_at))
+        for row in session.execute(statement)
+    ]
 
 
 def beside_all(
@@ -58,7 +80,8 @@ def beside_all(
 ) -> list[Beside]:  # fmt: skip
     """What lay near any of these bundles and when, the nearest first; at most four statements whatever their number.
 
-    A box is followed through all its moves. `at_least` leaves out what lay farther off: a recall asks for the box alone.
+    A box is followed through all its moves; a bundle that was used up lay there until its last stick left.
+    `at_least` leaves out what lay farther off: a recall asks for the box alone.
     """
     window = Span(from_at, until_at)
     own = _bundle_stays(session, col(Stay.bundle_id).in_(list(bundle_ids)), window)
@@ -67,20 +90,22 @@ def beside_all(
     boxes = {stay.box_id for stay in own if stay.box_id}
     own_boxes = _box_stays(session, boxes, window)
     spells = plan_spells(own, own_boxes, window)
-    near = or_(*_near(spells, boxes, own_boxes, window, at_least))
+    near = or_(*_near(spells, boxes, window, at_least))
     others = _bundle_stays(session, near, window)
     other_boxes = _box_stays(session, {stay.box_id for stay in others if stay.box_id}, window)
     return plan_beside(spells, plan_spells(others, other_boxes, window), at_least)
 
 
 def _near(
-    spells: list[Spell], boxes: set[UUID], own_boxes: list[BoxStay], window: Span, at_least: Closeness
+    spells: list[Spell], boxes: set[UUID], window: Span, at_least: Closeness
 ) -> list[ColumnElement[bool]]:
     parts: list[ColumnElement[bool]] = [col(Stay.into_box_id).in_(boxes)]
     if at_least is not Closeness.BOX:
         stores = {spell.store_id for spell in spells if spell.store_id}
         places = select(col(Place.id)).where(col(Place.store_id).in_(stores))
-        standing = select(col(Stay.box_id)).where(col(Stay.box_id).is_not(None), col(Stay.place_id).in_(places), _during(window))
+        standing = select(col(Stay.box_id)).where(
+            col(Stay.box_id).is_not(None), col(Stay.place_id).in_(places), _during(window)
+        )
         parts += [col(Stay.place_id).in_(places), col(Stay.into_box_id).in_(standing)]
     return parts
 
@@ -95,7 +120,12 @@ def beside(
     ids = {one.other_id for one in found}
     codes: dict[UUID, str | None] = {}
     if ids:
-        codes = {row.id: row.code for row in session.execute(select(col(Bundle.id), col(Bundle.code)).where(col(Bundle.id).in_(ids)))}
+        codes = {
+            row.id: row.code
+            for row in session.execute(
+                select(col(Bundle.id), col(Bundle.code)).where(col(Bundle.id).in_(ids))
+            )
+        }
     return [
         BesideRead(
             bundle_id=one.other_id, code=codes[one.other_id], closeness=one.closeness, from_at=_sure(one.span.from_at),
@@ -134,7 +164,9 @@ def _names(session: Session, spells: list[Spell]) -> dict[UUID | None, Any]:
     places = {spell.place_id for spell in spells if spell.place_id}
     if not boxes and not places:
         return {}
-    of_boxes = select(col(Box.id), col(Box.name), sql_cast(null(), String).label("store")).where(col(Box.id).in_(boxes))
+    of_boxes = select(col(Box.id), col(Box.name), sql_cast(null(), String).label("store")).where(
+        col(Box.id).in_(boxes)
+    )
     of_places = (
         select(col(Place.id), col(Place.name), col(Store.name).label("store"))
         .join(Store, col(Store.id) == col(Place.store_id))

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import ColumnElement, Select, and_, func, null, select, union_all
+from sqlalchemy import ColumnElement, String, and_, func, null, select, union_all
 from sqlalchemy import Uuid as UuidType
 from sqlalchemy import cast as sql_cast
 from sqlalchemy.orm import aliased
@@ -27,19 +27,19 @@ _Parent = aliased(Bundle, name="parent")
 _ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
 
 
-def _loose(at: datetime | None, *where: ColumnElement[bool]) -> Select[Any]:
+def _loose(at: datetime | None, *where: ColumnElement[bool]) -> Any:
     nothing = sql_cast(null(), UuidType)
     return (
         select(
             col(Stay.bundle_id), col(Place.id).label("place_id"), col(Place.name).label("place_name"), nothing.label("box_id"),
-            sql_cast(null(), col(Box.name).type).label("box_name"), col(Stay.from_at).label("since"), col(Stay.from_at).label("box_since"),
+            sql_cast(null(), String).label("box_name"), col(Stay.from_at).label("since"), col(Stay.from_at).label("box_since"),
         )
         .join(Place, col(Place.id) == col(Stay.place_id))
         .where(col(Stay.bundle_id).is_not(None), covers(Stay, at), *where)
     )  # fmt: skip
 
 
-def _in_boxes(at: datetime | None, *where: ColumnElement[bool]) -> Select[Any]:
+def _in_boxes(at: datetime | None, *where: ColumnElement[bool]) -> Any:
     return (
         select(
             col(Stay.bundle_id), col(Place.id).label("place_id"), col(Place.name).label("place_name"), col(Box.id).label("box_id"),
@@ -53,7 +53,7 @@ def _in_boxes(at: datetime | None, *where: ColumnElement[bool]) -> Select[Any]:
     )  # fmt: skip
 
 
-def _described(lying: Any, at: datetime | None) -> Select[Any]:
+def _described(lying: Any, at: datetime | None) -> Any:
     """Bundles with their names and counts. Of what lies there now, used-up bundles are left out."""
     statement = (
         select(
@@ -86,14 +86,18 @@ def _page(session: Session, lying: Any, at: datetime | None, paging: Paging) -> 
     return page_of(session, _described(lying, at), keys, paging, _content)
 
 
-def contents_of_store(session: Session, store_id: UUID, paging: Paging, at: datetime | None = None) -> Page[ContentRead]:
+def contents_of_store(
+    session: Session, store_id: UUID, paging: Paging, at: datetime | None = None
+) -> Page[ContentRead]:
     """What lies in a store, in boxes and loose; at most four statements. Raises `NoSuchStore`."""
     get_store(session, store_id)
     here = col(Place.store_id) == store_id
     return _page(session, union_all(_loose(at, here), _in_boxes(at, here)).subquery("lying"), at, paging)
 
 
-def contents_of_place(session: Session, place_id: UUID, paging: Paging, at: datetime | None = None) -> Page[ContentRead]:
+def contents_of_place(
+    session: Session, place_id: UUID, paging: Paging, at: datetime | None = None
+) -> Page[ContentRead]:
     """What lies on a place, in boxes and loose; three statements. Raises `NoSuchPlace`."""
     if session.execute(select(col(Place.id)).where(col(Place.id) == place_id)).first() is None:
         raise NoSuchPlace("There is no place under this id.")
@@ -101,7 +105,9 @@ def contents_of_place(session: Session, place_id: UUID, paging: Paging, at: date
     return _page(session, union_all(_loose(at, here), _in_boxes(at, here)).subquery("lying"), at, paging)
 
 
-def contents_of_box(session: Session, box_id: UUID, paging: Paging, at: datetime | None = None) -> Page[ContentRead]:
+def contents_of_box(
+    session: Session, box_id: UUID, paging: Paging, at: datetime | None = None
+) -> Page[ContentRead]:
     """What lies in a box, wherever it stands; three statements. Raises `NoSuchBox`."""
     get_box(session, box_id)
     return _page(session, _in_boxes(at, col(Box.id) == box_id).subquery("lying"), at, paging)
@@ -139,5 +145,9 @@ def store_page(session: Session, store_id: UUID) -> StorePage:
         for place in store.places
     ]  # fmt: skip
     return StorePage(
-        store=store, places=places, bundles=len(contents), sticks=sum(c.on_hand for c in contents), stopped=sum(c.open_stops > 0 for c in contents)
+        store=store,
+        places=places,
+        bundles=len(contents),
+        sticks=sum(c.on_hand for c in contents),
+        stopped=sum(c.open_stops > 0 for c in contents),
     )

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -22,7 +22,7 @@ from service.storage.tables import Box, BundleCheck, Stay
 _Mate = aliased(Stay, name="mate")
 
 
-def _checks() -> Select[Any]:
+def _checks() -> Any:
     return (
         select(BundleCheck, col(Collection.wood))
         .join(Bundle, col(Bundle.id) == col(BundleCheck.bundle_id))
@@ -30,7 +30,9 @@ def _checks() -> Select[Any]:
     )
 
 
-def check_read(check: BundleCheck, *, dormant: bool, look_at: list[NeighbourRead] | None = None) -> BundleCheckRead:
+def check_read(
+    check: BundleCheck, *, dormant: bool, look_at: list[NeighbourRead] | None = None
+) -> BundleCheckRead:
     """The answer for one look, from a row at hand."""
     buds = Buds(check.buds) if check.buds else None
     look = Look(buds, check.wrinkled, check.mould, check.green_under_scratch, check.bag_grams)
@@ -53,10 +55,20 @@ def last_checks(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, Bund
     """The latest look at each bundle; one statement whatever their number."""
     place = func.row_number().over(
         partition_by=col(BundleCheck.bundle_id),
-        order_by=(col(BundleCheck.seen_at).desc(), col(BundleCheck.recorded_at).desc(), col(BundleCheck.id).desc()),
+        order_by=(
+            col(BundleCheck.seen_at).desc(),
+            col(BundleCheck.recorded_at).desc(),
+            col(BundleCheck.id).desc(),
+        ),
     )
-    ranked = select(col(BundleCheck.id), place.label("place")).where(col(BundleCheck.bundle_id).in_(list(bundle_ids))).subquery()
-    rows = session.execute(_checks().join(ranked, ranked.c.id == col(BundleCheck.id)).where(ranked.c.place == 1))
+    ranked = (
+        select(col(BundleCheck.id), place.label("place"))
+        .where(col(BundleCheck.bundle_id).in_(list(bundle_ids)))
+        .subquery()
+    )
+    rows = session.execute(
+        _checks().join(ranked, ranked.c.id == col(BundleCheck.id)).where(ranked.c.place == 1)
+    )
     return {row.BundleCheck.bundle_id: _row(row) for row in rows}
 
 
@@ -75,5 +87,7 @@ def neighbours_in_box(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID
     )  # fmt: skip
     found: dict[UUID, list[NeighbourRead]] = {}
     for row in session.execute(statement):
-        found.setdefault(row.of, []).append(NeighbourRead(bundle_id=row.mate, code=row.code, box_name=row.name))
+        found.setdefault(row.of, []).append(
+            NeighbourRead(bundle_id=row.mate, code=row.code, box_name=row.name)
+        )
     return found

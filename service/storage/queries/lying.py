@@ -39,7 +39,9 @@ def box_changed_at(at: datetime | None) -> ColumnElement[datetime | None]:
     return func.coalesce(col(BoxStay.from_at), left)
 
 
-def whereabouts(session: Session, bundle_ids: Iterable[UUID], at: datetime | None = None) -> dict[UUID, Whereabouts]:
+def whereabouts(
+    session: Session, bundle_ids: Iterable[UUID], at: datetime | None = None
+) -> dict[UUID, Whereabouts]:
     """Where bundles lie, or lay at a moment; one statement whatever their number.
 
     A bundle that is in no box and no store is missing from the answer. `since` is from when on it lay exactly there.
@@ -71,7 +73,9 @@ def _read(row: Any) -> Whereabouts:
 def whereabouts_at(session: Session, bundle_id: UUID, at: datetime | None = None) -> WhereaboutsRead:
     """Where one bundle lies, or lay at a moment; two statements. Raises `NoSuchBundle`."""
     check_bundle_stands(session, bundle_id)
-    return WhereaboutsRead(bundle_id=bundle_id, at=at, whereabouts=whereabouts(session, [bundle_id], at).get(bundle_id))
+    return WhereaboutsRead(
+        bundle_id=bundle_id, at=at, whereabouts=whereabouts(session, [bundle_id], at).get(bundle_id)
+    )
 
 
 def check_bundle_stands(session: Session, bundle_id: UUID) -> None:

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Select, and_, func, select
+from sqlalchemy import and_, func, select
 from sqlmodel import Session, col
 
 from service.lib.paging import Page, Paging, page_of
@@ -22,14 +22,18 @@ from service.tags.rules.labels import store_words as words_of_store
 def store_read(store: Store, places: Sequence[PlaceRead]) -> StoreRead:
     """The answer for one store, from rows at hand."""
     return StoreRead(
-        **store.model_dump(), places=sorted(places, key=lambda place: place.name), cautions=[FRUIT_CAUTION] if store.fruit_inside else []
+        **store.model_dump(),
+        places=sorted(places, key=lambda place: place.name),
+        cautions=[FRUIT_CAUTION] if store.fruit_inside else [],
     )
 
 
 def places_of(session: Session, store_ids: Iterable[UUID]) -> dict[UUID, list[PlaceRead]]:
     """Places by their store, by name; one statement."""
     found: dict[UUID, list[PlaceRead]] = {}
-    rows = session.execute(select(Place).where(col(Place.store_id).in_(list(store_ids))).order_by(col(Place.name))).scalars()
+    rows = session.execute(
+        select(Place).where(col(Place.store_id).in_(list(store_ids))).order_by(col(Place.name))
+    ).scalars()
     for place in rows:
         found.setdefault(place.store_id, []).append(PlaceRead.model_validate(place))
     return found
@@ -43,21 +47,33 @@ def get_store(session: Session, store_id: UUID) -> StoreRead:
     return store_read(store, places_of(session, [store_id]).get(store_id, []))
 
 
-def list_stores(session: Session, paging: Paging, *, open_only: bool = False, host_id: UUID | None = None) -> Page[StoreRead]:
+def list_stores(
+    session: Session, paging: Paging, *, open_only: bool = False, host_id: UUID | None = None
+) -> Page[StoreRead]:
     """Stores by name with their places; three statements."""
     statement = select(Store)
     if open_only:
         statement = statement.where(col(Store.closed_at).is_(None))
     if host_id is not None:
         statement = statement.where(col(Store.host_id) == host_id)
-    page = page_of(session, statement, [(col(Store.name), False), (col(Store.id), False)], paging, lambda row: row.Store)
+    page = page_of(
+        session, statement, [(col(Store.name), False), (col(Store.id), False)], paging, lambda row: row.Store
+    )
     places = places_of(session, [store.id for store in page.items])
-    return Page(items=[store_read(store, places.get(store.id, [])) for store in page.items], next=page.next, count=page.count)
+    return Page(
+        items=[store_read(store, places.get(store.id, [])) for store in page.items],
+        next=page.next,
+        count=page.count,
+    )
 
 
 def stores_of_host(session: Session, host_id: UUID) -> list[StoreRead]:
     """The open stores that stand with a person, by name; two statements."""
-    statement = select(Store).where(col(Store.host_id) == host_id, col(Store.closed_at).is_(None)).order_by(col(Store.name))
+    statement = (
+        select(Store)
+        .where(col(Store.host_id) == host_id, col(Store.closed_at).is_(None))
+        .order_by(col(Store.name))
+    )
     stores = session.execute(statement).scalars().all()
     places = places_of(session, [store.id for store in stores])
     return [store_read(store, places.get(store.id, [])) for store in stores]
@@ -71,7 +87,7 @@ def facts_for_stores(session: Session, store_ids: Iterable[UUID]) -> dict[UUID, 
     return {store.id: store_read(store, places.get(store.id, [])) for store in rows}
 
 
-def _boxes() -> Select[Any]:
+def _boxes() -> Any:
     return (
         select(
             col(Box.id), col(Box.code), col(Box.name), col(Box.note), col(Box.version), col(Place.id).label("place_id"),
@@ -95,14 +111,18 @@ def get_box(session: Session, box_id: UUID) -> BoxRead:
 def list_boxes(session: Session, paging: Paging, *, store_id: UUID | None = None) -> Page[BoxRead]:
     """Boxes by name, with where they stand; two statements."""
     statement = _boxes() if store_id is None else _boxes().where(col(Store.id) == store_id)
-    return page_of(session, statement, [(col(Box.name), False), (col(Box.id), False)], paging, BoxRead.model_validate)
+    return page_of(
+        session, statement, [(col(Box.name), False), (col(Box.id), False)], paging, BoxRead.model_validate
+    )
 
 
 # -- what their labels say, given to the tags at start-up ------------------------------------------------------------
 
 
 def store_words(session: Session, ids: Sequence[UUID], _today: date) -> dict[UUID, LabelWords]:
-    rows = session.execute(select(col(Store.id), col(Store.name), col(Store.kind)).where(col(Store.id).in_(ids)))
+    rows = session.execute(
+        select(col(Store.id), col(Store.name), col(Store.kind)).where(col(Store.id).in_(ids))
+    )
     return {row.id: words_of_store(row.name, kind=StoreKind(row.kind).replace("_", " ")) for row in rows}
 
 

@@ -1,7 +1,13 @@
 """Rules of keeping: words, what follows from acts, what may be moved, what a look says."""
 
 from service.storage.rules.looks import Call, Finding, Look, check_saw_something, judge_look
-from service.storage.rules.moving import WoodToMove, can_move, check_can_move, check_keeps_apart, warn_of_neighbours
+from service.storage.rules.moving import (
+    WoodToMove,
+    can_move,
+    check_can_move,
+    check_keeps_apart,
+    warn_of_neighbours,
+)
 from service.storage.rules.stays import (
     EVER,
     Act,

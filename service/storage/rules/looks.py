@@ -41,7 +41,10 @@ class Look:
 
 def check_saw_something(look: Look) -> None:
     """Raises `NothingSeen`."""
-    if all(value is None for value in (look.buds, look.wrinkled, look.mould, look.green_under_scratch, look.bag_grams)):
+    if all(
+        value is None
+        for value in (look.buds, look.wrinkled, look.mould, look.green_under_scratch, look.bag_grams)
+    ):
         raise NothingSeen("Nothing was said of the buds, the bark, mould, the scratch or the weight.")
 
 
@@ -55,13 +58,31 @@ def judge_look(look: Look, *, dormant: bool = True) -> list[Finding]:
     if dormant and look.buds is Buds.SWELLING:
         found.append(Finding(Call.USE_FIRST, "The buds swell: it was kept too warm. Use it first."))
     if dormant and look.buds is Buds.GREEN:
-        found.append(Finding(Call.WARNING, "The buds show green: doubtful even on the same day, and not for bark grafting."))
+        found.append(
+            Finding(
+                Call.WARNING, "The buds show green: doubtful even on the same day, and not for bark grafting."
+            )
+        )
     if look.wrinkled:
-        found.append(Finding(Call.USE_FIRST, "The bark is wrinkled: it dried. A fresh cut and water may revive it.", GROWERS))
+        found.append(
+            Finding(
+                Call.USE_FIRST,
+                "The bark is wrinkled: it dried. A fresh cut and water may revive it.",
+                GROWERS,
+            )
+        )
     if look.mould:
-        found.append(Finding(Call.WARNING, "Mould: it was kept too wet. Look at what lies beside it; pack moist, not wet.", GROWERS))
+        found.append(
+            Finding(
+                Call.WARNING,
+                "Mould: it was kept too wet. Look at what lies beside it; pack moist, not wet.",
+                GROWERS,
+            )
+        )
     if look.green_under_scratch is False:
-        found.append(Finding(Call.WARNING, "No green under the scratch: scratch a second stick before you decide."))
+        found.append(
+            Finding(Call.WARNING, "No green under the scratch: scratch a second stick before you decide.")
+        )
     if not found:
         found.append(Finding(Call.FINE, "Nothing wrong was seen."))
     return found

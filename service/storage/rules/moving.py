@@ -22,7 +22,9 @@ class WoodToMove:
         return self.stopped_since is not None and at >= self.stopped_since
 
 
-def check_can_move(wood: Collection[WoodToMove], done_at: datetime, *, to_isolate: bool, may_isolate: bool) -> None:
+def check_can_move(
+    wood: Collection[WoodToMove], done_at: datetime, *, to_isolate: bool, may_isolate: bool
+) -> None:
     """Refuse to move stopped wood, alone or in a box, and name it. Raises `StoppedWoodStays`, `OnlyToIsolate`.
 
     A move that was done before the stop was placed may still be written down late: it is what happened, and what lay
@@ -36,7 +38,9 @@ def check_can_move(wood: Collection[WoodToMove], done_at: datetime, *, to_isolat
         raise StoppedWoodStays(f"A stop binds {_listed(stopped)}.", bundles=stopped)
 
 
-def can_move(wood: Collection[WoodToMove], done_at: datetime, *, to_isolate: bool = False, may_isolate: bool = False) -> bool:
+def can_move(
+    wood: Collection[WoodToMove], done_at: datetime, *, to_isolate: bool = False, may_isolate: bool = False
+) -> bool:
     try:
         check_can_move(wood, done_at, to_isolate=to_isolate, may_isolate=may_isolate)
     except (StoppedWoodStays, OnlyToIsolate):
@@ -54,7 +58,11 @@ def check_keeps_apart(others: Collection[WoodToMove], done_at: datetime) -> None
 def warn_of_neighbours(others: Collection[WoodToMove], done_at: datetime) -> list[str]:
     """What to say when wood is put into a box with stopped wood in it."""
     stopped = sorted(w.name for w in others if w.is_stopped_at(done_at))
-    return [f"In this box lies stopped wood: {_listed(stopped)}. Choose another box if you can."] if stopped else []
+    return (
+        [f"In this box lies stopped wood: {_listed(stopped)}. Choose another box if you can."]
+        if stopped
+        else []
+    )
 
 
 def _listed(names: Sequence[str], most: int = 10) -> str:

@@ -69,19 +69,23 @@ def plan_stays(acts: Iterable[Act]) -> list[PlannedStay]:
     by_thing: dict[UUID, dict[datetime, Act]] = {}
     for act in sorted(acts, key=lambda act: (act.done_at, act.seq)):
         by_thing.setdefault(act.thing_id, {})[act.done_at] = act
-    return [stay for thing_id, by_time in by_thing.items() for stay in _stays_of(thing_id, list(by_time.values()))]
+    return [
+        stay for thing_id, by_time in by_thing.items() for stay in _stays_of(thing_id, list(by_time.values()))
+    ]
 
 
 def _stays_of(thing_id: UUID, acts: Sequence[Act]) -> list[PlannedStay]:
-    changes = [act for before, act in zip([None, *acts], acts, strict=False) if before is None or before.spot != act.spot]
+    changes = [
+        act
+        for before, act in zip([None, *acts], acts, strict=False)
+        if before is None or before.spot != act.spot
+    ]
     ends = [*(act.done_at for act in changes[1:]), None]
     return [
         PlannedStay(thing_id, act.spot, Span(act.done_at, end))
         for act, end in zip(changes, ends, strict=True)
         if not act.spot.is_out
     ]
-
-
 
 
 @dataclass(frozen=True)
@@ -126,7 +130,9 @@ class Beside:
     span: Span
 
 
-def plan_spells(stays: Iterable[BundleStay], box_stays: Iterable[BoxStay], window: Span = EVER) -> list[Spell]:
+def plan_spells(
+    stays: Iterable[BundleStay], box_stays: Iterable[BoxStay], window: Span = EVER
+) -> list[Spell]:
     """Where bundles lay through time: a stay in a box is cut where the box itself was moved."""
     by_box: dict[UUID, list[BoxStay]] = {}
     for box_stay in sorted(box_stays, key=lambda stay: _start(stay.span)):
@@ -159,7 +165,9 @@ def _in_box(bundle_id: UUID, box_id: UUID, box_stays: Sequence[BoxStay], span: S
     return spells
 
 
-def plan_beside(spells: Iterable[Spell], others: Iterable[Spell], at_least: Closeness = Closeness.STORE) -> list[Beside]:
+def plan_beside(
+    spells: Iterable[Spell], others: Iterable[Spell], at_least: Closeness = Closeness.STORE
+) -> list[Beside]:
     """Which of the others lay near each bundle, and when; times that touch are told as one."""
     wanted = set(NEARER_FIRST[: NEARER_FIRST.index(at_least) + 1])
     by_box: dict[UUID, list[Spell]] = {}
@@ -196,8 +204,12 @@ def merge_spans(spans: Iterable[Span]) -> list[Span]:
     merged: list[Span] = []
     for span in sorted(spans, key=_start):
         last = merged[-1] if merged else None
-        if last is not None and (last.until_at is None or span.from_at is None or span.from_at <= last.until_at):
-            until_at = None if last.until_at is None or span.until_at is None else max(last.until_at, span.until_at)
+        if last is not None and (
+            last.until_at is None or span.from_at is None or span.from_at <= last.until_at
+        ):
+            until_at = (
+                None if last.until_at is None or span.until_at is None else max(last.until_at, span.until_at)
+            )
             merged[-1] = Span(last.from_at, until_at)
         else:
             merged.append(span)

@@ -12,7 +12,8 @@ from sqlmodel import Session, col
 from service.lib.clock import local_day
 from service.lib.codes import group_code, parse_code
 from service.lib.errors import AlreadyKnown
-from service.lib.write import Asking, insert_rows, recorded_at
+from service.lib.write import insert_rows, recorded_at
+from service.members.rules import Member
 from service.tags import queries
 from service.tags.queries import TagFacts
 from service.tags.rules.addresses import check_host, split_scanned
@@ -24,7 +25,7 @@ from service.tags.schemas import LabelSheetCreate, LabelSheetRead, PublicAddress
 from service.tags.tables import LabelBatch, PrintedLabel, PublicAddress, Tag
 
 
-def propose_address(session: Session, member: Asking, body: PublicAddressCreate) -> PublicAddressRead:
+def propose_address(session: Session, member: Member, body: PublicAddressCreate) -> PublicAddressRead:
     """Write down a host name for tags; nothing carries it until it is confirmed."""
     host = check_host(body.host)
     if any(known.host == host for known in queries.list_addresses(session)):
@@ -35,7 +36,7 @@ def propose_address(session: Session, member: Asking, body: PublicAddressCreate)
     return PublicAddressRead(id=address.id, host=host)
 
 
-def confirm_address(session: Session, member: Asking, address_id: UUID) -> PublicAddressRead:
+def confirm_address(session: Session, member: Member, address_id: UUID) -> PublicAddressRead:
     """From now on labels carry this address. Those confirmed before stay accepted for ever."""
     address = queries.get_address(session, address_id)
     at = recorded_at(session)
@@ -43,7 +44,7 @@ def confirm_address(session: Session, member: Asking, address_id: UUID) -> Publi
     return PublicAddressRead(id=address.id, host=address.host, confirmed_at=at, is_current=True)
 
 
-def print_labels(session: Session, member: Asking, body: LabelSheetCreate) -> LabelSheetRead:
+def print_labels(session: Session, member: Member, body: LabelSheetCreate) -> LabelSheetRead:
     """Note what is printed, word for word, so that the sheet can be drawn, now and later, the same."""
     choice = PrintChoice(get_sheet(body.sheet), body.first_label, body.copies, body.nudge_x_mm, body.nudge_y_mm)
     check_choice(choice)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from uuid import UUID
 
-from sqlalchemy import update
+from sqlalchemy import or_, update
 from sqlmodel import Session, col
 
 from service.bundles import actions as bundle_actions
 from service.lib.codes import group_code, make_code
 from service.lib.errors import Unusable
-from service.lib.write import Asking, insert_rows, recorded_at, touch_bundles
+from service.lib.write import insert_rows, recorded_at, touch_bundles
+from service.members.rules import Member
 from service.tags import queries
 from service.tags.queries import TagFacts
 from service.tags.queries.words import WordsFor
@@ -40,7 +41,7 @@ def supply_kind(kind: TagKind, *, words: WordsFor, set_codes: SetCodes) -> None:
 
 
 def bind_new_tags(
-    session: Session, member: Asking, kind: TagKind, thing_ids: Sequence[UUID], placement: Placement = Placement.BAG
+    session: Session, member: Member, kind: TagKind, thing_ids: Sequence[UUID], placement: Placement = Placement.BAG
 ) -> dict[UUID, str]:
     """New codes bound to new things; the caller writes each into its thing. Two statements, however many."""
     codes = _new_codes(session, len(thing_ids))
@@ -49,7 +50,7 @@ def bind_new_tags(
     return bound
 
 
-def add_tags(session: Session, member: Asking, body: list[TagCreate]) -> list[TagRead]:
+def add_tags(session: Session, member: Member, body: list[TagCreate]) -> list[TagRead]:
     """Tags for things that have none, and second tags for bundles."""
     wanted = {(item.thing_id, item.placement): item for item in body}
     if len(wanted) != len(body):
@@ -79,7 +80,7 @@ def add_tags(session: Session, member: Asking, body: list[TagCreate]) -> list[Ta
     ]
 
 
-def replace_tag(session: Session, member: Asking, code: str) -> TagReplaced:
+def replace_tag(session: Session, member: Member, code: str) -> TagReplaced:
     """A new tag for what a lost one named. The old code still resolves and says which replaced it."""
     lost = queries.get_typed_tag(session, code)
     check_in_use(lost.code, lost.state, lost.replaced_by)
@@ -87,8 +88,9 @@ def replace_tag(session: Session, member: Asking, code: str) -> TagReplaced:
     assert lost.thing_id is not None
     others = [t for t in _in_use(queries.facts_for_things(session, [lost.thing_id]))[lost.thing_id] if t.code != lost.code]
     (new,) = _new_codes(session, 1)
+    _mark_lost(session, lost.code)
     _bind(session, member, [(new, lost.kind, lost.thing_id, lost.placement)])
-    _mark_lost(session, lost.code, new)
+    _point_to(session, lost.code, new)
     if names_thing(lost.placement, others):
         _tell_things(session, lost.kind, {lost.thing_id: new})
     read = TagRead(
@@ -97,17 +99,26 @@ def replace_tag(session: Session, member: Asking, code: str) -> TagReplaced:
     return TagReplaced(lost=lost.code, tag=read)
 
 
-def _mark_lost(session: Session, old: str, new: str) -> None:
-    """The lost tag, and those lost before it, point at the one in use now."""
+def _mark_lost(session: Session, code: str) -> None:
     marked = session.execute(
         update(Tag)
-        .where(col(Tag.code) == old, col(Tag.state) == TagState.BOUND)
-        .values(state=TagState.LOST, replaced_by=new)
+        .where(col(Tag.code) == code, col(Tag.state) == TagState.BOUND)
+        .values(state=TagState.LOST)
         .returning(col(Tag.code))
+        .execution_options(synchronize_session=False)
     ).first()
     if marked is None:
-        raise TagNotInUse(f"The tag {group_code(old)} was replaced by somebody else just now.", code=old)
-    session.execute(update(Tag).where(col(Tag.replaced_by) == old).values(replaced_by=new))
+        raise TagNotInUse(f"The tag {group_code(code)} was replaced by somebody else just now.", code=code)
+
+
+def _point_to(session: Session, lost: str, new: str) -> None:
+    """The lost tag, and those lost before it, name the one in use now."""
+    session.execute(
+        update(Tag)
+        .where(or_(col(Tag.code) == lost, col(Tag.replaced_by) == lost))
+        .values(replaced_by=new)
+        .execution_options(synchronize_session=False)
+    )
 
 
 def _in_use(facts: dict[UUID, list[TagFacts]]) -> dict[UUID, list[TagInUse]]:
@@ -125,7 +136,7 @@ def _new_codes(session: Session, count: int) -> list[str]:
     return sorted(codes)
 
 
-def _bind(session: Session, member: Asking, tags: Sequence[tuple[str, TagKind, UUID, Placement]]) -> None:
+def _bind(session: Session, member: Member, tags: Sequence[tuple[str, TagKind, UUID, Placement]]) -> None:
     at = recorded_at(session)
     rows = [
         {

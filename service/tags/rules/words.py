@@ -67,9 +67,9 @@ class NoSecondTag(Unusable):
     title = "Only a bundle can carry a second tag"
 
 
-class NothingToPrint(Refused):
-    title = "There are no labels to print"
-    todo = "Choose at least one tag that is in use."
+class SticksDoNotAddUp(Unusable):
+    title = "The bundles do not add up to the cut"
+    todo = "Count again: every stick of the cut lies in exactly one bundle."
 
 
 class NoPublicAddress(Refused):
@@ -83,6 +83,15 @@ class TagInUse:
 
     code: str
     placement: Placement
+
+
+def check_adds_up(sticks: int, bundled: Sequence[int]) -> None:
+    """Raises `SticksDoNotAddUp`; no bundles at all means one of all the sticks."""
+    if bundled and sum(bundled) != sticks:
+        raise SticksDoNotAddUp(
+            f"{sticks} {'stick was' if sticks == 1 else 'sticks were'} cut or received, but the bundles hold {sum(bundled)}.",
+            field="bundles", sticks=sticks, bundled=sum(bundled),
+        )  # fmt: skip
 
 
 def check_can_tag(kind: TagKind, placement: Placement, in_use: Sequence[TagInUse]) -> None:

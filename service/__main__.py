@@ -1,0 +1,5 @@
+"""`python -m service` is the command line."""
+
+from service.cli import app
+
+app()

@@ -1,0 +1,179 @@
+"""Builds the app: routers, pages, the one error handler, static files, start-up."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any
+
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.openapi.utils import get_openapi
+from starlette.exceptions import HTTPException
+
+from service.bundles.queries import bundles_of_trees
+from service.bundles.routes import router as bundles
+from service.catalogue.routes import router as catalogue
+from service.collection.routes import router as collection
+from service.exchange.routes import router as exchange
+from service.grafting import actions as grafting_actions
+from service.grafting.queries.labels import words_of_plants
+from service.grafting.routes import router as grafting
+from service.lib import errors
+from service.lib.clock import Clock, StartedClock, SystemClock
+from service.lib.database import Database
+from service.lib.request import Guard, problem_response
+from service.lib.settings import Settings
+from service.lib.write import Writer
+from service.members import signin
+from service.members.routes import router as members
+from service.pages import mount_pages, problem_page
+from service.provenance.actions import follow_changes
+from service.provenance.routes import router as provenance
+from service.storage import actions as storage_actions
+from service.storage.queries.labels import words_of_boxes, words_of_stores
+from service.storage.routes import router as storage
+from service.tags.actions import supply_kind
+from service.tags.routes import router as tags
+from service.tags.rules.words import TagKind
+from service.trees.actions import supply_bundles_of_trees
+from service.trees.routes import router as trees
+
+ROUTERS = (provenance, bundles, tags, storage, exchange, grafting, collection, trees, catalogue, members)
+
+CONTENT_POLICY = (
+    "default-src 'self'; img-src 'self' data: blob:; style-src 'self'; script-src 'self'; object-src 'none'; "
+    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+)
+
+DESCRIPTION = """A grafting club's record of its scionwood, from the cut on a tree to a graft that took.
+
+Every change carries an `Idempotency-Key`: the same request twice is done once. Edits carry the `ETag` they read as
+`If-Match`. What goes wrong is told as a problem answer (RFC 9457) that says what to do next."""
+
+
+def create_app(
+    settings: Settings, *, database: Database | None = None, clock: Clock | None = None
+) -> FastAPI:
+    """The service over one club's database, which must be migrated already."""
+    clock = clock or (StartedClock(settings.fixed_now) if settings.fixed_now else SystemClock())
+    database = database or Database(settings.resolved_database_url(), synchronous=settings.sqlite_synchronous)
+    writer = Writer(database, clock, group_wait_ms=settings.group_wait_ms)
+    follow_changes(writer)
+    _join_stages()
+
+    @contextlib.asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        writer.start()
+        try:
+            yield
+        finally:
+            writer.stop()
+            database.close()
+
+    app = FastAPI(
+        title="Scionwood record", version=_version(), description=DESCRIPTION, lifespan=lifespan, docs_url=None, redoc_url=None,
+        openapi_url="/api/openapi.json", separate_input_output_schemas=False,
+    )  # fmt: skip
+    app.state.settings, app.state.database, app.state.clock, app.state.writer = (
+        settings,
+        database,
+        clock,
+        writer,
+    )
+    app.state.public_origins = [
+        origin.strip() for origin in settings.trusted_origins.split(",") if origin.strip()
+    ]
+    signin.prepare(app)
+    for router in ROUTERS:
+        app.include_router(router)
+    mount_pages(app)
+    _answer_problems(app)
+    app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]
+    app.add_middleware(Guard, max_body=settings.max_body_mb * 1_000_000, policy=CONTENT_POLICY)
+    return app
+
+
+def _join_stages() -> None:
+    """Tell earlier stages what only later ones know: whose wood a tree's is, and what labels of theirs say."""
+    supply_bundles_of_trees(bundles_of_trees)
+    supply_kind(TagKind.BOX, words=words_of_boxes, set_codes=storage_actions.set_codes)
+    supply_kind(TagKind.STORE, words=words_of_stores, set_codes=storage_actions.set_codes)
+    supply_kind(TagKind.PLANT, words=words_of_plants, set_codes=grafting_actions.set_codes)
+
+
+def _version() -> str:
+    try:
+        return version("scion-service")
+    except PackageNotFoundError:
+        return "0.1.0"
+
+
+def _openapi(app: FastAPI) -> dict[str, Any]:
+    """The description of the API alone, made when it is first asked for."""
+    if app.openapi_schema is None:
+        of_api = [route for route in app.routes if getattr(route, "include_in_schema", False)]
+        app.openapi_schema = get_openapi(
+            title=app.title, version=app.version, description=app.description, routes=of_api
+        )
+    return app.openapi_schema
+
+
+# -- what went wrong -----------------------------------------------------------------------------------------------
+
+
+def _answer_problems(app: FastAPI) -> None:
+    app.add_exception_handler(errors.Problem, _on_problem)  # type: ignore[arg-type]
+    app.add_exception_handler(RequestValidationError, _on_wrong_shape)  # type: ignore[arg-type]
+    app.add_exception_handler(HTTPException, _on_http)  # type: ignore[arg-type]
+
+
+def _wants_page(request: Request) -> bool:
+    return not request.url.path.startswith("/api") and "text/html" in request.headers.get("accept", "")
+
+
+def _answer(request: Request, problem: errors.Problem, wrong: list[dict[str, Any]] | None = None) -> Response:
+    if _wants_page(request):
+        return problem_page(request, problem, wrong or [])
+    return problem_response(problem, wrong=wrong)
+
+
+def _on_problem(request: Request, problem: errors.Problem) -> Response:
+    return _answer(request, problem)
+
+
+def _on_wrong_shape(request: Request, error: RequestValidationError) -> Response:
+    wrong = [
+        {"at": ".".join(str(part) for part in each["loc"]), "what": each["msg"], "kind": each["type"]}
+        for each in error.errors()
+    ]
+    if any(each["kind"] == "json_invalid" for each in wrong):
+        return _answer(request, errors.Unreadable("The body is not JSON.", at=wrong[0]["at"]), wrong)
+    first = f"{wrong[0]['at']}: {wrong[0]['what']}" if wrong else ""
+    more = f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""
+    problem = errors.Unusable(
+        first + more, todo="Nothing was written. Mend what `errors` names and send it again."
+    )
+    return _answer(request, problem, wrong)
+
+
+class NotAllowedHere(errors.Problem):
+    title = "This address does not take that method"
+
+
+_HTTP: dict[int, type[errors.Problem]] = {
+    400: errors.Unreadable, 401: errors.NotSignedIn, 403: errors.NotAllowed, 404: errors.NotFound, 413: errors.TooLarge,
+    415: errors.WrongKind, 429: errors.TooMany,
+}  # fmt: skip
+
+
+def _on_http(request: Request, error: HTTPException) -> Response:
+    problem = _HTTP.get(error.status_code, NotAllowedHere)(
+        "" if error.status_code in _HTTP else str(error.detail)
+    )
+    answer = _answer(request, problem)
+    answer.status_code = error.status_code
+    for name, value in (error.headers or {}).items():
+        answer.headers[name] = value
+    return answer

@@ -1,0 +1,110 @@
+"""The one place where counters change: a guarded statement and its ledger rows, together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import case, literal, update
+from sqlmodel import Session, col
+
+from service.bundles import queries
+from service.bundles.queries.bundles import ON_HAND, facts_of
+from service.bundles.rules import EFFECT, BundleFacts, Counter, MoveKind, NoSuchBundle, check_can_take
+from service.bundles.tables import Bundle, StickMove
+from service.lib.database import new_id
+from service.lib.write import insert_rows, recorded_at, touch_bundles
+from service.members.rules import Member
+
+FREE = ON_HAND - col(Bundle.promised) - col(Bundle.claimed)
+
+
+@dataclass(frozen=True)
+class Move:
+    """One line to be: what happens to how many sticks of a bundle."""
+
+    bundle_id: UUID
+    kind: MoveKind
+    sticks: int
+    done_at: datetime
+    id: UUID = field(default_factory=new_id)
+    other_bundle_id: UUID | None = None
+    party_id: UUID | None = None
+    form: str = ""
+    reason: str = ""
+
+
+def write_moves(session: Session, member: Member, moves: Iterable[Move]) -> None:
+    """Add ledger rows; one statement, however many. The counters are changed by whoever calls."""
+    at = recorded_at(session)
+    rows = [_row(move, member, at) for move in moves]
+    insert_rows(session, StickMove, rows)
+    touch_bundles(session, {move.bundle_id for move in moves})
+
+
+def _row(move: Move, member: Member, at: datetime) -> dict[str, Any]:
+    counters = {counter.value: 0 for counter in Counter}
+    effect = EFFECT[move.kind]
+    if effect is not None:
+        counters[effect[0]] = effect[1] * move.sticks
+    return {
+        "id": move.id, "bundle_id": move.bundle_id, "kind": move.kind.value, "sticks": move.sticks, **counters,
+        "promised": 0, "claimed": 0, "other_bundle_id": move.other_bundle_id, "party_id": move.party_id, "form": move.form,
+        "done_at": move.done_at, "recorded_at": at, "by_party_id": member.party_id, "for_party_id": member.acting_for_id,
+        "reason": move.reason,
+    }  # fmt: skip
+
+
+def check_takings(session: Session, wanted: Mapping[UUID, int]) -> dict[UUID, BundleFacts]:
+    """Lock bundles and refuse, in words, what may not leave them. One statement where all is well."""
+    facts = queries.facts_for_bundles(session, wanted, lock=True)
+    for bundle_id, sticks in wanted.items():
+        bundle = facts.get(bundle_id)
+        if bundle is None:
+            raise NoSuchBundle("There is no bundle with this id.", id=str(bundle_id))
+        why = queries.stop_words(session, [bundle_id]).get(bundle_id, ()) if bundle.open_stops else ()
+        check_can_take(bundle, sticks, why)
+    return facts
+
+
+def take_sticks(session: Session, counter: Counter, wanted: Mapping[UUID, int]) -> dict[UUID, BundleFacts]:
+    """Add to one counter of many bundles by one guarded statement; refuse where sticks are short or stopped.
+
+    The words come from the rule, asked before; the database has the last word, so that of two who reach for the
+    last stick one is refused.
+    """
+    check_takings(session, wanted)
+    changed = _add(session, counter, wanted, guarded=True)
+    if len(changed) < len(wanted):
+        missing = {bundle_id: sticks for bundle_id, sticks in wanted.items() if bundle_id not in changed}
+        check_takings(session, missing)
+        raise NoSuchBundle("This bundle changed while it was read; try again.")
+    return changed
+
+
+def add_sticks(session: Session, counter: Counter, wanted: Mapping[UUID, int]) -> dict[UUID, BundleFacts]:
+    """Add to (or take back from) one counter of many bundles; the CHECKs refuse what cannot be."""
+    return _add(session, counter, wanted, guarded=False)
+
+
+def _add(
+    session: Session, counter: Counter, wanted: Mapping[UUID, int], *, guarded: bool
+) -> dict[UUID, BundleFacts]:
+    column = getattr(Bundle, counter.value)
+    amount: Any = (
+        literal(next(iter(wanted.values())))
+        if len(set(wanted.values())) == 1
+        else case(wanted, value=col(Bundle.id))
+    )
+    statement = update(Bundle).where(col(Bundle.id).in_(list(wanted)))
+    if guarded:
+        statement = statement.where(amount <= FREE, col(Bundle.open_stops) == 0)
+    rows = session.execute(
+        statement.values({column: column + amount, Bundle.version: Bundle.version + 1})
+        .returning(*Bundle.__table__.c)  # type: ignore[attr-defined]
+        .execution_options(synchronize_session=False)
+    )
+    return {row.id: facts_of(row) for row in rows}

@@ -1,0 +1,184 @@
+"""Sticks change hands: split off, handed over in three forms, returned, given outside."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from sqlalchemy import update
+from sqlmodel import Session, col
+
+from service.bundles import queries
+from service.bundles.actions.labelling import add_bundles
+from service.bundles.actions.ledger import Move, add_sticks, take_sticks, write_moves
+from service.bundles.rules import (
+    BundleFacts,
+    Counter,
+    HandOverForm,
+    MoveKind,
+    NothingAtTable,
+    StickCount,
+    check_can_return,
+    check_not_stopped,
+)
+from service.bundles.schemas import BundleRead, GiveOutsideCreate
+from service.bundles.tables import Bundle
+from service.lib.clock import check_done_at
+from service.lib.errors import AlreadyKnown
+from service.lib.write import recorded_at
+from service.members.rules import Member
+
+
+@dataclass(frozen=True)
+class Passing:
+    """Sticks that go into a child bundle: with a party where they are handed over, without where they are split off."""
+
+    id: UUID
+    bundle_id: UUID
+    child_id: UUID
+    sticks: int
+    done_at: datetime | None
+    code: str | None = None  # of the child; a flag has none
+    party_id: UUID | None = None
+    form: HandOverForm | None = None
+    reason: str = ""
+
+
+def pass_on(session: Session, member: Member, passings: Sequence[Passing]) -> list[BundleRead]:
+    """Make the child bundles. A split stays with whoever has the parent; the same statements for one and for twenty."""
+    at = recorded_at(session)
+    wanted: dict[UUID, int] = {}
+    for passing in passings:
+        wanted[passing.bundle_id] = wanted.get(passing.bundle_id, 0) + passing.sticks
+    if queries.facts_for_bundles(session, [passing.child_id for passing in passings]):
+        raise AlreadyKnown("A bundle with this id stands already.")
+    parents = take_sticks(session, Counter.PASSED_ON, wanted)
+    children, moves = [], []
+    for passing in passings:
+        done_at = check_done_at(passing.done_at, at)
+        children.append(_child(passing, parents[passing.bundle_id], done_at))
+        moves.extend(_moves(passing, done_at))
+    add_bundles(session, children)
+    write_moves(session, member, moves)
+    return [queries.bundle_read(child) for child in children]
+
+
+def _child(passing: Passing, parent: BundleFacts, done_at: datetime) -> BundleFacts:
+    holder_id = passing.party_id if passing.form else parent.holder_id
+    return BundleFacts(
+        passing.child_id, passing.code, parent.collection_id, parent.id, holder_id, passing.form is HandOverForm.FLAG,
+        StickCount(came_in=passing.sticks), 0, passing.sticks, parent.length_mm, parent.diameter_mm, False, done_at, "", 1,
+    )  # fmt: skip
+
+
+def _moves(passing: Passing, done_at: datetime) -> list[Move]:
+    out, into = (
+        (MoveKind.HANDED_OUT, MoveKind.HANDED_IN) if passing.form else (MoveKind.SPLIT_OUT, MoveKind.SPLIT_IN)
+    )
+    form, party, reason = passing.form or "", passing.party_id, passing.reason
+    return [
+        Move(
+            passing.bundle_id, out, passing.sticks, done_at, passing.id, passing.child_id, party, form, reason
+        ),
+        Move(
+            passing.child_id,
+            into,
+            passing.sticks,
+            done_at,
+            other_bundle_id=passing.bundle_id,
+            party_id=party,
+            form=form,
+        ),
+    ]
+
+
+def count_out_to_table(
+    session: Session,
+    member: Member,
+    bundle_id: UUID,
+    sticks: int,
+    *,
+    move_id: UUID,
+    done_at: datetime | None = None,
+    reason: str = "",
+) -> BundleRead:
+    """Count sticks out to an open table, where takers are not written down."""
+    at = check_done_at(done_at, recorded_at(session))
+    changed = take_sticks(session, Counter.PASSED_ON, {bundle_id: sticks})
+    write_moves(
+        session,
+        member,
+        [Move(bundle_id, MoveKind.TABLE_OUT, sticks, at, move_id, form=HandOverForm.TABLE, reason=reason)],
+    )
+    return queries.bundle_read(changed[bundle_id])
+
+
+def count_back_from_table(
+    session: Session,
+    member: Member,
+    bundle_id: UUID,
+    sticks: int,
+    *,
+    move_id: UUID,
+    done_at: datetime | None = None,
+    reason: str = "",
+) -> BundleRead:
+    """Count back what lies on the table at its end; what does not come back was taken."""
+    at = check_done_at(done_at, recorded_at(session))
+    queries.get_facts(session, bundle_id, lock=True)
+    out = queries.table_sticks_out(session, bundle_id)
+    if sticks > out:
+        raise NothingAtTable(
+            f"{sticks} come back, but only {out} are out.", out=out, asked=sticks, field="sticks"
+        )
+    changed = add_sticks(session, Counter.PASSED_ON, {bundle_id: -sticks})
+    write_moves(
+        session,
+        member,
+        [Move(bundle_id, MoveKind.TABLE_BACK, sticks, at, move_id, form=HandOverForm.TABLE, reason=reason)],
+    )
+    return queries.bundle_read(changed[bundle_id])
+
+
+def return_bundle(
+    session: Session,
+    member: Member,
+    bundle_id: UUID,
+    *,
+    move_id: UUID,
+    done_at: datetime | None = None,
+    reason: str = "",
+) -> BundleRead:
+    """What was handed over comes back to the club: the holder changes, the bundle keeps its tag and history."""
+    at = check_done_at(done_at, recorded_at(session))
+    facts = queries.get_facts(session, bundle_id, lock=True)
+    check_can_return(
+        facts, queries.stop_words(session, [bundle_id]).get(bundle_id, ()) if facts.open_stops else ()
+    )
+    session.execute(
+        update(Bundle)
+        .where(col(Bundle.id) == bundle_id)
+        .values(holder_id=None, version=Bundle.version + 1)
+        .execution_options(synchronize_session=False)
+    )
+    move = Move(
+        bundle_id, MoveKind.RETURNED, facts.on_hand, at, move_id, party_id=facts.holder_id, reason=reason
+    )
+    write_moves(session, member, [move])
+    return queries.get_bundle(session, bundle_id)
+
+
+def give_outside(session: Session, member: Member, body: GiveOutsideCreate) -> BundleRead:
+    """Sticks go to somebody outside the record, without a bundle of their own."""
+    at = check_done_at(body.done_at, recorded_at(session))
+    check_not_stopped(queries.get_facts(session, body.bundle_id))
+    changed = take_sticks(session, Counter.PASSED_ON, {body.bundle_id: body.sticks})
+    reason = " · ".join(part for part in (body.to_whom, body.reason) if part)
+    write_moves(
+        session,
+        member,
+        [Move(body.bundle_id, MoveKind.GIVEN_OUTSIDE, body.sticks, at, body.id, reason=reason)],
+    )
+    return queries.bundle_read(changed[body.bundle_id])

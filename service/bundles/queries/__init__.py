@@ -1,0 +1,34 @@
+"""Every SELECT about bundles and their ledger."""
+
+from service.bundles.queries.audit import audit, balance_of_collection
+from service.bundles.queries.bundles import (
+    bundle_read,
+    bundles_of_collections,
+    bundles_of_trees,
+    facts_for_bundles,
+    find_bundle_by_code,
+    get_bundle,
+    get_facts,
+    list_bundles,
+    list_moves,
+    list_unfinished,
+    stop_words,
+    table_sticks_out,
+)
+
+__all__ = [
+    "audit",
+    "balance_of_collection",
+    "bundle_read",
+    "bundles_of_collections",
+    "bundles_of_trees",
+    "facts_for_bundles",
+    "find_bundle_by_code",
+    "get_bundle",
+    "get_facts",
+    "list_bundles",
+    "list_moves",
+    "list_unfinished",
+    "stop_words",
+    "table_sticks_out",
+]

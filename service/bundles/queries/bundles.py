@@ -1,0 +1,172 @@
+"""Bundles by id, by code, in lists; their moves; what stops them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import func, or_, select
+from sqlmodel import Session, col
+
+from service.bundles.rules import BundleFacts, MoveKind, NoSuchBundle, StickCount
+from service.bundles.schemas import BundleRead, BundleSummary, StickMoveRead
+from service.bundles.tables import Bundle, BundleStop, StickMove
+from service.catalogue.tables import Cultivar, Taxon
+from service.collection.tables import Collection
+from service.lib.paging import Page, Paging, page_of
+from service.members.tables import Party
+from service.trees.tables import SourceTree, Stop
+
+_COLUMNS = Bundle.__table__.c  # type: ignore[attr-defined]
+ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
+
+
+def facts_for_bundles(
+    session: Session, bundle_ids: Iterable[UUID], *, lock: bool = False
+) -> dict[UUID, BundleFacts]:
+    """Bundles by id, locked in the order of their ids where they are about to change; one statement."""
+    statement = select(*_COLUMNS).where(col(Bundle.id).in_(set(bundle_ids))).order_by(col(Bundle.id))
+    if lock:
+        statement = statement.with_for_update()
+    return {row.id: facts_of(row) for row in session.execute(statement)}
+
+
+def facts_of(row: Any) -> BundleFacts:
+    count = StickCount(row.came_in, row.passed_on, row.grafted, row.discarded, row.promised, row.claimed)
+    return BundleFacts(
+        row.id, row.code, row.collection_id, row.parent_id, row.holder_id, row.is_flag, count, row.open_stops,
+        row.sticks_at_start, row.length_mm, row.diameter_mm, row.unfinished, row.made_at, row.note, row.version,
+    )  # fmt: skip
+
+
+def get_facts(session: Session, bundle_id: UUID, *, lock: bool = False) -> BundleFacts:
+    facts = facts_for_bundles(session, [bundle_id], lock=lock).get(bundle_id)
+    if facts is None:
+        raise NoSuchBundle("There is no bundle with this id.", id=str(bundle_id))
+    return facts
+
+
+def bundle_read(facts: BundleFacts) -> BundleRead:
+    count = facts.count
+    return BundleRead(
+        id=facts.id, code=facts.code, collection_id=facts.collection_id, parent_id=facts.parent_id, holder_id=facts.holder_id,
+        is_flag=facts.is_flag, sticks_at_start=facts.sticks_at_start, on_hand=count.on_hand, free=count.free,
+        came_in=count.came_in, passed_on=count.passed_on, grafted=count.grafted, discarded=count.discarded,
+        promised=count.promised, claimed=count.claimed, stopped=facts.open_stops > 0, length_mm=facts.length_mm,
+        diameter_mm=facts.diameter_mm, unfinished=facts.unfinished, made_at=facts.made_at, note=facts.note, version=facts.version,
+    )  # fmt: skip
+
+
+def get_bundle(session: Session, bundle_id: UUID) -> BundleRead:
+    """One bundle; one statement."""
+    return bundle_read(get_facts(session, bundle_id))
+
+
+def find_bundle_by_code(session: Session, code: str) -> UUID | None:
+    return session.execute(select(Bundle.id).where(col(Bundle.code) == code)).scalar_one_or_none()
+
+
+def _summaries() -> Any:
+    return (
+        select(
+            Bundle.id, Bundle.code, Taxon.kind, Cultivar.epithet, Collection.name_as_told, Collection.wood, Collection.cut_on,
+            col(SourceTree.number).label("tree_number"), ON_HAND.label("on_hand"),
+            (ON_HAND - col(Bundle.promised) - col(Bundle.claimed)).label("free"), Bundle.open_stops, Bundle.unfinished,
+            Bundle.holder_id, col(Party.name).label("holder_name"), Bundle.is_flag, Bundle.made_at,
+        )
+        .join(Collection, col(Collection.id) == col(Bundle.collection_id))
+        .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
+        .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
+        .outerjoin(SourceTree, col(SourceTree.id) == col(Collection.tree_id))
+        .outerjoin(Party, col(Party.id) == col(Bundle.holder_id))
+    )  # type: ignore[call-overload]  # fmt: skip
+
+
+def _summary(row: Any) -> BundleSummary:
+    name = f"‘{row.epithet}’" if row.epithet else (row.name_as_told or "unnamed")
+    return BundleSummary(
+        id=row.id, code=row.code, kind=row.kind, page_name=name, wood=row.wood, cut_on=row.cut_on, tree_number=row.tree_number,
+        on_hand=row.on_hand, free=row.free, stopped=row.open_stops > 0, unfinished=row.unfinished, holder_id=row.holder_id,
+        holder_name=row.holder_name, is_flag=row.is_flag, made_at=row.made_at,
+    )  # fmt: skip
+
+
+def list_bundles(
+    session: Session, paging: Paging, *, collection_id: UUID | None = None, tree_id: UUID | None = None,
+    cultivar_id: UUID | None = None, holder_id: UUID | None = None, of_club: bool = False, on_hand: bool = False,
+    stopped: bool | None = None, parent_id: UUID | None = None,
+) -> Page[BundleSummary]:  # fmt: skip
+    """Bundles, newest first; two statements."""
+    statement = _summaries()
+    wanted = {Bundle.collection_id: collection_id, Collection.tree_id: tree_id, Collection.cultivar_id: cultivar_id,
+              Bundle.holder_id: holder_id, Bundle.parent_id: parent_id}  # fmt: skip
+    for column, value in wanted.items():
+        if value is not None:
+            statement = statement.where(column == value)
+    if of_club:
+        statement = statement.where(col(Bundle.holder_id).is_(None))
+    if on_hand:
+        statement = statement.where(ON_HAND > 0)
+    if stopped is not None:
+        statement = statement.where(col(Bundle.open_stops) > 0 if stopped else col(Bundle.open_stops) == 0)
+    return page_of(
+        session, statement, [(col(Bundle.made_at), True), (col(Bundle.id), True)], paging, _summary
+    )
+
+
+def list_unfinished(session: Session, paging: Paging) -> Page[BundleSummary]:
+    """Bundles or cuts for which something was left out at the tree; two statements."""
+    statement = _summaries().where(
+        or_(col(Bundle.unfinished), col(Collection.unfinished)), col(Bundle.parent_id).is_(None)
+    )
+    return page_of(
+        session, statement, [(col(Bundle.made_at), True), (col(Bundle.id), True)], paging, _summary
+    )
+
+
+def list_moves(session: Session, bundle_id: UUID, paging: Paging) -> Page[StickMoveRead]:
+    """The ledger of a bundle in recorded order; two statements."""
+    statement = select(*StickMove.__table__.c).where(col(StickMove.bundle_id) == bundle_id)  # type: ignore[attr-defined]
+    return page_of(session, statement, [(col(StickMove.seq), False)], paging, StickMoveRead.model_validate)
+
+
+def bundles_of_collections(session: Session, collection_ids: Iterable[UUID]) -> list[UUID]:
+    """Every bundle of these collections, children too: all descend from the same cutting."""
+    return list(
+        session.execute(select(Bundle.id).where(col(Bundle.collection_id).in_(set(collection_ids)))).scalars()
+    )
+
+
+def bundles_of_trees(session: Session, tree_ids: Iterable[UUID]) -> list[UUID]:
+    """Every bundle cut from these trees, children too."""
+    cut = select(Collection.id).where(col(Collection.tree_id).in_(set(tree_ids)))
+    return list(session.execute(select(Bundle.id).where(col(Bundle.collection_id).in_(cut))).scalars())
+
+
+def stop_words(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, list[str]]:
+    """What binds these bundles, in words."""
+    rows = session.execute(
+        select(BundleStop.bundle_id, Stop.reason, Stop.state, Stop.agent, Stop.opened_at)  # type: ignore[call-overload]
+        .join(Stop, col(Stop.id) == col(BundleStop.stop_id))
+        .where(col(BundleStop.bundle_id).in_(set(bundle_ids)), col(BundleStop.lifted_at).is_(None))
+        .order_by(col(Stop.opened_at))
+    )
+    words: dict[UUID, list[str]] = {}
+    for row in rows:
+        agent = f", {row.agent}" if row.agent else ""
+        reason = {"health": "health", "name": "name in doubt", "rights": "rights"}[row.reason]
+        words.setdefault(row.bundle_id, []).append(
+            f"a stop ({reason}, {row.state}{agent}) since {row.opened_at:%Y-%m-%d}"
+        )
+    return words
+
+
+def table_sticks_out(session: Session, bundle_id: UUID) -> int:
+    """Sticks counted out to an open table and not yet counted back."""
+    return session.execute(
+        select(func.coalesce(func.sum(StickMove.passed_on), 0)).where(
+            col(StickMove.bundle_id) == bundle_id,
+            col(StickMove.kind).in_((MoveKind.TABLE_OUT, MoveKind.TABLE_BACK)),
+        )
+    ).scalar_one()

@@ -1,0 +1,90 @@
+"""The command line: thin skins on actions and queries."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
+    help="A grafting club's record of its scionwood, from the cut on a tree to a graft that took.",
+)  # fmt: skip
+
+
+@app.command()
+def serve(
+    host: Annotated[str | None, typer.Option(help="Address to listen on.")] = None,
+    port: Annotated[int | None, typer.Option(help="Port to listen on; 0 picks a free one.")] = None,
+) -> None:
+    """Run the service; the first start makes the database and prints the first administrator's link."""
+    from service.cli.serving import serve_club
+    from service.lib.settings import Settings
+
+    settings = Settings()
+    told = {key: value for key, value in (("host", host), ("port", port)) if value is not None}
+    serve_club(settings.model_copy(update=told))
+
+
+@app.command()
+def migrate(
+    check: Annotated[
+        bool, typer.Option("--check", help="Only prove that tables and migrations agree.")
+    ] = False,
+) -> None:
+    """Bring the database up to date and load the catalogue's reference files."""
+    from service.cli.upkeep import check_drift, migrate_club
+
+    raise typer.Exit(check_drift() if check else migrate_club())
+
+
+@app.command()
+def demo(
+    port: Annotated[
+        int | None, typer.Option(help="Port to listen on; PORT is respected; 0 picks a free one.")
+    ] = None,
+    drill: Annotated[
+        bool, typer.Option("--drill", help="Back the demo up, restore it elsewhere, compare, and stop.")
+    ] = False,
+) -> None:
+    """Run the service with an invented club's season on a throw-away database, on this machine alone."""
+    from service.cli.demonstrating import run_demo
+
+    raise typer.Exit(run_demo(port, drill=drill))
+
+
+@app.command()
+def backup(
+    target: Annotated[Path, typer.Argument(help="Folder to write the back-up into; it must not exist yet.")],
+) -> None:
+    """Copy the database, the pictures and the secret into a new folder, and prove the copy whole."""
+    from service.cli.upkeep import back_up
+
+    raise typer.Exit(back_up(target))
+
+
+@app.command()
+def restore(
+    source: Annotated[Path, typer.Argument(help="Folder a back-up was written into.")],
+) -> None:
+    """Restore a back-up into the data folder, which must hold no club yet, and prove it whole."""
+    from service.cli.upkeep import restore_from
+
+    raise typer.Exit(restore_from(source))
+
+
+@app.command("check")
+def check_record() -> None:
+    """Compare every counter with the ledger and every cutting with what became of its sticks."""
+    from service.cli.upkeep import check_ledger
+
+    raise typer.Exit(check_ledger())
+
+
+@app.command()
+def invite() -> None:
+    """Print a new one-time link for the first administrator, while nobody can sign in yet."""
+    from service.cli.upkeep import print_first_link
+
+    raise typer.Exit(print_first_link())

@@ -1,0 +1,1 @@
+"""Sticks pass from hand to hand: split off, handed over in three forms, returned."""

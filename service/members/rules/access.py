@@ -1,0 +1,177 @@
+"""Passwords, sessions, tokens and invitations."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+from uuid import UUID
+
+from service.lib.errors import NotAllowed, NotSignedIn, Refused, Unusable
+from service.members.rules.people import May, Role, fold_person
+
+SIGN_IN_DAYS = 30
+FIRST_INVITATION_DAYS = 7
+SHORTEST_PASSWORD = 10
+LONGEST_PASSWORD = 200
+
+
+class WeakPassword(Unusable):
+    title = "This password is too easy to guess"
+    todo = f"Take at least {SHORTEST_PASSWORD} letters, for instance four words that do not belong together."
+
+
+def can_be_password(password: str, names: Iterable[str]) -> bool:
+    """Long enough, more than one sign, and none of the person's own names."""
+    folded = fold_person(password)
+    long_enough = SHORTEST_PASSWORD <= len(password) <= LONGEST_PASSWORD
+    return (
+        long_enough
+        and len(set(folded.replace(" ", ""))) > 1
+        and all(folded != fold_person(name) for name in names)
+    )
+
+
+def check_password(password: str, names: Iterable[str]) -> None:
+    if not can_be_password(password, names):
+        raise WeakPassword(
+            f"A password has {SHORTEST_PASSWORD} to {LONGEST_PASSWORD} signs and is neither your name nor one sign repeated.",
+            field="password",
+        )
+
+
+# -- signing in, sessions, tokens --------------------------------------------------------------------------------
+
+
+class EndsInThePast(Unusable):
+    title = "This end has passed already"
+    todo = "Choose a later one, or none."
+
+
+class WrongSignIn(NotSignedIn):
+    title = "The name or the password is not right"
+    todo = "Try again. If you forgot your password, ask a steward or an administrator for a new invitation."
+
+
+class WrongPassword(Unusable):
+    title = "Your present password is another one"
+    todo = "Type the password you signed in with."
+
+
+class SignInEnded(NotSignedIn):
+    title = "Your sign-in has ended"
+
+
+class TokenNotGood(NotSignedIn):
+    title = "This API token cannot be used"
+    todo = "Make a new token on your account page."
+
+
+class WrongOrigin(NotAllowed):
+    title = "This request came from another website"
+    todo = "Open the page on this service itself and do it there."
+
+
+class FormNotOurs(NotAllowed):
+    title = "This form does not belong to your sign-in"
+    todo = "Nothing was written. Load the page again and send the form once more."
+
+
+class NeedsBrowser(NotAllowed):
+    title = "A token may not do this"
+    todo = "Sign in with your name and password and do it there."
+
+
+class SignInNameTaken(Refused):
+    title = "Somebody signs in with this name already"
+    todo = "Choose another name to sign in with."
+
+
+class ScopeNotYours(NotAllowed):
+    title = "A token cannot do more than you"
+    todo = "Choose only what you may do yourself."
+
+
+def can_hold_scopes(rights: frozenset[May], scopes: Iterable[May]) -> bool:
+    return set(scopes) <= rights
+
+
+def check_scopes(rights: frozenset[May], scopes: Iterable[May]) -> None:
+    if not can_hold_scopes(rights, scopes):
+        raise ScopeNotYours(
+            f"You may not yourself: {', '.join(sorted(set(scopes) - rights))}.", field="scopes"
+        )
+
+
+def digest_of(secret: str) -> str:
+    """What is kept of a token."""
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+def sign_in_until(now: datetime) -> datetime:
+    """When a sign-in made now ends."""
+    return now + timedelta(days=SIGN_IN_DAYS)
+
+
+# -- invitations -------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class InvitationFacts:
+    id: UUID
+    party_id: UUID | None
+    party_name: str
+    roles: tuple[Role, ...]
+    expires_at: datetime
+    used_at: datetime | None
+    revoked_at: datetime | None
+    account_id: UUID | None  # of the party, where it has one: then the invitation sets a new password
+    sign_in_name: str
+    party_forgotten: bool = False
+    is_first: bool = False  # it makes the first administrator
+
+
+class InvitationGone(Refused):
+    title = "This invitation cannot be used any more"
+    todo = "Ask whoever gave it to you for a new one."
+
+
+class NotFirst(Refused):
+    title = "The first administrator is there already"
+    todo = "Ask an administrator of the club for an invitation."
+
+
+class InvitationState(StrEnum):
+    OPEN = "open"
+    USED = "used"
+    REVOKED = "revoked"
+    EXPIRED = "expired"
+
+
+def state_of_invitation(
+    used_at: datetime | None, revoked_at: datetime | None, expires_at: datetime, now: datetime
+) -> InvitationState:
+    if used_at is not None:
+        return InvitationState.USED
+    if revoked_at is not None:
+        return InvitationState.REVOKED
+    return InvitationState.EXPIRED if now >= expires_at else InvitationState.OPEN
+
+
+def can_accept(invitation: InvitationFacts, now: datetime) -> bool:
+    state = state_of_invitation(invitation.used_at, invitation.revoked_at, invitation.expires_at, now)
+    return state is InvitationState.OPEN and not invitation.party_forgotten
+
+
+def check_can_accept(invitation: InvitationFacts, now: datetime) -> None:
+    if not can_accept(invitation, now):
+        state = state_of_invitation(invitation.used_at, invitation.revoked_at, invitation.expires_at, now)
+        words = {
+            InvitationState.USED: "It was used already, and works once only.",
+            InvitationState.REVOKED: "It was taken back.",
+            InvitationState.EXPIRED: f"It was good until {invitation.expires_at:%Y-%m-%d %H:%M} UTC.",
+            InvitationState.OPEN: "The person it was for was forgotten.",
+        }
+        raise InvitationGone(words[state], state=state.value)

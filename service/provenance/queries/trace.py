@@ -1,0 +1,218 @@
+"""A trace: all that one thing came from, or all that came of it, with every step between."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import CTE, Select, SelectBase, String, Uuid, and_, case, exists, false, func, literal, or_, select, type_coerce
+from sqlmodel import Session, col
+
+from service.bundles.tables import Bundle
+from service.catalogue.rules import page_name
+from service.catalogue.tables import Cultivar
+from service.collection.tables import Collection
+from service.grafting.tables import Graft, GraftWood, Plant, PlantStop
+from service.lib.codes import group_code
+from service.members.tables import Party
+from service.provenance.queries.walk import number, subtree, these, walk_from
+from service.provenance.rules.lineage import HOW, LINK_OF, THING_OF, Direction, Link, NoSuchThing, Thing
+from service.trees.tables import SourceTree
+
+Raw = str | UUID
+Node = dict[str, Any]
+Edge = dict[str, Any]
+
+
+class Texts(dict[Raw, str]):
+    """Identities as they are written in an answer, each made once."""
+
+    def __missing__(self, raw: Raw) -> str:
+        told = str(raw)
+        text = told if len(told) == 36 else f"{told[:8]}-{told[8:12]}-{told[12:16]}-{told[16:20]}-{told[20:]}"
+        self[raw] = text
+        return text
+
+
+@dataclass
+class Trace:
+    """Things and the steps between them, each once, as plain values ready to be sent."""
+
+    kind: Thing
+    id: UUID
+    direction: Direction
+    nodes: dict[Raw, Node] = field(default_factory=dict)
+    edges: list[Edge] = field(default_factory=list)
+    texts: Texts = field(default_factory=Texts)
+
+    def ids(self, kind: Thing) -> list[UUID]:
+        return [UUID(node["id"]) for node in self.nodes.values() if node["kind"] == kind]
+
+    def add_step(self, earlier: Raw, later: Raw, how: str) -> None:
+        self.edges.append({"from_id": self.texts[earlier], "to_id": self.texts[later], "how": how})
+
+    def as_answer(self) -> dict[str, Any]:
+        return {
+            "start": {"kind": self.kind, "id": self.id}, "direction": self.direction, "summary": self.summary(),
+            "nodes": list(self.nodes.values()), "edges": self.edges,
+        }  # fmt: skip
+
+    def summary(self) -> dict[str, int]:
+        counts = dict.fromkeys(("trees", "collections", "bundles", "grafts", "plants", "sticks_on_hand", "stopped"), 0)
+        for node in self.nodes.values():
+            counts[f"{node['kind']}s"] += 1
+            counts["sticks_on_hand"] += node["on_hand"] or 0
+            counts["stopped"] += node["stopped"]
+        return counts
+
+
+def trace_back(session: Session, kind: Thing, thing_id: UUID, *, with_names: bool = True) -> Trace:
+    """What a thing came from, to the last known beginning; three statements. Raises `NoSuchThing`."""
+    return _trace(session, kind, thing_id, Direction.BACK, with_names)
+
+
+def trace_forward(session: Session, kind: Thing, thing_id: UUID, *, with_names: bool = True) -> Trace:
+    """All that came of a thing; at most four statements. Raises `NoSuchThing`."""
+    return _trace(session, kind, thing_id, Direction.FORWARD, with_names)
+
+
+def _trace(session: Session, kind: Thing, thing_id: UUID, direction: Direction, with_names: bool) -> Trace:
+    trace = Trace(kind, thing_id, direction)
+    own: list[Raw] = []
+    starts = _starts(kind, thing_id, direction)
+    if kind is Thing.BUNDLE and direction is Direction.FORWARD:
+        own = list(session.execute(select(_raw(subtree(select(literal(thing_id, Uuid()).label("id"))).c.id))).scalars())
+        starts = _grafts_of(these(session, own))
+    reached = _walk(session, trace, starts, with_names)
+    if direction is Direction.FORWARD:
+        collections = [raw for link, raw in reached if link == Link.COLLECTION]
+        wanted = or_(col(Bundle.collection_id).in_(these(session, collections)), col(Bundle.id).in_(these(session, own)))
+    else:
+        wanted = col(Bundle.id).in_(these(session, [raw for link, raw in reached if link == Link.BUNDLE]))
+    _add_bundles(session, trace, wanted, with_names)
+    if thing_id not in trace.nodes and thing_id.hex not in trace.nodes:
+        raise NoSuchThing(f"There is no {kind} with this id.", id=str(thing_id))
+    return trace
+
+
+def _starts(kind: Thing, thing_id: UUID, direction: Direction) -> SelectBase:
+    start = literal(thing_id, Uuid()).label("id")
+    link = LINK_OF[kind]
+    begun = select(number(link).label("kind"), start)
+    carrying = {Link.TREE: Link.CARRYING_TREE, Link.PLANT: Link.CARRYING_PLANT}.get(link)
+    if direction is Direction.BACK and carrying is not None:
+        # Asked of a tree or plant itself, all that it carries today belongs to the answer.
+        return begun.union_all(select(number(carrying), start))
+    return begun
+
+
+def _grafts_of(bundle_ids: Select[Any]) -> Select[Any]:
+    return select(
+        number(Link.GRAFT).label("kind"), col(GraftWood.graft_id).label("id"), number(Link.BUNDLE).label("from_kind"),
+        col(GraftWood.bundle_id).label("from_id"),
+    ).where(col(GraftWood.bundle_id).in_(bundle_ids))  # fmt: skip
+
+
+def _raw(column: Any) -> Any:
+    # As the database has it: five thousand identities made into objects and back would cost more than the walk.
+    return type_coerce(column, String)
+
+
+def _instant(at: Any) -> Any:
+    """An instant as it is written in an answer, from what the database gives: text on SQLite."""
+    return f"{at[:10]}T{at[11:19]}Z" if isinstance(at, str) else at
+
+
+def _walk(session: Session, trace: Trace, starts: SelectBase, with_names: bool) -> set[tuple[int, Raw]]:
+    walk = walk_from(session, starts, trace.direction, edges=True)
+    rows = session.connection().execute(_details(walk)).all()
+    forward = trace.direction is Direction.FORWARD
+    steps: set[tuple[Raw, Raw, str]] = set()
+    for row in rows:
+        if row.found is not None and row.id not in trace.nodes:
+            trace.nodes[row.id] = _node(row, trace.texts, with_names)
+        if row.from_id is not None:
+            kinds = (row.from_kind, row.kind) if forward else (row.kind, row.from_kind)
+            ends = (row.from_id, row.id) if forward else (row.id, row.from_id)
+            steps.add((*ends, HOW[kinds]))
+    for step in steps:
+        trace.add_step(*step)
+    return {(row.kind, row.id) for row in rows}
+
+
+def _details(walk: CTE) -> Select[Any]:
+    is_tree = walk.c.kind.in_([number(Link.TREE), number(Link.CARRYING_TREE)])
+    is_plant = walk.c.kind.in_([number(Link.PLANT), number(Link.CARRYING_PLANT)])
+    bound = exists().where(col(PlantStop.plant_id) == col(Plant.id), col(PlantStop.lifted_at).is_(None))
+    first = func.coalesce
+    return (
+        select(
+            walk.c.kind, _raw(walk.c.id).label("id"), walk.c.from_kind, _raw(walk.c.from_id).label("from_id"),
+            first(col(SourceTree.number), col(Collection.number), col(Graft.number), col(Plant.number)).label("found"),
+            first(col(SourceTree.code), col(Plant.code)).label("code"),
+            first(col(SourceTree.name_as_told), col(Collection.name_as_told)).label("name_as_told"),
+            col(Cultivar.epithet), col(Cultivar.trade_designation), col(Graft.method), col(Plant.state),
+            _raw(first(col(Collection.done_at), col(Graft.done_at), col(Plant.made_at), col(SourceTree.created_at))).label("at"),
+            _raw(first(col(SourceTree.owner_id), col(Graft.for_party_id), col(Plant.holder_id))).label("party_id"),
+            col(Party.name).label("party_name"),
+            case((is_tree, col(SourceTree.open_stops) > 0), (is_plant, bound), else_=false()).label("stopped"),
+        )
+        .select_from(walk)
+        .outerjoin(SourceTree, and_(is_tree, col(SourceTree.id) == walk.c.id))
+        .outerjoin(Collection, and_(walk.c.kind == number(Link.COLLECTION), col(Collection.id) == walk.c.id))
+        .outerjoin(Graft, and_(walk.c.kind == number(Link.GRAFT), col(Graft.id) == walk.c.id))
+        .outerjoin(Plant, and_(is_plant, col(Plant.id) == walk.c.id))
+        .outerjoin(Cultivar, col(Cultivar.id) == first(col(SourceTree.cultivar_id), col(Collection.cultivar_id)))
+        .outerjoin(Party, col(Party.id) == first(col(SourceTree.owner_id), col(Graft.for_party_id), col(Plant.holder_id)))
+    )  # fmt: skip
+
+
+def _node(row: Any, texts: Texts, with_names: bool) -> Node:
+    kind = THING_OF[row.kind]
+    words = {Thing.COLLECTION: "cutting"}.get(kind, kind)
+    return {
+        "kind": kind, "id": texts[row.id], "words": f"{words.capitalize()} {row.found}", "code": row.code,
+        "name": page_name(row.epithet, row.trade_designation) if row.epithet else row.name_as_told or "",
+        "at": _instant(row.at), "on_hand": None, "state": row.state or row.method or "", "stopped": bool(row.stopped),
+        "party_id": texts[row.party_id] if row.party_id else None, "party": (row.party_name or "") if with_names else None,
+    }  # fmt: skip
+
+
+def _add_bundles(session: Session, trace: Trace, wanted: Any, with_names: bool) -> None:
+    # Rows are taken apart, not asked by name, and plain: there may be thousands of them.
+    rows = session.connection().execute(_bundles().where(wanted)).all()
+    texts, names = trace.texts, dict[Raw, str]()
+    for raw, collection, _, code, on_hand, is_flag, stops, at, holder_id, holder, as_told, epithet, trade in rows:
+        if collection not in names:
+            names[collection] = page_name(epithet, trade) if epithet else as_told
+        trace.nodes[raw] = {
+            "kind": Thing.BUNDLE, "id": texts[raw], "words": _bundle_words(code, is_flag), "code": code, "name": names[collection],
+            "at": _instant(at), "on_hand": on_hand, "state": "", "stopped": stops > 0,
+            "party_id": texts[holder_id] if holder_id else None, "party": (holder if holder_id else "the club") if with_names else None,
+        }  # fmt: skip
+    if trace.direction is Direction.FORWARD:
+        for raw, collection, parent, *_ in rows:
+            before = parent or collection
+            if before in trace.nodes:
+                trace.add_step(before, raw, "split" if parent else "labelled")
+
+
+def _bundles() -> Select[Any]:
+    on_hand = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
+    return (
+        select(
+            _raw(col(Bundle.id)), _raw(col(Bundle.collection_id)), _raw(col(Bundle.parent_id)), col(Bundle.code), on_hand,
+            col(Bundle.is_flag), col(Bundle.open_stops), _raw(col(Bundle.made_at)), _raw(col(Bundle.holder_id)), col(Party.name),
+            col(Collection.name_as_told), col(Cultivar.epithet), col(Cultivar.trade_designation),
+        )
+        .join(Collection, col(Collection.id) == col(Bundle.collection_id))
+        .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
+        .outerjoin(Party, col(Party.id) == col(Bundle.holder_id))
+    )  # fmt: skip
+
+
+def _bundle_words(code: str | None, is_flag: bool) -> str:
+    if code:
+        return f"Bundle {group_code(code)}"
+    return "Stick flag" if is_flag else "Bundle without a tag"

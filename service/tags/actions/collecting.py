@@ -1,0 +1,55 @@
+"""At the tree: a cut recorded, tied into bundles and tagged in one call, the same for wood from outside."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.bundles import actions as bundle_actions
+from service.bundles.schemas import BundleStart
+from service.collection import actions as collection_actions
+from service.collection.schemas import CollectionRead
+from service.members.rules import Member
+from service.tags.actions.tags import bind_new_tags
+from service.tags.rules.words import TagKind, check_adds_up
+from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCreate, LabelledReceiptCreate
+
+
+def collect_and_label(session: Session, member: Member, body: list[LabelledCutCreate]) -> list[LabelledCollection]:
+    """Record cuts and tag their bundles: all of it or nothing, in as many statements for one as for twenty."""
+    parts = [_parts(item.cut.sticks, item.bundles) for item in body]
+    cuts = collection_actions.record_collections(session, member, [item.cut for item in body])
+    return _label(session, member, cuts, parts)
+
+
+def receive_and_label(session: Session, member: Member, body: list[LabelledReceiptCreate]) -> list[LabelledCollection]:
+    """The same for wood from outside."""
+    parts = [_parts(item.receipt.sticks, item.bundles) for item in body]
+    receipts = collection_actions.record_receipts(session, member, [item.receipt for item in body])
+    return _label(session, member, receipts, parts)
+
+
+def _parts(sticks: int, bundles: list[BundlePart]) -> list[BundlePart]:
+    check_adds_up(sticks, [part.sticks for part in bundles])
+    return bundles or [BundlePart(sticks=sticks)]
+
+
+def _label(
+    session: Session, member: Member, collections: Sequence[CollectionRead], parts: Sequence[list[BundlePart]]
+) -> list[LabelledCollection]:
+    together = list(zip(collections, parts, strict=True))
+    codes = bind_new_tags(session, member, TagKind.BUNDLE, [part.id for _, bundles in together for part in bundles])
+    starts = [_start(collection, part, codes) for collection, bundles in together for part in bundles]
+    made = {bundle.id: bundle for bundle in bundle_actions.start_bundles(session, member, starts)}
+    return [
+        LabelledCollection(collection=collection, bundles=[made[part.id] for part in bundles]) for collection, bundles in together
+    ]
+
+
+def _start(collection: CollectionRead, part: BundlePart, codes: dict[UUID, str]) -> BundleStart:
+    return BundleStart(
+        id=part.id, collection_id=collection.id, sticks=part.sticks, code=codes[part.id], length_mm=part.length_mm,
+        diameter_mm=part.diameter_mm, done_at=collection.done_at, unfinished=part.unfinished, note=part.note,
+    )  # fmt: skip

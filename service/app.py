@@ -12,9 +12,10 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.openapi.utils import get_openapi
 from starlette.exceptions import HTTPException
 
-from service.bundles.queries import bundles_of_trees
+from service.bundles.queries import bundles_of_collections, bundles_of_trees
 from service.bundles.routes import router as bundles
 from service.catalogue.routes import router as catalogue
+from service.collection.actions import supply_bundles_of_collections
 from service.collection.routes import router as collection
 from service.exchange.routes import router as exchange
 from service.grafting import actions as grafting_actions
@@ -98,6 +99,7 @@ def create_app(
 def _join_stages() -> None:
     """Tell earlier stages what only later ones know: whose wood a tree's is, and what labels of theirs say."""
     supply_bundles_of_trees(bundles_of_trees)
+    supply_bundles_of_collections(bundles_of_collections)
     supply_kind(TagKind.BOX, words=words_of_boxes, set_codes=storage_actions.set_codes)
     supply_kind(TagKind.STORE, words=words_of_stores, set_codes=storage_actions.set_codes)
     supply_kind(TagKind.PLANT, words=words_of_plants, set_codes=grafting_actions.set_codes)

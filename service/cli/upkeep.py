@@ -17,7 +17,7 @@ from sqlalchemy.engine import make_url
 from service.bundles import queries as bundle_queries
 from service.bundles.schemas import AuditRead
 from service.catalogue.actions import load_reference
-from service.lib.clock import SystemClock
+from service.lib.clock import Clock, SystemClock
 from service.lib.database import Database
 from service.lib.settings import CHECKOUT, Settings
 from service.lib.write import Writer
@@ -29,7 +29,7 @@ DATABASE_FILE = "club.sqlite3"
 LIST = "contents.json"
 
 
-def prepare(settings: Settings) -> None:
+def prepare(settings: Settings, clock: Clock | None = None) -> None:
     """Everything a start needs: the data folder, the newest tables, the reference files."""
     if settings.data_dir.resolve().is_relative_to(CHECKOUT) and ".cache" not in settings.data_dir.parts:
         sys.exit(
@@ -40,7 +40,7 @@ def prepare(settings: Settings) -> None:
     migrate(settings.resolved_database_url())
     database = Database(settings.resolved_database_url(), synchronous=settings.sqlite_synchronous)
     try:
-        Writer(database, SystemClock()).write_now(load_reference, None, settings.reference_dir)
+        Writer(database, clock or SystemClock()).write_now(load_reference, None, settings.reference_dir)
     finally:
         database.close()
 

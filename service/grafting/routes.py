@@ -24,6 +24,7 @@ from service.lib.request import (
     problems,
     with_etag,
 )
+from service.lib.schemas import Line
 from service.members.queries import club
 from service.members.rules import May
 from service.members.signin import Asker, may
@@ -57,7 +58,7 @@ Today = Annotated[date, Depends(_today)]
 def get_grafts(
     session: Read, member: Reader, paging: Pages, season: Season,
     party_id: Annotated[UUID | None, Query(description="Only those made for this person.")] = None,
-    method: Annotated[str | None, Query(max_length=60, description="Only those made by this method.")] = None,
+    method: Annotated[Line | None, Query(max_length=60, description="Only those made by this method.")] = None,
 ) -> Page[schemas.GraftSummary]:  # fmt: skip
     """Grafts, the latest first. Who does not handle the club's sticks sees their own."""
     only_for = rules.sees_only(member)

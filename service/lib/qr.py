@@ -1,6 +1,6 @@
 """QR symbols of one fixed size, drawn as a single filled path.
 
-Version 3 with error correction level Q holds 47 signs of the alphanumeric mode of ISO/IEC 18004: capitals,
+Version 3 with error correction level Q takes 47 signs of the alphanumeric mode of ISO/IEC 18004: capitals,
 figures and a few marks. The symbol is always 29 modules wide, so one layout serves every label.
 """
 
@@ -44,7 +44,11 @@ def outlines(payload: str) -> tuple[Outline, ...]:
 
     No two outlines share an edge, so no renderer can show hairlines between modules.
     """
-    edges = _edges(matrix(payload))
+    return _trace(matrix(payload))
+
+
+def _trace(modules: Matrix) -> tuple[Outline, ...]:
+    edges = _edges(modules)
     loops: list[Outline] = []
     while edges:
         start = next(iter(edges))
@@ -103,8 +107,12 @@ def _turns_right(heading: Point, new: Point) -> bool:
 
 def svg_path(payload: str, *, offset: int = QUIET_ZONE) -> str:
     """The `d` of one SVG path, shifted by the quiet zone."""
+    return _path(outlines(payload), offset)
+
+
+def _path(drawn: tuple[Outline, ...], offset: int) -> str:
     parts = []
-    for outline in outlines(payload):
+    for outline in drawn:
         (x, y), *rest = outline
         draw = [f"M{x + offset} {y + offset}"]
         for nx, ny in rest:
@@ -116,9 +124,27 @@ def svg_path(payload: str, *, offset: int = QUIET_ZONE) -> str:
 
 def svg(payload: str, *, text: str) -> str:
     """The symbol with its quiet zone as an SVG picture; `text` says in words what it leads to."""
-    side = MODULES + 2 * QUIET_ZONE
+    return _picture(MODULES, svg_path(payload), text)
+
+
+def link_svg(address: str, *, text: str) -> str:
+    """A symbol of whatever size a web address needs, for a page or a printed letter; nothing is bound to it."""
+    from qrcode import QRCode, constants
+
+    symbol = QRCode(error_correction=constants.ERROR_CORRECT_M)
+    symbol.add_data(address)
+    symbol.make(fit=True)
+    modules = tuple(tuple(bool(m) for m in row) for row in symbol.modules)
+    # A side of its own, as a page's rules for pictures know nothing of letters.
+    return _picture(len(modules), _path(_trace(modules), QUIET_ZONE), text).replace(
+        " viewBox", ' width="264" viewBox', 1
+    )
+
+
+def _picture(modules: int, path: str, text: str) -> str:
+    side = modules + 2 * QUIET_ZONE
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {side} {side}" role="img" aria-label="{escape(text)}">'
         f'<path fill="#fff" d="M0 0h{side}v{side}h-{side}z"/>'
-        f'<path fill="#000" d="{svg_path(payload)}"/></svg>'
+        f'<path fill="#000" d="{path}"/></svg>'
     )

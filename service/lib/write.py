@@ -140,18 +140,20 @@ class Writer:
     def _alone(self, job: _Job) -> Any:
         for attempt in range(RETRIES):
             with self.database.writing_session() as session:
+                saving = False
                 try:
                     job.result = self._perform(session, job)
+                    saving = True
                     self.reached("before commit")
                     session.commit()
-                    self.reached("after commit")
                 except Exception as error:
                     with contextlib.suppress(DBAPIError):
                         session.rollback()
                     if _worth_another_try(error) and attempt + 1 < RETRIES:
                         time.sleep(0.01 * 2**attempt)
                         continue
-                    raise _explain(error) from error
+                    raise _explain(error, saving=saving) from error
+                self.reached("after commit")
                 return job.result
         raise AssertionError("unreachable")
 
@@ -166,7 +168,7 @@ class Writer:
                     return
 
     def _gather(self, first: _Job) -> tuple[list[_Job], bool]:
-        group = [first]
+        group = _still_wanted(first)
         if self._wait:
             time.sleep(self._wait)
         while len(group) < GROUP_LIMIT:
@@ -176,7 +178,7 @@ class Writer:
                 break
             if job is None:
                 return group, True
-            group.append(job)
+            group += _still_wanted(job)
         return group, False
 
     def _commit_group(self, session: Session, group: Sequence[_Job]) -> None:
@@ -230,6 +232,11 @@ class Writer:
         if fingerprint:
             _keep_answer(session, job, result)
         return result
+
+
+def _still_wanted(job: _Job) -> list[_Job]:
+    # From here on nobody can cancel it: a cancelled future would refuse its answer and end the thread.
+    return [job] if job.done.set_running_or_notify_cancel() else []
 
 
 @lru_cache(maxsize=512)
@@ -301,7 +308,7 @@ def _worth_another_try(error: BaseException) -> bool:
 def _explain(error: BaseException, *, saving: bool = False) -> BaseException:
     if isinstance(error, Problem):
         return error
-    if isinstance(error, IntegrityError):
+    if isinstance(error, IntegrityError) and not saving:
         return _explain_integrity(error)
     if isinstance(error, OperationalError) or (saving and isinstance(error, Exception)):
         return NotSaved("The database could not save this; nothing of it was written.")

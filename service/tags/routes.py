@@ -46,7 +46,10 @@ class PdfResponse(Response):
     media_type = "application/pdf"
 
 
-_PDF = {"content": {"application/pdf": {"schema": {"type": "string", "format": "binary"}}}, "description": "The sheet, ready to print."}
+_PDF = {
+    "content": {"application/pdf": {"schema": {"type": "string", "format": "binary"}}},
+    "description": "The sheet, ready to print.",
+}
 
 
 def _pdf(pdf: bytes, batch_id: UUID, status: int = 200) -> PdfResponse:
@@ -123,8 +126,15 @@ def get_label_sheets(_member: Labeller, session: Read, paging: Pages) -> Page[La
     return queries.list_label_sheets(session, paging)
 
 
-@router.post("/label-sheets", status_code=201, response_class=PdfResponse, responses={**problems(*WRITE_PROBLEMS), 201: _PDF})
-async def post_label_sheet(body: LabelSheetCreate, member: Labeller, write: Write, session: Read) -> PdfResponse:
+@router.post(
+    "/label-sheets",
+    status_code=201,
+    response_class=PdfResponse,
+    responses={**problems(*WRITE_PROBLEMS), 201: _PDF},
+)
+async def post_label_sheet(
+    body: LabelSheetCreate, member: Labeller, write: Write, session: Read
+) -> PdfResponse:
     """Print labels: the answer is the PDF, its `Location` the record of the printing."""
     batch = await write(actions.print_labels, member, body)
     return _pdf(await run_in_threadpool(queries.draw_sheet, session, batch.id), batch.id, 201)
@@ -135,7 +145,11 @@ def get_label_sheet(sheet_id: UUID, _member: Labeller, session: Read) -> LabelSh
     return queries.get_label_sheet(session, sheet_id)
 
 
-@router.get("/label-sheets/{sheet_id}/pdf", response_class=PdfResponse, responses={**problems(*READ_PROBLEMS), 200: _PDF})
+@router.get(
+    "/label-sheets/{sheet_id}/pdf",
+    response_class=PdfResponse,
+    responses={**problems(*READ_PROBLEMS), 200: _PDF},
+)
 def get_label_sheet_pdf(sheet_id: UUID, _member: Labeller, session: Read) -> PdfResponse:
     """The same sheet again, the same to the byte."""
     return _pdf(queries.draw_sheet(session, sheet_id), sheet_id)
@@ -151,12 +165,16 @@ def get_public_addresses(_member: Labeller, session: Read) -> list[PublicAddress
 
 
 @router.post("/public-addresses", status_code=201, responses=problems(*WRITE_PROBLEMS))
-async def post_public_address(body: PublicAddressCreate, member: Administrator, write: Write) -> PublicAddressRead:
+async def post_public_address(
+    body: PublicAddressCreate, member: Administrator, write: Write
+) -> PublicAddressRead:
     """Propose the host name that tags are to carry; nothing is printed with it until it is confirmed."""
     return await write(actions.propose_address, member, body)
 
 
-@router.post("/public-addresses/{address_id}/confirmation", status_code=201, responses=problems(*WRITE_PROBLEMS))
+@router.post(
+    "/public-addresses/{address_id}/confirmation", status_code=201, responses=problems(*WRITE_PROBLEMS)
+)
 async def post_confirmation(address_id: UUID, member: Administrator, write: Write) -> PublicAddressRead:
     """Labels carry this address from now on. Old addresses stay accepted for ever."""
     return await write(actions.confirm_address, member, address_id)

@@ -18,7 +18,9 @@ from service.tags.rules.words import Placement, TagKind, TagState
 MOST_CODES = 1000
 MOST_LABELS = 2000
 MOST_TAGS = 200
-Nudge = Annotated[float, Field(ge=-NUDGE_LIMIT_MM, le=NUDGE_LIMIT_MM, multiple_of=0.5, description="in steps of 0.5 mm")]
+Nudge = Annotated[
+    float, Field(ge=-NUDGE_LIMIT_MM, le=NUDGE_LIMIT_MM, multiple_of=0.5, description="in steps of 0.5 mm")
+]
 
 
 class TagCreate(Body):
@@ -62,7 +64,10 @@ class BundlePart(Body):
 
 Parts = Annotated[
     list[BundlePart],
-    Field(max_length=50, description="Its bundles; their sticks add up to those of the cut. Left out: one bundle of all."),
+    Field(
+        max_length=50,
+        description="Its bundles; their sticks add up to those of the cut. Left out: one bundle of all.",
+    ),
 ]
 
 
@@ -103,9 +108,13 @@ class LabelSheetCreate(Body):
     """Labels to print: which tags, on which sheet, from which label on."""
 
     id: UUID = Field(default_factory=new_id)
-    codes: list[Line] = Field(min_length=1, max_length=MOST_CODES, description="codes of tags in the order of printing")
+    codes: list[Line] = Field(
+        min_length=1, max_length=MOST_CODES, description="codes of tags in the order of printing"
+    )
     sheet: Line = Field(default="a4-3x7", description="name of a sheet")
-    first_label: int = Field(default=1, ge=1, le=200, description="first free label of the first sheet, counted row by row")
+    first_label: int = Field(
+        default=1, ge=1, le=200, description="first free label of the first sheet, counted row by row"
+    )
     copies: int = Field(default=1, ge=1, le=50, description="labels printed of each tag, side by side")
     nudge_x_mm: Nudge = 0.0
     nudge_y_mm: Nudge = 0.0

@@ -62,7 +62,14 @@ class Tag(SQLModel, table=True):
         CheckConstraint("(state = 'blank') = (thing_id is null)", name="bound"),
         CheckConstraint("placement in ('bag', 'wood')", name="placement"),
         Index("ix_tag_printed_at_made_at", "printed_at", "made_at"),
-        Index("uq_tag_thing_placement", "thing_id", "placement", unique=True, sqlite_where=_IN_USE, postgresql_where=_IN_USE),
+        Index(
+            "uq_tag_thing_placement",
+            "thing_id",
+            "placement",
+            unique=True,
+            sqlite_where=_IN_USE,
+            postgresql_where=_IN_USE,
+        ),
     )
     code: str = Field(primary_key=True, max_length=8)
     kind: str = word(default="")

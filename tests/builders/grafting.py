@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import atexit
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
+from functools import lru_cache
+from pathlib import Path
+from shutil import copytree, rmtree
+from tempfile import mkdtemp
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -15,21 +20,38 @@ from service.grafting import actions, schemas
 from service.lib.database import Database
 from service.lib.write import Writer
 from service.trees.tables import SourceTree, Stop, TreeStop
-from tests.builders.catalogue import cultivar_id, load_catalogue, rootstock_id, taxon_id
+from tests.builders.catalogue import REFERENCE, cultivar_id, load_catalogue, rootstock_id, taxon_id
 from tests.builders.storage import LONG_AGO, Ground, Person, make_ground, run
 
 APPLE, PEAR, QUINCE = (taxon_id(slug) for slug in ("malus-domestica", "pyrus-communis", "cydonia-oblonga"))
-GALA = cultivar_id("malus-domestica--gala")
-WILLIAMS = cultivar_id("pyrus-communis--williams-bon-chretien")
-HARDY = cultivar_id("pyrus-communis--beurre-hardy")
-COMICE = cultivar_id("pyrus-communis--doyenne-du-comice")
+VARIETIES = (
+    "malus-domestica--gala",
+    "pyrus-communis--williams-bon-chretien",
+    "pyrus-communis--beurre-hardy",
+    "pyrus-communis--doyenne-du-comice",
+)
+GALA, WILLIAMS, HARDY, COMICE = map(cultivar_id, VARIETIES)
 M9, QUINCE_A, BA29 = (rootstock_id(slug) for slug in ("m-9", "quince-a", "quince-ba-29"))
 
 
 def make_bench(writer: Writer) -> Ground:
-    """A club with the reference catalogue, a Gala tree, and one cutting of it."""
-    load_catalogue(writer)
+    """A club with the reference catalogue but few varieties, a Gala tree, and one cutting of it."""
+    load_catalogue(writer, _few_varieties())
     return make_ground(writer, (APPLE, GALA))
+
+
+@lru_cache
+def _few_varieties() -> Path:
+    """The reference files with just the varieties used here: their many spellings take most of the time to load."""
+    folder = Path(mkdtemp(prefix="scion-few-varieties-"))
+    atexit.register(rmtree, folder)
+    copytree(REFERENCE, folder, dirs_exist_ok=True)
+    for name in ("cultivars.csv", "cultivar_names.csv"):
+        lines = (REFERENCE / name).read_text(encoding="utf-8").splitlines(keepends=True)
+        head = next(n for n, line in enumerate(lines) if not line.startswith("#"))
+        kept = [line for line in lines[head + 1 :] if line.split(",", 1)[0] in VARIETIES]
+        (folder / name).write_text("".join([*lines[: head + 1], *kept]), encoding="utf-8")
+    return folder
 
 
 def make_tree(writer: Writer, ground: Ground, taxon: UUID, cultivar: UUID | None, **given: Any) -> UUID:

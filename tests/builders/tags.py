@@ -56,7 +56,9 @@ def make_wood_name(**changes: Any) -> WoodName:
     return WoodName(**{"kind": "Apple", "variety": "‘Ashmead’s Kernel’", **changes})
 
 
-def make_label(code: str = "", *, words: LabelWords | None = None, placement: Placement = Placement.BAG, **changes: Any) -> Label:
+def make_label(
+    code: str = "", *, words: LabelWords | None = None, placement: Placement = Placement.BAG, **changes: Any
+) -> Label:
     """A bundle's label; `changes` are those of `bundle_words`."""
     name = changes.pop("name", None) or make_wood_name()
     facts = {"cut_on": CUT_ON, "sticks": 12, "tree": "tree 7", "today": TODAY, **changes}
@@ -117,7 +119,13 @@ def make_yard(writer: Writer, **tree: Any) -> Yard:
     common = {"taxon_id": yard.taxon_id, "cultivar_id": yard.cultivar_id, "by_party_id": member}
     known = "common practice, no source"
     groups: list[list[Any]] = [
-        [Club(id=1, name="Marsh End Grafters", short_name="Marsh End Grafters", zone="Pacific/Auckland"), Area(id=area, name="Coast")],
+        [
+            Club(
+                id=1, name="Marsh End Grafters", short_name="Marsh End Grafters", zone="Pacific/Auckland",
+                next_tree_number=8, next_collection_number=2,
+            ),
+            Area(id=area, name="Coast"),
+        ],
         [Party(id=member, kind="member", name="Wilma Rask", created_at=at), Site(id=site, name="Mill yard", area_id=area)],
         [Taxon(id=yard.taxon_id, slug="apple", botanical_name="Malus domestica", genus="Malus", kind="Apple", source=known, mark=known)],
         [Cultivar(id=yard.cultivar_id, taxon_id=yard.taxon_id, epithet="Ashmead's Kernel", protection="free", created_at=at)],
@@ -143,14 +151,24 @@ def _merge(session: Session, rows: list[Any]) -> None:
 def make_bundles(writer: Writer, yard: Yard, count: int = 1, **given: Any) -> list[UUID]:
     """Bundles as rows, without their ledger: for what asks only that they exist."""
     at = datetime(2026, 1, 14, 9, tzinfo=UTC)
-    bundle = {"collection_id": yard.collection_id, "came_in": 12, "sticks_at_start": 12, "made_at": at, **given}
+    bundle = {
+        "collection_id": yard.collection_id,
+        "came_in": 12,
+        "sticks_at_start": 12,
+        "made_at": at,
+        **given,
+    }
     rows = [Bundle(id=uuid4(), **bundle).model_dump() for _ in range(count)]
     writer.write_now(insert_rows, None, Bundle, rows)
     return [row["id"] for row in rows]
 
 
-def tag_bundles(writer: Writer, yard: Yard, *bundle_ids: UUID, placement: Placement = Placement.BAG) -> list[TagRead]:
-    wanted = [TagCreate(kind=TagKind.BUNDLE, thing_id=bundle_id, placement=placement) for bundle_id in bundle_ids]
+def tag_bundles(
+    writer: Writer, yard: Yard, *bundle_ids: UUID, placement: Placement = Placement.BAG
+) -> list[TagRead]:
+    wanted = [
+        TagCreate(kind=TagKind.BUNDLE, thing_id=bundle_id, placement=placement) for bundle_id in bundle_ids
+    ]
     return writer.write_now(actions.add_tags, yard.member, wanted)
 
 

@@ -6,6 +6,7 @@ import pytest
 from sqlmodel import Session
 
 from service.grafting import actions, queries
+from service.grafting.queries.labels import words_of_plants
 from service.grafting.rules import (
     PlantState,
 )
@@ -79,7 +80,7 @@ def test_a_plants_label_says_what_stays_true(database: Database, writer: Writer,
     )
 
     with database.reading() as session:
-        words = queries.plant_words(session, [made.plants[0].id], TODAY.date())[made.plants[0].id]
+        words = words_of_plants(session, [made.plants[0].id], TODAY.date())[made.plants[0].id]
 
     assert (words.name, words.second, words.large) == ("‘Doyenné du Comice’", "on BA 29", "14 Feb 2026")
 

@@ -155,3 +155,7 @@ def test_the_api_tells_of_knives_and_disinfecting_where_a_graft_is_entered(desk:
     entry = desk.app.openapi()["paths"]["/api/grafts"]["post"]["description"]
 
     assert "Disinfect tools" in entry and "plant-health authority" in entry
+
+
+def test_a_method_no_database_can_hold_is_422(desk: Desk, ground: Ground):
+    assert desk.get("host", "/api/grafts", params={"method": "cl\u0000eft"}).status_code == 422

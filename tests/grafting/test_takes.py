@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import date, timedelta
 from uuid import uuid4
 
@@ -48,6 +49,7 @@ from tests.builders.grafting import (
     make_tree,
     make_wood,
     of,
+    rows,
 )
 from tests.builders.storage import Ground, make_person, make_store
 from tests.conftest import TODAY
@@ -365,3 +367,30 @@ def test_a_stopped_plant_is_not_done_away_with(writer: Writer, ground: Ground):
 
     with pytest.raises(PlantIsStopped):
         writer.write_now(actions.change_plant, ground.host, plant.id, 2, PlantUpdate(gone=True))
+
+
+@pytest.mark.databases("postgres")
+def test_of_two_who_plant_out_the_same_plant_at_once_one_is_refused(
+    database: Database, writer: Writer, ground: Ground
+):
+    plant = took(writer, ground)
+    heard: list[str] = []
+
+    def plant_out() -> None:
+        try:
+            writer.write_now(
+                actions.plant_as_tree, ground.host, plant.id, PlantAsTree(site_id=ground.site_id)
+            )
+            heard.append("planted")
+        except AlreadyATree:
+            heard.append("refused")
+
+    threads = [threading.Thread(target=plant_out) for _ in range(5)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+
+    assert sorted(heard) == ["planted", *["refused"] * 4]
+    made = [tree for tree in rows(database, SourceTree) if tree.created_at == TODAY]
+    assert len(made) == 1

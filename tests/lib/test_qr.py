@@ -30,7 +30,9 @@ def _picture(payload: str, scale: int = 4) -> Image.Image:
         layer = Image.new("1", (side, side), 0)
         corners = [((x + qr.QUIET_ZONE) * scale, (y + qr.QUIET_ZONE) * scale) for x, y in outline]
         ImageDraw.Draw(layer).polygon(corners, fill=1)
-        picture = Image.frombytes("1", picture.size, bytes(a ^ b for a, b in zip(picture.tobytes(), layer.tobytes(), strict=True)))
+        picture = Image.frombytes(
+            "1", picture.size, bytes(a ^ b for a, b in zip(picture.tobytes(), layer.tobytes(), strict=True))
+        )
     return picture.point(lambda v: 0 if v else 255).convert("L")
 
 
@@ -84,7 +86,13 @@ def test_dark_areas_turn_one_way_and_holes_the_other_so_both_fill_rules_agree() 
     for payload in _payloads(10):
         signed = 0.0
         for outline in qr.outlines(payload):
-            signed += sum(ax * by - bx * ay for (ax, ay), (bx, by) in zip(outline, outline[1:] + outline[:1], strict=True)) / 2
+            signed += (
+                sum(
+                    ax * by - bx * ay
+                    for (ax, ay), (bx, by) in zip(outline, outline[1:] + outline[:1], strict=True)
+                )
+                / 2
+            )
         assert signed == sum(sum(row) for row in qr.matrix(payload))
 
 
@@ -99,7 +107,9 @@ def test_the_svg_is_one_path_on_white_with_words_for_those_who_cannot_see_it() -
     assert len(picture) < 3500
 
 
-@pytest.mark.parametrize("payload", ["https://club.example/T/7K3P9M2A", f"HTTPS://{'X' * 29}/T/7K3P9M2A", "HTTPS://É/T/7K3P9M2A"])
+@pytest.mark.parametrize(
+    "payload", ["https://club.example/T/7K3P9M2A", f"HTTPS://{'X' * 29}/T/7K3P9M2A", "HTTPS://É/T/7K3P9M2A"]
+)
 def test_what_does_not_fit_the_symbol_is_refused(payload: str) -> None:
     with pytest.raises(ValueError, match="at most 47"):
         qr.matrix(payload)

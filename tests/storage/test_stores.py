@@ -13,6 +13,7 @@ from service.lib.paging import Paging
 from service.lib.write import Writer
 from service.members.rules import Role
 from service.storage import actions, queries
+from service.storage.queries.labels import words_of_boxes, words_of_stores
 from service.storage.rules import (
     NameInUse,
     NoSuchHost,
@@ -205,3 +206,17 @@ def test_stores_and_boxes_are_listed_for_their_host(
     ] and page.count == 3
     assert [(b.name, b.store_name) for b in boxes.items] == [("Blue crate", "Barn"), ("In the hall", "")]
     assert box.store_name == "Barn"
+
+
+def test_labels_of_boxes_and_stores_say_what_they_are(database: Database, writer: Writer, ground: Ground):
+    store, box = (
+        make_store(writer, ground, "Cellar", kind="cold_room"),
+        make_box(writer, ground, "Apple crate"),
+    )
+
+    with database.reading() as session:
+        of_store = words_of_stores(session, [store.id], TODAY.date())[store.id]
+        of_box = words_of_boxes(session, [box.id], TODAY.date())[box.id]
+
+    assert (of_store.name, of_store.heading) == ("Cellar", "Store · cold room")
+    assert (of_box.name, of_box.heading) == ("Apple crate", "Box")

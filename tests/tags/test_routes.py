@@ -89,11 +89,20 @@ NEEDS = [
 
 @pytest.mark.databases("sqlite")
 @pytest.mark.parametrize(("method", "path", "right"), NEEDS)
-def test_each_route_answers_those_who_may_and_no_others(desk: Desk, cast: Cast, method: str, path: str, right: May) -> None:
-    bodies: dict[str, Any] = {"/api/tags": [{"kind": "bundle", "thing_id": str(uuid4())}], "/api/label-sheets": {"codes": ["00000000"]}}
+def test_each_route_answers_those_who_may_and_no_others(
+    desk: Desk, cast: Cast, method: str, path: str, right: May
+) -> None:
+    bodies: dict[str, Any] = {
+        "/api/tags": [{"kind": "bundle", "thing_id": str(uuid4())}],
+        "/api/label-sheets": {"codes": ["00000000"]},
+    }
     bodies["/api/public-addresses"] = {"host": "not printable"}
-    bodies["/api/labelled-cuts"] = [{"cut": {"tree_id": str(uuid4()), "sticks": 3}, "bundles": [{"sticks": 2}]}]
-    bodies["/api/labelled-receipts"] = [{"receipt": {"name_as_told": "x", "sticks": 3}, "bundles": [{"sticks": 2}]}]
+    bodies["/api/labelled-cuts"] = [
+        {"cut": {"tree_id": str(uuid4()), "sticks": 3}, "bundles": [{"sticks": 2}]}
+    ]
+    bodies["/api/labelled-receipts"] = [
+        {"receipt": {"name_as_told": "x", "sticks": 3}, "bundles": [{"sticks": 2}]}
+    ]
     for who in (*ROLES, "stranger"):
         answer = desk.ask(who, method, path, json=bodies.get(path) if method == "POST" else None)
         asker = cast.asker(who)
@@ -112,7 +121,9 @@ def test_every_route_of_tags_is_in_the_table_of_rights_above() -> None:
     assert len(routes) == len(NEEDS)
 
 
-def test_a_tag_is_answered_by_its_code_in_any_spelling(desk: Desk, writer: Writer, yard: Yard, statements: Statements) -> None:
+def test_a_tag_is_answered_by_its_code_in_any_spelling(
+    desk: Desk, writer: Writer, yard: Yard, statements: Statements
+) -> None:
     code = _one_tag(writer, yard)
     with statements.at_most(1):
         answer = desk.get(f"/api/tags/{code[:4].lower()}%20{code[4:]}", who="member")
@@ -140,7 +151,10 @@ def test_tags_are_made_listed_and_replaced(desk: Desk, writer: Writer, yard: Yar
     assert replaced.status_code == 201
     listed = desk.get("/api/tags", params={"thing_id": str(bundle)})
 
-    assert {tag["code"]: tag["state"] for tag in listed.json()} == {code: "lost", replaced.json()["tag"]["code"]: "bound"}
+    assert {tag["code"]: tag["state"] for tag in listed.json()} == {
+        code: "lost",
+        replaced.json()["tag"]["code"]: "bound",
+    }
     assert desk.post(f"/api/tags/{code}/replacement").status_code == 409
 
 
@@ -148,7 +162,9 @@ def test_labels_are_printed_listed_and_had_again(desk: Desk, writer: Writer, yar
     confirm_host(writer, yard)
     code = _one_tag(writer, yard)
     assert [w["code"] for w in desk.get("/api/waiting-labels").json()["items"]] == [code]
-    answer = desk.post("/api/label-sheets", {"codes": [code], "sheet": "letter-3x10", "first_label": 4, "nudge_x_mm": 0.5})
+    answer = desk.post(
+        "/api/label-sheets", {"codes": [code], "sheet": "letter-3x10", "first_label": 4, "nudge_x_mm": 0.5}
+    )
     assert (answer.status_code, answer.headers["content-type"]) == (201, "application/pdf")
     record = desk.get(answer.headers["location"]).json()
     page = pypdfium2.PdfDocument(answer.content)[0].render(scale=203 / 72, grayscale=True).to_pil()
@@ -180,14 +196,18 @@ def test_a_printing_known_under_another_key_is_refused(desk: Desk, writer: Write
     assert desk.post("/api/label-sheets", body).status_code == 409
 
 
-def test_printing_over_http_keeps_to_its_budget(desk: Desk, writer: Writer, yard: Yard, statements: Statements) -> None:
+def test_printing_over_http_keeps_to_its_budget(
+    desk: Desk, writer: Writer, yard: Yard, statements: Statements
+) -> None:
     confirm_host(writer, yard)
     codes = [tag.code for tag in tag_bundles(writer, yard, *make_bundles(writer, yard, 60))]
     with statements.at_most(11):  # 7 to print, 2 to draw, 2 for the key
         assert desk.post("/api/label-sheets", {"codes": codes}).status_code == 201
 
 
-def test_before_the_address_is_confirmed_printing_is_refused_with_what_to_do(desk: Desk, writer: Writer, yard: Yard) -> None:
+def test_before_the_address_is_confirmed_printing_is_refused_with_what_to_do(
+    desk: Desk, writer: Writer, yard: Yard
+) -> None:
     answer = desk.post("/api/label-sheets", {"codes": [_one_tag(writer, yard)]})
 
     assert (answer.status_code, answer.json()["type"]) == (409, "/problems/no-public-address")
@@ -200,7 +220,9 @@ def test_the_administrator_proposes_and_confirms_the_address(desk: Desk, yard: Y
     confirmed = desk.post(f"/api/public-addresses/{proposed.json()['id']}/confirmation", who="administrator")
     assert (confirmed.status_code, confirmed.json()["is_current"]) == (201, True)
 
-    assert [(a["host"], a["is_current"]) for a in desk.get("/api/public-addresses").json()] == [("TAGS.EXAMPLE.ORG", True)]
+    assert [(a["host"], a["is_current"]) for a in desk.get("/api/public-addresses").json()] == [
+        ("TAGS.EXAMPLE.ORG", True)
+    ]
 
 
 def test_a_host_that_cannot_be_printed_says_why(desk: Desk, yard: Yard) -> None:
@@ -215,3 +237,15 @@ def test_the_sheets_are_listed_with_their_measures(desk: Desk) -> None:
     assert [(s["name"], s["labels"], s["label_w_mm"], s["label_h_mm"]) for s in sizes] == [
         ("a4-3x7", 21, 63.5, 38.1), ("letter-3x10", 30, 66.675, 25.4),
     ]  # fmt: skip
+
+
+def test_a_cut_is_labelled_and_printed_in_two_requests(desk: Desk, writer: Writer, yard: Yard) -> None:
+    confirm_host(writer, yard)
+    body = [{"cut": {"tree_id": str(yard.tree_id), "sticks": 12}, "bundles": [{"sticks": 5}, {"sticks": 7}]}]
+    made = desk.post("/api/labelled-cuts", body, who="collector")
+    assert made.status_code == 201, made.text
+    codes = [bundle["code"] for bundle in made.json()[0]["bundles"]]
+    sheet = desk.post("/api/label-sheets", {"codes": codes}, who="collector")
+    page = pypdfium2.PdfDocument(sheet.content)[0].render(scale=203 / 72, grayscale=True).to_pil()
+
+    assert sorted(f.text[-8:] for f in zxingcpp.read_barcodes(page)) == sorted(codes)

@@ -6,6 +6,7 @@ from service.collection.queries.collections import (
     get_collection,
     list_collections,
     list_to_finish,
+    new_collection_read,
 )
 from service.collection.queries.rounds import (
     NoSuchRound,
@@ -28,6 +29,7 @@ __all__ = [
     "list_collections",
     "list_rounds",
     "list_to_finish",
+    "new_collection_read",
     "rounds_about",
     "stop_candidates",
 ]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
+from types import SimpleNamespace
 from typing import Any
 from uuid import UUID
 
@@ -11,16 +12,16 @@ from sqlalchemy import select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from service.catalogue.rules import CultivarFacts, page_name, wood_use
+from service.catalogue.rules import CultivarFacts, TaxonFacts, page_name, wood_use
 from service.catalogue.schemas import written
 from service.catalogue.tables import Cultivar, Taxon
-from service.collection.rules import MISSING_WORDS, CollectionFacts, CollectionKind, Wood, missing_of, wood_warnings
+from service.collection.rules import MISSING_WORDS, CollectionFacts, CollectionKind, Warn, Wood, missing_of, wood_warnings
 from service.collection.schemas import CollectionRead, CollectionSummary, CuttingWarning, ToFinish
 from service.collection.tables import Collection
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
 from service.members.tables import Party
-from service.trees.rules import tree_name
+from service.trees.rules import TreeFacts, tree_name
 from service.trees.tables import Site, SourceTree
 
 
@@ -36,6 +37,9 @@ _AROUND = [
     col(Cultivar.group_name), col(Cultivar.trade_designation), col(Cultivar.protection), col(Cultivar.protected_until),
     col(Cultivar.protection_checked_on), col(Cultivar.provisional).label("cultivar_provisional"), _giver.name.label("giver_name"),  # type: ignore[attr-defined]
 ]  # fmt: skip
+
+
+_OF_VARIETY = ("epithet", "group_name", "trade_designation", "protection", "protected_until", "protection_checked_on")
 
 
 def collections() -> Any:
@@ -107,15 +111,31 @@ def get_collection(session: Session, collection_id: UUID) -> CollectionRead:
     return collection_read(row)
 
 
-def collection_read(row: Any) -> CollectionRead:
+def collection_read(row: Any, more: Iterable[Warn] = ()) -> CollectionRead:
+    """The answer for one row, with what else there is to know."""
     cultivar, wood = _cultivar(row), Wood(row.wood)
-    warnings = wood_warnings(row.stage_scale, wood, row.stage, row.leaves_down, row.leaves_off)
+    warnings = [*more, *wood_warnings(row.stage_scale, wood, row.stage, row.leaves_down, row.leaves_off)]
     return CollectionRead(
         **_summary(row), **{name: getattr(row, name) for name in _AS_TOLD}, name=written(cultivar) if cultivar else None,
         wood_use=wood_use(row.stage_scale, row.stage) if row.stage else None,
         missing=missing_of(CollectionKind(row.kind), wood, row._mapping),
         warnings=[CuttingWarning(word=warn.word, text=warn.text) for warn in warnings],
     )  # fmt: skip
+
+
+def new_collection_read(
+    told: Mapping[str, Any], taxon: TaxonFacts, cultivar: CultivarFacts | None, warnings: Iterable[Warn], tree: TreeFacts | None = None,
+    giver_name: str = "",
+) -> CollectionRead:  # fmt: skip
+    """The answer for a collection that was just written, without another look."""
+    variety = {name: getattr(cultivar, name, None) for name in _OF_VARIETY}
+    around = {
+        "tree_number": tree.number if tree else None, "tree_code": tree.code if tree else None, "site_name": tree.site_name if tree else "",
+        "genus": taxon.genus, "kind_name": taxon.kind, "botanical_name": taxon.botanical_name, "stage_scale": taxon.stage_scale,
+        "cultivar_provisional": cultivar.provisional if cultivar else None, "giver_name": giver_name,
+    }  # fmt: skip
+    row = {**told, **variety, **around}
+    return collection_read(SimpleNamespace(**row, _mapping=row), warnings)
 
 
 def list_collections(

@@ -14,6 +14,7 @@ from service.collection.rules.cutting import (
     check_owner,
     check_wood,
     cutting_warnings,
+    rights_warnings,
     wood_warnings,
 )
 from service.collection.rules.facts import CollectionFacts, Cutting, Warn
@@ -53,5 +54,6 @@ __all__ = [
     "check_wood",
     "cutting_warnings",
     "missing_of",
+    "rights_warnings",
     "wood_warnings",
 ]

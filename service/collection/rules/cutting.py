@@ -6,7 +6,7 @@ wood under a no-propagation contract or a breeder's right. Everything else is to
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 from service.catalogue.rules import CultivarFacts, WoodUse, can_share_rights, check_share_rights, check_stage, share_warning, wood_use
 from service.collection.rules.facts import Cutting, Warn
@@ -119,12 +119,8 @@ _STAGE_WARNINGS = {
 
 
 def cutting_warnings(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | None) -> list[Warn]:
-    """All that whoever cuts should know, the gravest first."""
-    return [
-        *_health_warnings(tree, wanted),
-        *wood_warnings(tree.taxon.stage_scale, wanted.wood, wanted.stage, wanted.leaves_down, wanted.leaves_off),
-        *_name_warnings(tree, wanted, variety),
-    ]
+    """What whoever cuts should know of the tree, the gravest first; `wood_warnings` tells of the wood."""
+    return [*_health_warnings(tree, wanted), *_name_warnings(tree, wanted, variety)]
 
 
 def wood_warnings(
@@ -170,6 +166,11 @@ def _name_warnings(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | No
         told.append(Warn("provisional_tree", "This tree was entered on the way; a steward still has to look at its record."))
     if variety is None:
         told.append(Warn("unnamed", f"The club does not know this variety: the tags will say “{tree.name}”."))
-    elif words := share_warning(variety.rights, wanted.cut_on):
-        told.append(Warn("rights", words))
+    else:
+        told += rights_warnings(variety, wanted.cut_on)
     return told
+
+
+def rights_warnings(variety: CultivarFacts, day: date) -> list[Warn]:
+    words = share_warning(variety.rights, day)
+    return [Warn("rights", words)] if words else []

@@ -14,6 +14,7 @@ MISSING_WORDS: Mapping[str, str] = {
     "disinfected": "whether the tools were disinfected before it",
     "from": "from whom it came",
     "their_reference": "the giver's own reference",
+    "area_id": "the plant-health area it grew in",
     "health_paper": "whether a health paper came with it",
     "tree_as_told": "which tree it was cut from, as told",
     "cut_on": "the day it was cut, as told",
@@ -27,6 +28,7 @@ def missing_of(kind: CollectionKind, wood: Wood, told: Mapping[str, Any]) -> lis
     if kind is CollectionKind.CUT:
         return [name for name in _CUT[wood] if told[name] is None]
     missing = [] if told["from_party_id"] or told["from_whom"] else ["from"]
+    missing += ["area_id"] if told["area_id"] is None else []
     missing += [name for name in ("their_reference", "health_paper", "tree_as_told") if not told[name]]
     if told["cut_on_guessed"]:
         missing.append("cut_on")

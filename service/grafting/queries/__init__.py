@@ -30,7 +30,6 @@ from service.grafting.queries.plants import (
     list_plants,
     lock_plant,
     plant_to_plant,
-    plant_words,
     plants_bound_by,
     plants_of_grafts,
     stops_on_plants,
@@ -50,6 +49,7 @@ __all__ = [
     "GraftToJudge", "JoinAsked", "Method", "PlantAsStock", "PlantFacts", "Sort", "TreeAsStock", "advise_all", "areas_of_sites",
     "count_takes", "facts_for_plants", "flags_of", "get_graft", "get_plant", "graft_to_change", "grafts_of_bundles", "grafts_on_plants",
     "grafts_on_trees", "grafts_to_judge", "latest_graft_of_plants", "list_grafts", "list_plants", "list_takes_due", "lock_plant",
-    "lock_plants", "looks_at", "methods_at_bench", "plant_to_plant", "plant_words", "plants_at_bench", "plants_bound_by",
-    "plants_of_grafts", "plants_touched", "rootstocks_at_bench", "stops_on_plants", "takes_of", "trees_at_bench", "varieties_that_took", "woods_at_bench",
+    "lock_plants", "looks_at", "methods_at_bench", "plant_to_plant", "plants_at_bench", "plants_bound_by",
+    "plants_of_grafts", "plants_touched", "rootstocks_at_bench", "stops_on_plants", "takes_of", "trees_at_bench",
+    "varieties_that_took", "woods_at_bench",
 ]  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -19,11 +19,7 @@ from service.grafting.queries.bench import open_plant_stops, variety_of
 from service.grafting.rules import NoSuchPlant, Part, PlantState, PlantToPlant
 from service.grafting.schemas import PlantSummary
 from service.grafting.tables import Graft, GraftWood, Plant, PlantStop
-from service.lib.clock import local_day
 from service.lib.paging import Page, Paging, page_of
-from service.tags.queries import club_on_labels
-from service.tags.rules.labels import LabelWords, wood_name
-from service.tags.rules.labels import plant_words as words_of_plant
 from service.trees.rules import Identity
 from service.trees.tables import SourceTree
 
@@ -166,27 +162,6 @@ def plant_to_plant(session: Session, plant_id: UUID) -> PlantToPlant:
         tuple(dict.fromkeys(variety_of(row) for row in rows if row.part == Part.INTERSTEM)), plant.holder_id,
         tuple(one for one in dict.fromkeys(same_kind) if one != first.cultivar_id),
     )  # fmt: skip
-
-
-def plant_words(session: Session, ids: Sequence[UUID], today: date) -> dict[UUID, LabelWords]:
-    """What the labels of plants say, given to the tags at start-up; two statements."""
-    found: dict[UUID, Any] = {}
-    for row in session.execute(
-        plants_with_wood().where(col(Plant.id).in_(list(ids)), col(GraftWood.part) == Part.SCION)
-    ):
-        found.setdefault(row.Plant.id, row)
-    zone = club_on_labels(session).zone
-    return {
-        plant_id: words_of_plant(
-            wood_name(
-                row.kind, epithet=row.epithet or "", trade_designation=row.trade_designation or "", as_told=row.name_as_told,
-                protection=row.protection, protected_until=row.protected_until,
-            ),
-            stock=stock_of(row), grafted_on=local_day(row.done_at, zone), number=row.Plant.number, today=today,
-            no_propagation=bool(row.no_propagation_contract),
-        )
-        for plant_id, row in found.items()
-    }  # fmt: skip
 
 
 def plants_bound_by(session: Session, stop_id: UUID) -> set[UUID]:

@@ -140,6 +140,13 @@ def accept_invitation(
         signed_in = start_sign_in(session, invitation.account_id, invitation.party_id, device)
     else:
         party_id = _party_for(session, invitation, body)
+        # Whoever forgets the person later finds the invitation and its note by them.
+        session.execute(
+            update(Invitation)
+            .where(col(Invitation.id) == invitation.id)
+            .values(party_id=party_id)
+            .execution_options(**_NO_SYNC)
+        )
         account_id = _add_account(session, party_id, body.sign_in_name, password_hash)
         give_roles(session, party_id, invitation.roles)
         signed_in = start_sign_in(session, account_id, party_id, device)

@@ -13,10 +13,12 @@ from service.members.signin.desk import (
     accept_invitation,
     change_password,
     clear_session_cookie,
+    find_open_invitation,
     set_session_cookie,
     sign_in,
 )
 from service.members.signin.limits import Limits, prepare
+from service.members.signin.origins import read_form
 from service.members.signin.passwords import hash_password
 
 __all__ = [
@@ -30,9 +32,11 @@ __all__ = [
     "acting_for",
     "change_password",
     "clear_session_cookie",
+    "find_open_invitation",
     "hash_password",
     "may",
     "prepare",
+    "read_form",
     "set_session_cookie",
     "sign_in",
 ]

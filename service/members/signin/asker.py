@@ -74,10 +74,10 @@ async def _who(
     cookie = request.cookies.get(SESSION_COOKIE)
     if told is not None:
         return await _by_token(request, told, on_behalf_of)
-    if not cookie:
-        return None
     unsafe = request.method not in SAFE_METHODS
     form = await read_form(request) if unsafe else None
+    if not cookie:
+        return None
     other_id = on_behalf_of or _other_in(form)
     known = await _look_up(request, queries.known_by_session, cookie, other_id)
     now = request.app.state.clock.now()

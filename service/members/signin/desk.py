@@ -14,6 +14,7 @@ from service.members import actions, queries
 from service.members.queries import AccountFacts
 from service.members.rules import (
     SIGN_IN_DAYS,
+    InvitationFacts,
     WrongPassword,
     WrongSignIn,
     check_can_accept,
@@ -76,23 +77,31 @@ async def _verify(request: Request, account: AccountFacts | None, password: str,
         await request.app.state.writer.write(actions.renew_password_hash, None, account.id, kept, renewed)
 
 
-async def accept_invitation(request: Request, body: InvitationAccept) -> SignedInNow:
-    """Use an invitation and sign in with what it made. Raises what its action raises, `WeakPassword`, `TooMany`."""
-    check_origin(request)
+async def find_open_invitation(request: Request, token: str) -> InvitationFacts:
+    """The invitation behind a link, if it can be used. Raises `NotFound`, `InvitationGone`, `TooMany`."""
     limits, address = limits_of(request), address_of(request)
     limits.check_address(address)
-    invitation = await _read(request, queries.find_invitation, digest_of(body.token))
+    invitation = await _read(request, queries.find_invitation, digest_of(token))
     if invitation is None:
         limits.count_failure(address)
         raise NotFound(
             "There is no such invitation.", todo="Check that the whole link was copied, or ask for a new one."
         )
     check_can_accept(invitation, request.app.state.clock.now())
+    return invitation
+
+
+async def accept_invitation(request: Request, body: InvitationAccept) -> SignedInNow:
+    """Use an invitation and sign in with what it made. Raises what its action raises, `WeakPassword`, `TooMany`."""
+    check_origin(request)
+    invitation = await find_open_invitation(request, body.token)
     check_password(
         body.password, (body.name, body.sign_in_name, invitation.party_name, invitation.sign_in_name)
     )
-    kept = await limits.hashing.hash(body.password)
-    return await request.app.state.writer.write(actions.accept_invitation, None, body, kept, _device(request))  # type: ignore[no-any-return]
+    kept = await limits_of(request).hashing.hash(body.password)
+    return await request.app.state.writer.write(  # type: ignore[no-any-return]
+        actions.accept_invitation, None, body, kept, _device(request)
+    )
 
 
 async def change_password(request: Request, asker: Asker, body: PasswordUpdate) -> SignedInNow:

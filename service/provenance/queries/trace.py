@@ -67,17 +67,18 @@ class Trace:
         return counts
 
 
-def trace_back(session: Session, kind: Thing, thing_id: UUID, *, with_names: bool = True) -> Trace:
-    """What a thing came from, to the last known beginning; three statements. Raises `NoSuchThing`."""
-    return _trace(session, kind, thing_id, Direction.BACK, with_names)
+def trace_back(session: Session, kind: Thing | str, thing_id: UUID, *, with_names: bool = False) -> Trace:
+    """What a thing came from, to the last known beginning; two statements. Raises `NoSuchThing`."""
+    return trace_of(session, Thing(kind), thing_id, Direction.BACK, with_names=with_names)
 
 
-def trace_forward(session: Session, kind: Thing, thing_id: UUID, *, with_names: bool = True) -> Trace:
-    """All that came of a thing; at most four statements. Raises `NoSuchThing`."""
-    return _trace(session, kind, thing_id, Direction.FORWARD, with_names)
+def trace_forward(session: Session, kind: Thing | str, thing_id: UUID, *, with_names: bool = False) -> Trace:
+    """All that came of a thing; two statements, three for a bundle. Raises `NoSuchThing`."""
+    return trace_of(session, Thing(kind), thing_id, Direction.FORWARD, with_names=with_names)
 
 
-def _trace(session: Session, kind: Thing, thing_id: UUID, direction: Direction, with_names: bool) -> Trace:
+def trace_of(session: Session, kind: Thing, thing_id: UUID, direction: Direction, *, with_names: bool = False) -> Trace:
+    """A trace in either direction. Raises `NoSuchThing`."""
     trace = Trace(kind, thing_id, direction)
     own: list[Raw] = []
     starts = _starts(kind, thing_id, direction)

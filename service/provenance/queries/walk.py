@@ -17,7 +17,7 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import (
-    ARRAY, CTE, ColumnElement, Integer, Select, SelectBase, Uuid, and_, func, literal, literal_column, select, true, union_all,
+    ARRAY, CTE, ColumnElement, Integer, Select, SelectBase, String, Uuid, and_, bindparam, func, literal, literal_column, select, true, union_all,
 )  # fmt: skip
 from sqlmodel import Session, col
 
@@ -207,7 +207,7 @@ def walk_from(session: Session, starts: SelectBase, direction: Direction, *, edg
         columns += [from_kind.label("from_kind"), from_id.label("from_id")]
     walk = select(*columns).cte("walk", recursive=True)
     terms = [_term(walk, step, edges) for step in STEPS[direction]]
-    if session.get_bind().dialect.name == "sqlite":
+    if dialect_of(session) == "sqlite":
         return walk.union(*terms)
     onward = union_all(*(term.correlate(walk) for term in terms)).lateral("onward")
     return walk.union(select(*onward.c).select_from(walk.join(onward, true())))
@@ -232,9 +232,33 @@ def subtree(starts: SelectBase) -> CTE:
     return tree.union(select(col(Bundle.id)).where(col(Bundle.parent_id) == tree.c.id))
 
 
+def dialect_of(session: Session) -> str:
+    return session.get_bind().dialect.name
+
+
+def given(dialect: str, name: str = "ids") -> Select[Any]:
+    """A SELECT of ids that are given, however many, as one bound value; for statements that are built once and kept."""
+    return _ids_in(bindparam(name, type_=_type_of(dialect)), dialect)
+
+
+def as_given(session: Session, ids: Iterable[UUID | str]) -> Any:
+    """The value to bind for `given`."""
+    if dialect_of(session) == "sqlite":
+        return json.dumps([one if isinstance(one, str) else one.hex for one in ids])
+    return [one if isinstance(one, UUID) else UUID(one) for one in ids]
+
+
 def these(session: Session, ids: Iterable[UUID | str]) -> Select[Any]:
-    """A SELECT of given ids, however many, as one bound value."""
-    if session.get_bind().dialect.name == "sqlite":
-        told = func.json_each(json.dumps([one if isinstance(one, str) else one.hex for one in ids]))
-        return select(told.table_valued("value", name="told").c.value.label("id"))
-    return select(func.unnest(literal([UUID(str(one)) for one in ids], ARRAY(Uuid()))).label("id"))
+    """The same with its value in it, for a statement that is built on the spot."""
+    dialect = dialect_of(session)
+    return _ids_in(literal(as_given(session, ids), _type_of(dialect)), dialect)
+
+
+def _type_of(dialect: str) -> Any:
+    return String() if dialect == "sqlite" else ARRAY(Uuid())
+
+
+def _ids_in(value: ColumnElement[Any], dialect: str) -> Select[Any]:
+    if dialect == "sqlite":
+        return select(func.json_each(value).table_valued("value").c.value.label("id"))
+    return select(func.unnest(value).label("id"))

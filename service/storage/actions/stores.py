@@ -58,7 +58,7 @@ def change_store(
     session: Session, member: Member, store_id: UUID, version: int, body: StoreUpdate
 ) -> StoreRead:
     """Correct what is known of a store, give it another host, close it or open it again."""
-    store = session.get(Store, store_id, with_for_update=True)
+    store = session.get(Store, store_id, with_for_update=True, populate_existing=True)
     if store is None:
         raise NoSuchStore("There is no store under this id.")
     check_version(store.version, version)
@@ -111,7 +111,7 @@ def add_box(session: Session, member: Member, body: BoxCreate) -> BoxRead:
 
 def change_box(session: Session, member: Member, box_id: UUID, version: int, body: BoxUpdate) -> BoxRead:
     """Rename a box or correct its note; where it stands is changed by putting it away."""
-    box = session.get(Box, box_id, with_for_update=True)
+    box = session.get(Box, box_id, with_for_update=True, populate_existing=True)
     if box is None:
         raise NoSuchBox("There is no box under this id.")
     check_version(box.version, version)

@@ -24,21 +24,19 @@ from service.storage.queries.contents import (
 from service.storage.queries.looks import last_checks, list_checks, neighbours_in_box
 from service.storage.queries.lying import whereabouts, whereabouts_at
 from service.storage.queries.stores import (
-    box_words,
     facts_for_stores,
     get_box,
     get_store,
     list_boxes,
     list_stores,
     places_of,
-    store_words,
     stores_of_host,
 )
 
 __all__ = [
-    "BoxFacts", "Destination", "acts_of", "beside", "beside_all", "box_words", "bundles_to_keep", "contents_of_box",
+    "BoxFacts", "Destination", "acts_of", "beside", "beside_all", "bundles_to_keep", "contents_of_box",
     "contents_of_place", "contents_of_store", "facts_for_stores", "find_names_in_use", "get_box", "get_store", "last_checks",
     "list_boxes", "list_checks", "list_stores", "lock_boxes", "lock_bundles", "lying_in_boxes", "neighbours_in_box",
-    "parties_that_stand", "places_of", "resolve_codes", "stays_of", "stays_of_all", "store_page", "store_words",
+    "parties_that_stand", "places_of", "resolve_codes", "stays_of", "stays_of_all", "store_page",
     "stores_of_host", "targets_of", "whereabouts", "whereabouts_at", "wood_left_in",
 ]  # fmt: skip

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date
 from typing import Any
 from uuid import UUID
 
@@ -11,12 +10,9 @@ from sqlalchemy import and_, func, select
 from sqlmodel import Session, col
 
 from service.lib.paging import Page, Paging, page_of
-from service.storage.rules import FRUIT_CAUTION, NoSuchBox, NoSuchStore, StoreKind
+from service.storage.rules import FRUIT_CAUTION, NoSuchBox, NoSuchStore
 from service.storage.schemas import BoxRead, PlaceRead, StoreRead
 from service.storage.tables import Box, Place, Stay, Store
-from service.tags.rules.labels import LabelWords
-from service.tags.rules.labels import box_words as words_of_box
-from service.tags.rules.labels import store_words as words_of_store
 
 
 def store_read(store: Store, places: Sequence[PlaceRead]) -> StoreRead:
@@ -114,18 +110,3 @@ def list_boxes(session: Session, paging: Paging, *, store_id: UUID | None = None
     return page_of(
         session, statement, [(col(Box.name), False), (col(Box.id), False)], paging, BoxRead.model_validate
     )
-
-
-# -- what their labels say, given to the tags at start-up ------------------------------------------------------------
-
-
-def store_words(session: Session, ids: Sequence[UUID], _today: date) -> dict[UUID, LabelWords]:
-    rows = session.execute(
-        select(col(Store.id), col(Store.name), col(Store.kind)).where(col(Store.id).in_(ids))
-    )
-    return {row.id: words_of_store(row.name, kind=StoreKind(row.kind).replace("_", " ")) for row in rows}
-
-
-def box_words(session: Session, ids: Sequence[UUID], _today: date) -> dict[UUID, LabelWords]:
-    rows = session.execute(select(col(Box.id), col(Box.name)).where(col(Box.id).in_(ids)))
-    return {row.id: words_of_box(row.name) for row in rows}

@@ -17,14 +17,18 @@ from service.tags.rules.words import TagKind, check_adds_up
 from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCreate, LabelledReceiptCreate
 
 
-def collect_and_label(session: Session, member: Member, body: list[LabelledCutCreate]) -> list[LabelledCollection]:
+def collect_and_label(
+    session: Session, member: Member, body: list[LabelledCutCreate]
+) -> list[LabelledCollection]:
     """Record cuts and tag their bundles: all of it or nothing, in as many statements for one as for twenty."""
     parts = [_parts(item.cut.sticks, item.bundles) for item in body]
     cuts = collection_actions.record_collections(session, member, [item.cut for item in body])
     return _label(session, member, cuts, parts)
 
 
-def receive_and_label(session: Session, member: Member, body: list[LabelledReceiptCreate]) -> list[LabelledCollection]:
+def receive_and_label(
+    session: Session, member: Member, body: list[LabelledReceiptCreate]
+) -> list[LabelledCollection]:
     """The same for wood from outside."""
     parts = [_parts(item.receipt.sticks, item.bundles) for item in body]
     receipts = collection_actions.record_receipts(session, member, [item.receipt for item in body])
@@ -40,11 +44,14 @@ def _label(
     session: Session, member: Member, collections: Sequence[CollectionRead], parts: Sequence[list[BundlePart]]
 ) -> list[LabelledCollection]:
     together = list(zip(collections, parts, strict=True))
-    codes = bind_new_tags(session, member, TagKind.BUNDLE, [part.id for _, bundles in together for part in bundles])
+    codes = bind_new_tags(
+        session, member, TagKind.BUNDLE, [part.id for _, bundles in together for part in bundles]
+    )
     starts = [_start(collection, part, codes) for collection, bundles in together for part in bundles]
     made = {bundle.id: bundle for bundle in bundle_actions.start_bundles(session, member, starts)}
     return [
-        LabelledCollection(collection=collection, bundles=[made[part.id] for part in bundles]) for collection, bundles in together
+        LabelledCollection(collection=collection, bundles=[made[part.id] for part in bundles])
+        for collection, bundles in together
     ]
 
 

@@ -29,7 +29,9 @@ def propose_address(session: Session, member: Member, body: PublicAddressCreate)
     """Write down a host name for tags; nothing carries it until it is confirmed."""
     host = check_host(body.host)
     if any(known.host == host for known in queries.list_addresses(session)):
-        raise AlreadyKnown(f"{host} was proposed before.", todo="Confirm it in the list of addresses.", field="host")
+        raise AlreadyKnown(
+            f"{host} was proposed before.", todo="Confirm it in the list of addresses.", field="host"
+        )
     address = PublicAddress(host=host, by_party_id=member.party_id)
     session.add(address)
     session.flush()
@@ -40,13 +42,19 @@ def confirm_address(session: Session, member: Member, address_id: UUID) -> Publi
     """From now on labels carry this address. Those confirmed before stay accepted for ever."""
     address = queries.get_address(session, address_id)
     at = recorded_at(session)
-    session.execute(update(PublicAddress).where(col(PublicAddress.id) == address_id).values(confirmed_at=at, by_party_id=member.party_id))
+    session.execute(
+        update(PublicAddress)
+        .where(col(PublicAddress.id) == address_id)
+        .values(confirmed_at=at, by_party_id=member.party_id)
+    )
     return PublicAddressRead(id=address.id, host=address.host, confirmed_at=at, is_current=True)
 
 
 def print_labels(session: Session, member: Member, body: LabelSheetCreate) -> LabelSheetRead:
     """Note what is printed, word for word, so that the sheet can be drawn, now and later, the same."""
-    choice = PrintChoice(get_sheet(body.sheet), body.first_label, body.copies, body.nudge_x_mm, body.nudge_y_mm)
+    choice = PrintChoice(
+        get_sheet(body.sheet), body.first_label, body.copies, body.nudge_x_mm, body.nudge_y_mm
+    )
     check_choice(choice)
     check_label_size(choice.sheet.label_w_mm, choice.sheet.label_h_mm)
     address = queries.current_address(session)
@@ -56,7 +64,9 @@ def print_labels(session: Session, member: Member, body: LabelSheetCreate) -> La
     tags = _tags_to_print(session, body.codes)
     at = recorded_at(session)
     day = local_day(at, club.zone)
-    words = queries.label_words(session, {(tag.kind, tag.thing_id) for tag in tags if tag.kind and tag.thing_id}, today=day)
+    words = queries.label_words(
+        session, {(tag.kind, tag.thing_id) for tag in tags if tag.kind and tag.thing_id}, today=day
+    )
     batch = LabelBatch(
         id=body.id, address_id=address.id, sheet=body.sheet, labels=len(tags) * body.copies, pages=count_pages(choice, len(tags)),
         first_label=body.first_label, copies=body.copies, nudge_x_mm=body.nudge_x_mm, nudge_y_mm=body.nudge_y_mm,
@@ -64,8 +74,14 @@ def print_labels(session: Session, member: Member, body: LabelSheetCreate) -> La
     )  # fmt: skip
     session.add(batch)
     session.flush()
-    insert_rows(session, PrintedLabel, [_kept_label(body.id, place, tag, words) for place, tag in enumerate(tags)])
-    session.execute(update(Tag).where(col(Tag.code).in_({tag.code for tag in tags})).values(batch_id=body.id, printed_at=at))
+    insert_rows(
+        session, PrintedLabel, [_kept_label(body.id, place, tag, words) for place, tag in enumerate(tags)]
+    )
+    session.execute(
+        update(Tag)
+        .where(col(Tag.code).in_({tag.code for tag in tags}))
+        .values(batch_id=body.id, printed_at=at)
+    )
     return LabelSheetRead.model_validate({**batch.model_dump(), "host": address.host})
 
 
@@ -84,8 +100,16 @@ def _tags_to_print(session: Session, typed: Sequence[str]) -> list[TagFacts]:
     return [found[code] for code in codes]
 
 
-def _kept_label(batch_id: UUID, place: int, tag: TagFacts, words: dict[UUID, LabelWords]) -> dict[str, object]:
+def _kept_label(
+    batch_id: UUID, place: int, tag: TagFacts, words: dict[UUID, LabelWords]
+) -> dict[str, object]:
     assert tag.kind is not None
     assert tag.thing_id is not None
     said = words.get(tag.thing_id) or LabelWords(heading=tag.kind.capitalize(), name="")
-    return {"batch_id": batch_id, "place": place, "code": tag.code, "placement": tag.placement.value, "words": asdict(said)}
+    return {
+        "batch_id": batch_id,
+        "place": place,
+        "code": tag.code,
+        "placement": tag.placement.value,
+        "words": asdict(said),
+    }

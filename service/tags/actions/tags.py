@@ -41,7 +41,11 @@ def supply_kind(kind: TagKind, *, words: WordsFor, set_codes: SetCodes) -> None:
 
 
 def bind_new_tags(
-    session: Session, member: Member, kind: TagKind, thing_ids: Sequence[UUID], placement: Placement = Placement.BAG
+    session: Session,
+    member: Member,
+    kind: TagKind,
+    thing_ids: Sequence[UUID],
+    placement: Placement = Placement.BAG,
 ) -> dict[UUID, str]:
     """New codes bound to new things; the caller writes each into its thing. Two statements, however many."""
     codes = _new_codes(session, len(thing_ids))
@@ -56,13 +60,21 @@ def add_tags(session: Session, member: Member, body: list[TagCreate]) -> list[Ta
     if len(wanted) != len(body):
         raise Unusable("The same tag is asked for twice.", field="thing_id")
     in_use = _in_use(queries.facts_for_things(session, list({item.thing_id for item in body})))
-    known = queries.label_words(session, [(item.kind, item.thing_id) for item in body], today=recorded_at(session).date())
+    known = queries.label_words(
+        session, [(item.kind, item.thing_id) for item in body], today=recorded_at(session).date()
+    )
     for item in body:
         if item.thing_id not in known:
-            raise NothingToTag(f"There is no {item.kind} with this id.", field="thing_id", thing_id=str(item.thing_id))
+            raise NothingToTag(
+                f"There is no {item.kind} with this id.", field="thing_id", thing_id=str(item.thing_id)
+            )
         check_can_tag(item.kind, item.placement, in_use.get(item.thing_id, []))
     codes = _new_codes(session, len(body))
-    _bind(session, member, [(code, item.kind, item.thing_id, item.placement) for code, item in zip(codes, body, strict=True)])
+    _bind(
+        session,
+        member,
+        [(code, item.kind, item.thing_id, item.placement) for code, item in zip(codes, body, strict=True)],
+    )
     asked = {item.thing_id for item in body if item.placement is Placement.BAG}
     for kind in TagKind:
         naming = {
@@ -75,7 +87,14 @@ def add_tags(session: Session, member: Member, body: list[TagCreate]) -> list[Ta
         _tell_things(session, kind, naming)
     at = recorded_at(session)
     return [
-        TagRead(code=code, kind=item.kind, thing_id=item.thing_id, state=TagState.BOUND, placement=item.placement, made_at=at)
+        TagRead(
+            code=code,
+            kind=item.kind,
+            thing_id=item.thing_id,
+            state=TagState.BOUND,
+            placement=item.placement,
+            made_at=at,
+        )
         for code, item in zip(codes, body, strict=True)
     ]
 
@@ -86,7 +105,11 @@ def replace_tag(session: Session, member: Member, code: str) -> TagReplaced:
     check_in_use(lost.code, lost.state, lost.replaced_by)
     assert lost.kind is not None
     assert lost.thing_id is not None
-    others = [t for t in _in_use(queries.facts_for_things(session, [lost.thing_id]))[lost.thing_id] if t.code != lost.code]
+    others = [
+        t
+        for t in _in_use(queries.facts_for_things(session, [lost.thing_id]))[lost.thing_id]
+        if t.code != lost.code
+    ]
     (new,) = _new_codes(session, 1)
     _mark_lost(session, lost.code)
     _bind(session, member, [(new, lost.kind, lost.thing_id, lost.placement)])
@@ -94,7 +117,12 @@ def replace_tag(session: Session, member: Member, code: str) -> TagReplaced:
     if names_thing(lost.placement, others):
         _tell_things(session, lost.kind, {lost.thing_id: new})
     read = TagRead(
-        code=new, kind=lost.kind, thing_id=lost.thing_id, state=TagState.BOUND, placement=lost.placement, made_at=recorded_at(session)
+        code=new,
+        kind=lost.kind,
+        thing_id=lost.thing_id,
+        state=TagState.BOUND,
+        placement=lost.placement,
+        made_at=recorded_at(session),
     )
     return TagReplaced(lost=lost.code, tag=read)
 
@@ -123,7 +151,8 @@ def _point_to(session: Session, lost: str, new: str) -> None:
 
 def _in_use(facts: dict[UUID, list[TagFacts]]) -> dict[UUID, list[TagInUse]]:
     return {
-        thing_id: [TagInUse(tag.code, tag.placement) for tag in tags if tag.state is TagState.BOUND] for thing_id, tags in facts.items()
+        thing_id: [TagInUse(tag.code, tag.placement) for tag in tags if tag.state is TagState.BOUND]
+        for thing_id, tags in facts.items()
     }
 
 

@@ -50,7 +50,9 @@ def draw_sheet(session: Session, batch_id: UUID) -> bytes:
         .order_by(col(PrintedLabel.place))
     )
     labels = [Label(row.code, _words(row.words), Placement(row.placement)) for row in rows]
-    choice = PrintChoice(get_sheet(batch.sheet), batch.first_label, batch.copies, batch.nudge_x_mm, batch.nudge_y_mm)
+    choice = PrintChoice(
+        get_sheet(batch.sheet), batch.first_label, batch.copies, batch.nudge_x_mm, batch.nudge_y_mm
+    )
     said = f"Labels of {day_in_words(batch.printed_on)}"
     compose = partial(_compose, labels, choice, batch, said)
     return draw_pdf(compose, made_at=batch.made_at, title=f"{said}, {batch.labels} labels")

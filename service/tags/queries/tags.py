@@ -61,7 +61,9 @@ def get_typed_tag(session: Session, typed: str) -> TagFacts:
         raise explain_typed(typed_code, match_known(session, typed_code.suggestions()))
     found = find_tag(session, typed_code.code)
     if found is None:
-        raise UnknownTag(f"No tag carries the code {group_code(typed_code.code)}.", field="code", code=typed_code.code)
+        raise UnknownTag(
+            f"No tag carries the code {group_code(typed_code.code)}.", field="code", code=typed_code.code
+        )
     return found
 
 
@@ -73,7 +75,11 @@ def match_known(session: Session, codes: Sequence[str]) -> list[str]:
     """Those of the codes that tags of this club carry."""
     if not codes:
         return []
-    return list(session.execute(select(col(Tag.code)).where(col(Tag.code).in_(codes)).order_by(col(Tag.code))).scalars())
+    return list(
+        session.execute(
+            select(col(Tag.code)).where(col(Tag.code).in_(codes)).order_by(col(Tag.code))
+        ).scalars()
+    )
 
 
 def facts_for_codes(session: Session, codes: Sequence[str]) -> dict[str, TagFacts]:
@@ -88,7 +94,9 @@ def facts_for_things(session: Session, thing_ids: Sequence[UUID]) -> dict[UUID, 
     if not thing_ids:
         return {}
     rows = session.execute(
-        select(*_COLUMNS).where(col(Tag.thing_id).in_(thing_ids)).order_by(col(Tag.made_at).desc(), col(Tag.code))
+        select(*_COLUMNS)
+        .where(col(Tag.thing_id).in_(thing_ids))
+        .order_by(col(Tag.made_at).desc(), col(Tag.code))
     )
     found: dict[UUID, list[TagFacts]] = {}
     for row in rows:
@@ -101,14 +109,18 @@ def list_tags_of(session: Session, thing_id: UUID) -> list[TagRead]:
     return [facts.read() for facts in facts_for_things(session, [thing_id]).get(thing_id, [])]
 
 
-def list_waiting_labels(session: Session, paging: Paging, *, now: datetime, kind: TagKind | None = None) -> Page[WaitingLabel]:
+def list_waiting_labels(
+    session: Session, paging: Paging, *, now: datetime, kind: TagKind | None = None
+) -> Page[WaitingLabel]:
     """Tags in use whose labels were never printed, the oldest first. Three statements and one for each kind among them."""
     today = local_day(now, club_on_labels(session).zone)
     statement = select(*_COLUMNS).where(col(Tag.state) == TagState.BOUND, col(Tag.printed_at).is_(None))
     if kind is not None:
         statement = statement.where(col(Tag.kind) == kind)
     page = page_of(session, statement, [(col(Tag.made_at), False), (col(Tag.code), False)], paging, _facts)
-    words = label_words(session, [(f.kind, f.thing_id) for f in page.items if f.kind and f.thing_id], today=today)
+    words = label_words(
+        session, [(f.kind, f.thing_id) for f in page.items if f.kind and f.thing_id], today=today
+    )
     return Page(items=[_waiting(facts, words) for facts in page.items], next=page.next, count=page.count)
 
 

@@ -39,7 +39,9 @@ def supply_words(kind: TagKind, words_for: WordsFor) -> None:
     _WORDS[kind] = words_for
 
 
-def label_words(session: Session, things: Iterable[tuple[TagKind, UUID]], *, today: date) -> dict[UUID, LabelWords]:
+def label_words(
+    session: Session, things: Iterable[tuple[TagKind, UUID]], *, today: date
+) -> dict[UUID, LabelWords]:
     """Words by the thing's id; a thing that does not exist is missing from the answer."""
     by_kind: dict[TagKind, list[UUID]] = {}
     for kind, thing_id in things:
@@ -70,7 +72,13 @@ def _bundle_words(session: Session, ids: Sequence[UUID], today: date) -> dict[UU
 
 
 def _words_of_bundle(row: Row[Any], today: date) -> LabelWords:
-    tree = f"tree {row.number}" if row.number is not None else f"tree {row.tree_as_told}" if row.tree_as_told else "from outside"
+    tree = (
+        f"tree {row.number}"
+        if row.number is not None
+        else f"tree {row.tree_as_told}"
+        if row.tree_as_told
+        else "from outside"
+    )
     return bundle_words(
         _name(row), cut_on=row.cut_on, sticks=row.sticks_at_start, tree=tree, today=today,
         summer=row.wood == Wood.SUMMER, received=row.how == CollectionKind.RECEIPT, shared=row.parent_id is not None,

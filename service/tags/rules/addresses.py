@@ -23,7 +23,10 @@ def check_host(typed: str) -> str:
     if "://" in host or "/" in host or "@" in host or "?" in host or "#" in host:
         raise _refuse("Give the host name alone, without https:// and without a path.", host)
     if not host.isascii():
-        raise _refuse("The code can carry plain letters, figures, dots and hyphens only; use the name's xn-- form.", host)
+        raise _refuse(
+            "The code can carry plain letters, figures, dots and hyphens only; use the name's xn-- form.",
+            host,
+        )
     name, colon, port = host.upper().partition(":")
     if colon and not (port.isdigit() and not port.startswith("0") and 1 <= int(port) <= 65535):
         raise _refuse("After the colon a port from 1 to 65535 is needed.", host)
@@ -32,12 +35,14 @@ def check_host(typed: str) -> str:
     if not name or not all(len(part) <= 63 and _LABEL.fullmatch(part) for part in name.split(".")):
         raise _refuse("A host name is made of letters, figures and hyphens between dots.", host)
     if "." not in name or name.endswith((".LOCAL", ".LOCALHOST")) or _is_number_address(name):
-        raise _refuse("Phones outside this house could not find it: give a full name such as tags.example.org.", host)
+        raise _refuse(
+            "Phones outside this house could not find it: give a full name such as tags.example.org.", host
+        )
     return name + colon + port
 
 
 def tag_address(host: str, code: str) -> str:
-    """What a tag's QR symbol holds: all in capitals, which need fewer modules."""
+    """What a tag's QR symbol says: all in capitals, which need fewer modules."""
     return f"HTTPS://{host}/T/{code}"
 
 

@@ -62,7 +62,14 @@ def runs_right_to_left(text: str) -> bool:
 
 
 def fit_text(
-    text: str, w_mm: float, h_mm: float, measure: Measure, *, largest_pt: float, smallest_pt: float, most_lines: int = 9
+    text: str,
+    w_mm: float,
+    h_mm: float,
+    measure: Measure,
+    *,
+    largest_pt: float,
+    smallest_pt: float,
+    most_lines: int = 9,
 ) -> Fitted:
     """The largest size at which the text stands in the box without breaking a word; at the smallest, cut short."""
     if not text:
@@ -73,7 +80,13 @@ def fit_text(
         if lines is not None and len(lines) <= _room(h_mm, size, most_lines):
             return Fitted(tuple(lines), size)
         size -= STEP_PT
-    return _squeeze(text, w_mm / (smallest_pt * MM_PER_PT), measure, smallest_pt, max(1, _room(h_mm, smallest_pt, most_lines)))
+    return _squeeze(
+        text,
+        w_mm / (smallest_pt * MM_PER_PT),
+        measure,
+        smallest_pt,
+        max(1, _room(h_mm, smallest_pt, most_lines)),
+    )
 
 
 def _room(h_mm: float, size_pt: float, most_lines: int) -> int:
@@ -133,7 +146,11 @@ def _clusters(text: str) -> list[str]:
     """Letters with the marks that belong to them, which are never parted."""
     found: list[str] = []
     for sign in text:
-        joins = bool(unicodedata.combining(sign)) or unicodedata.category(sign) in ("Mn", "Me", "Mc") or sign in _KEPT_FORMAT_SIGNS
+        joins = (
+            bool(unicodedata.combining(sign))
+            or unicodedata.category(sign) in ("Mn", "Me", "Mc")
+            or sign in _KEPT_FORMAT_SIGNS
+        )
         if joins and found:
             found[-1] += sign
         else:

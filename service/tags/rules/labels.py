@@ -72,13 +72,23 @@ def rights_mark(name: WoodName, *, today: date, no_propagation: bool = False) ->
 
 
 def wood_name(
-    kind: str, *, epithet: str, trade_designation: str, as_told: str, protection: str | None, protected_until: date | None
+    kind: str,
+    *,
+    epithet: str,
+    trade_designation: str,
+    as_told: str,
+    protection: str | None,
+    protected_until: date | None,
 ) -> WoodName:
     """The name as it is printed: the epithet in its quotation marks, the trade designation apart; else what was told."""
     if not epithet:
         return WoodName(kind, f"{as_told} (as told)" if as_told else "variety not known")
     return WoodName(
-        kind, quote_epithet(epithet), typographic(trade_designation).upper(), protection or Protection.UNKNOWN, protected_until
+        kind,
+        quote_epithet(epithet),
+        typographic(trade_designation).upper(),
+        protection or Protection.UNKNOWN,
+        protected_until,
     )
 
 
@@ -99,7 +109,13 @@ def bundle_words(
 
 
 def tree_words(
-    name: WoodName, *, number: int, planted_year: int | None, today: date, stands_on: str = "", no_propagation: bool = False
+    name: WoodName,
+    *,
+    number: int,
+    planted_year: int | None,
+    today: date,
+    stands_on: str = "",
+    no_propagation: bool = False,
 ) -> LabelWords:
     details = [f"planted about {planted_year}"] if planted_year else []
     if stands_on:
@@ -120,10 +136,14 @@ def box_words(name: str) -> LabelWords:
 
 
 def store_words(name: str, *, kind: str) -> LabelWords:
-    return LabelWords(heading=f"Store · {kind}" if kind else "Store", name=name, details=("scan when wood goes in or out",))
+    return LabelWords(
+        heading=f"Store · {kind}" if kind else "Store", name=name, details=("scan when wood goes in or out",)
+    )
 
 
-def plant_words(name: WoodName, *, stock: str, grafted_on: date, number: int, today: date, no_propagation: bool = False) -> LabelWords:
+def plant_words(
+    name: WoodName, *, stock: str, grafted_on: date, number: int, today: date, no_propagation: bool = False
+) -> LabelWords:
     return LabelWords(
         heading=f"{name.kind} · grafted plant",
         name=name.variety,
@@ -133,5 +153,3 @@ def plant_words(name: WoodName, *, stock: str, grafted_on: date, number: int, to
         details=(f"plant {number}",),
         rights=rights_mark(name, today=today, no_propagation=no_propagation),
     )
-
-

@@ -33,7 +33,9 @@ _BETWEEN_MM = 1.2
 _TALL_FROM_MM = 34.0
 _LOW_FROM_MM = 24.0
 _LEAST_WORDS_MM = 34.0
-_BASELINE = 0.93  # of the type size, from the top of its line: the height of the faces' tallest common accents
+_BASELINE = (
+    0.93  # of the type size, from the top of its line: the height of the faces' tallest common accents
+)
 
 
 class Face(StrEnum):
@@ -150,7 +152,9 @@ def _compose_low(pen: _Pen, label: Label, club: str) -> None:
     facts_h = 5.0
     facts_y = code_y - facts_h
     second_h = 3.0 if words.second else 0.0
-    marked = pen.at_right(words.rights, 1.5, 26.0, _Slot(1.5, 3.1, 7, 4.5, Face.BOLD)) if words.rights else 0.0
+    marked = (
+        pen.at_right(words.rights, 1.5, 26.0, _Slot(1.5, 3.1, 7, 4.5, Face.BOLD)) if words.rights else 0.0
+    )
     pen.within(words.heading, pen.left_x, pen.left_w - marked, _Slot(1.5, 3.1, 7.5, 4.5))
     name_y = 4.6
     if not words.large and not words.details:
@@ -164,8 +168,15 @@ def _compose_low(pen: _Pen, label: Label, club: str) -> None:
     on_wood = _where(label)
     beside = 9.0 if on_wood else 0.0
     pen.within(group_code(label.code), pen.left_x, pen.left_w - beside, _Slot(code_y, 7.4, 19, 12, Face.CODE))
-    pen.within(on_wood, pen.left_x + pen.left_w - beside + 0.8, beside - 0.8, _Slot(code_y + 0.9, 5, 6.5, 4, Face.BOLD, 2))
-    y = EDGE_MM + SYMBOL_WITH_QUIET_MM - 0.2  # the first line's own room above its letters keeps the quiet zone
+    pen.within(
+        on_wood,
+        pen.left_x + pen.left_w - beside + 0.8,
+        beside - 0.8,
+        _Slot(code_y + 0.9, 5, 6.5, 4, Face.BOLD, 2),
+    )
+    y = (
+        EDGE_MM + SYMBOL_WITH_QUIET_MM - 0.2
+    )  # the first line's own room above its letters keeps the quiet zone
     for said in filter(None, (club, SCAN_WORDS)):
         pen.centred(said, y, 5.5, Face.PLAIN)
         y += line_height_mm(5.2)
@@ -193,7 +204,11 @@ class _Pen:
 
     def symbol(self, payload: str) -> None:
         quiet = QUIET_ZONE * MODULE_MM
-        self.marks.append(SymbolMark(self.box.x_mm + self.symbol_x + quiet, self.box.y_mm + EDGE_MM + quiet, MODULE_MM, payload))
+        self.marks.append(
+            SymbolMark(
+                self.box.x_mm + self.symbol_x + quiet, self.box.y_mm + EDGE_MM + quiet, MODULE_MM, payload
+            )
+        )
 
     def cut_line(self, x: float, y: float, w: float) -> None:
         """The wood's line, with its slanting cut at the start."""
@@ -212,7 +227,15 @@ class _Pen:
         """Words ending at the wide column's right edge; gives the width they and the gap before them use."""
         fitted = self._fitted(text, most_w, slot)
         for line in fitted.lines:
-            self._line(line, self.left_x + self.left_w - most_w, slot.y_mm, most_w, fitted.size_pt, slot.face, "right")
+            self._line(
+                line,
+                self.left_x + self.left_w - most_w,
+                slot.y_mm,
+                most_w,
+                fitted.size_pt,
+                slot.face,
+                "right",
+            )
         return max(self.measure(line, slot.face) for line in fitted.lines) * fitted.size_pt * MM_PER_PT + gap
 
     def centred(self, text: str, y: float, size_pt: float, face: Face) -> None:
@@ -231,8 +254,10 @@ class _Pen:
             self._fit(texts[0], x, w, _Slot(y + h * 0.16, h, 8.5, 4, Face.BOLD))
             return
         each = h / len(texts)
+        slot = _Slot(y, each + 0.15, 7, 4, Face.BOLD)
+        size = min(self._fitted(text, w, slot).size_pt for text in texts)
         for n, text in enumerate(texts):
-            self._fit(text, x, w, _Slot(y + n * each, each + 0.15, 7, 4, Face.BOLD))
+            self._fit(text, x, w, _Slot(y + n * each, each + 0.15, size, 4, Face.BOLD))
 
     def lead_and_large(self, lead: str, large: str, x: float, w: float, y: float, largest_pt: float) -> float:
         """A small word and what follows it in large type on one baseline; gives the width used."""
@@ -242,7 +267,9 @@ class _Pen:
         lead = f"{lead} " if lead else ""
 
         def width(size_pt: float) -> float:
-            return (self.measure(lead, Face.PLAIN) * size_pt * 0.55 + self.measure(large, Face.BOLD) * size_pt) * MM_PER_PT
+            return (
+                self.measure(lead, Face.PLAIN) * size_pt * 0.55 + self.measure(large, Face.BOLD) * size_pt
+            ) * MM_PER_PT
 
         while size > 5 and width(size) > w:
             size -= 0.5
@@ -250,14 +277,27 @@ class _Pen:
         top = y + (largest_pt - size) * LEADING * MM_PER_PT / 2
         base = self.box.y_mm + top + size * _BASELINE * MM_PER_PT
         if lead:
-            self.marks.append(TextMark(self.box.x_mm + x, base, lead_w + 0.5, lead.strip(), size * 0.55, Face.PLAIN))
-        self.marks.append(TextMark(self.box.x_mm + x + lead_w, base, width(size) - lead_w + 0.5, large, size, Face.BOLD))
+            self.marks.append(
+                TextMark(self.box.x_mm + x, base, lead_w + 0.5, lead.strip(), size * 0.55, Face.PLAIN)
+            )
+        self.marks.append(
+            TextMark(self.box.x_mm + x + lead_w, base, width(size) - lead_w + 0.5, large, size, Face.BOLD)
+        )
         return width(size)
 
     def _fit(self, text: str, x: float, w: float, slot: _Slot) -> Fitted:
         fitted = self._fitted(text, w, slot)
         for n, line in enumerate(fitted.lines):
-            self._line(line, x, slot.y_mm + n * line_height_mm(fitted.size_pt), w, fitted.size_pt, slot.face, "", text)
+            self._line(
+                line,
+                x,
+                slot.y_mm + n * line_height_mm(fitted.size_pt),
+                w,
+                fitted.size_pt,
+                slot.face,
+                "",
+                text,
+            )
         return fitted
 
     def _fitted(self, text: str, w: float, slot: _Slot) -> Fitted:
@@ -266,7 +306,9 @@ class _Pen:
             largest_pt=slot.largest_pt, smallest_pt=slot.smallest_pt, most_lines=slot.most_lines,
         )  # fmt: skip
 
-    def _line(self, line: str, x: float, y: float, w: float, size_pt: float, face: Face, align: str, whole: str = "") -> None:
+    def _line(
+        self, line: str, x: float, y: float, w: float, size_pt: float, face: Face, align: str, whole: str = ""
+    ) -> None:
         rtl = runs_right_to_left(whole or line)
         base = self.box.y_mm + y + size_pt * _BASELINE * MM_PER_PT
         align = align or ("right" if rtl else "left")

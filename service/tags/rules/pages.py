@@ -37,11 +37,15 @@ def compose_pages(
     sheet = choice.sheet
     check_label_size(sheet.label_w_mm, sheet.label_h_mm)
     pages = count_pages(choice, len(labels))
-    marks: list[list[Mark]] = [_margin(choice, f"{said} · sheet {n + 1} of {pages}", measure) for n in range(pages)]
+    marks: list[list[Mark]] = [
+        _margin(choice, f"{said} · sheet {n + 1} of {pages}", measure) for n in range(pages)
+    ]
     tidied = [_tidied(label) for label in labels for _ in range(choice.copies)]
     club = tidy(club)
     for label, place in zip(tidied, plan_places(choice, len(labels)), strict=True):
-        marks[place.page].extend(compose_label(label, place.box, tag_address(host, label.code), club, measure))
+        marks[place.page].extend(
+            compose_label(label, place.box, tag_address(host, label.code), club, measure)
+        )
     return [PrintedPage(sheet.page_w_mm, sheet.page_h_mm, tuple(m)) for m in marks]
 
 
@@ -53,7 +57,9 @@ def _margin(choice: PrintChoice, said: str, measure: MeasureFace) -> list[Mark]:
     x1 = (sheet.page_w_mm - CHECK_RULE_MM) / 2
     x2 = x1 + CHECK_RULE_MM
     y = sheet.page_h_mm - sheet.bottom_margin_mm / 2 - 1.5
-    words = f"This line is {CHECK_RULE_MM:g} mm long. If it is not, print at 100 % (actual size). {tidy(said)}"
+    words = (
+        f"This line is {CHECK_RULE_MM:g} mm long. If it is not, print at 100 % (actual size). {tidy(said)}"
+    )
     size = _FOOT_PT
     while measure(words, Face.PLAIN) * size * 25.4 / 72 > sheet.page_w_mm - 30 and size > 3:
         size -= 0.5

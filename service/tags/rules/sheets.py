@@ -76,7 +76,19 @@ SHEETS: dict[str, Sheet] = {
     s.name: s
     for s in (
         Sheet("a4-3x7", "A4, 21 labels of 63.5 × 38.1 mm", 210.0, 297.0, 3, 7, 63.5, 38.1, 15.15, 7.2, 2.5),
-        Sheet("letter-3x10", "Letter, 30 labels of 66.7 × 25.4 mm (2⅝ × 1 in)", 215.9, 279.4, 3, 10, 66.675, 25.4, 12.7, 4.76, 3.175),
+        Sheet(
+            "letter-3x10",
+            "Letter, 30 labels of 66.7 × 25.4 mm (2⅝ × 1 in)",
+            215.9,
+            279.4,
+            3,
+            10,
+            66.675,
+            25.4,
+            12.7,
+            4.76,
+            3.175,
+        ),
     )
 }
 
@@ -113,7 +125,9 @@ def check_sheet(sheet: Sheet) -> None:
     bottom = sheet.page_h_mm - sheet.bottom_margin_mm
     least = min(sheet.columns, sheet.rows, sheet.label_w_mm, sheet.label_h_mm)
     if least <= 0 or min(sheet.left_mm, sheet.top_mm, sheet.gap_x_mm, sheet.gap_y_mm) < 0:
-        raise SheetDoesNotFit(f"{sheet.title}: sizes must be above nothing, and labels may not overlap.", sheet=sheet.name)
+        raise SheetDoesNotFit(
+            f"{sheet.title}: sizes must be above nothing, and labels may not overlap.", sheet=sheet.name
+        )
     if right > sheet.page_w_mm + _TOLERANCE_MM or bottom > sheet.page_h_mm + _TOLERANCE_MM:
         raise SheetDoesNotFit(
             f"{sheet.title}: the labels end at {right:.1f} × {bottom:.1f} mm, the page at {sheet.page_w_mm} × {sheet.page_h_mm} mm.",
@@ -131,7 +145,9 @@ def check_choice(choice: PrintChoice) -> None:
         )  # fmt: skip
     for field, nudge in (("nudge_x_mm", choice.nudge_x_mm), ("nudge_y_mm", choice.nudge_y_mm)):
         if abs(nudge) > NUDGE_LIMIT_MM:
-            raise SheetDoesNotFit(f"A nudge goes up to {NUDGE_LIMIT_MM:g} mm either way; {nudge:g} mm was asked.", field=field)
+            raise SheetDoesNotFit(
+                f"A nudge goes up to {NUDGE_LIMIT_MM:g} mm either way; {nudge:g} mm was asked.", field=field
+            )
 
 
 def plan_places(choice: PrintChoice, labels: int) -> Iterator[Place]:

@@ -74,7 +74,9 @@ class SticksDoNotAddUp(Unusable):
 
 class NoPublicAddress(Refused):
     title = "The public address is not confirmed yet"
-    todo = "An administrator confirms the address once; labels last for years and cannot be changed afterwards."
+    todo = (
+        "An administrator confirms the address once; labels last for years and cannot be changed afterwards."
+    )
 
 
 @dataclass(frozen=True)
@@ -89,7 +91,7 @@ def check_adds_up(sticks: int, bundled: Sequence[int]) -> None:
     """Raises `SticksDoNotAddUp`; no bundles at all means one of all the sticks."""
     if bundled and sum(bundled) != sticks:
         raise SticksDoNotAddUp(
-            f"{sticks} {'stick was' if sticks == 1 else 'sticks were'} cut or received, but the bundles hold {sum(bundled)}.",
+            f"{sticks} {'stick was' if sticks == 1 else 'sticks were'} cut or received, but the bundles make {sum(bundled)}.",
             field="bundles", sticks=sticks, bundled=sum(bundled),
         )  # fmt: skip
 
@@ -97,11 +99,15 @@ def check_adds_up(sticks: int, bundled: Sequence[int]) -> None:
 def check_can_tag(kind: TagKind, placement: Placement, in_use: Sequence[TagInUse]) -> None:
     """One tag for a thing; for a bundle one on the bag and one on the wood. Raises `AlreadyTagged` or `NoSecondTag`."""
     if kind is not TagKind.BUNDLE and placement is Placement.WOOD:
-        raise NoSecondTag(f"A {kind} has one tag; only a bundle has one on the bag and one on the wood.", field="placement")
+        raise NoSecondTag(
+            f"A {kind} has one tag; only a bundle has one on the bag and one on the wood.", field="placement"
+        )
     same = [tag for tag in in_use if tag.placement is placement]
     if same:
         where = f" on the {placement}" if kind is TagKind.BUNDLE else ""
-        raise AlreadyTagged(f"This {kind} has the tag {group_code(same[0].code)}{where} already.", code=same[0].code)
+        raise AlreadyTagged(
+            f"This {kind} has the tag {group_code(same[0].code)}{where} already.", code=same[0].code
+        )
 
 
 def can_tag(kind: TagKind, placement: Placement, in_use: Sequence[TagInUse]) -> bool:
@@ -121,9 +127,15 @@ def check_in_use(code: str, state: TagState, replaced_by: str | None) -> None:
     """Raises `TagNotInUse`."""
     if state is TagState.BOUND:
         return
-    said = {TagState.BLANK: "is not bound to anything yet", TagState.LOST: "was reported lost", TagState.SPOILED: "was spoiled"}
+    said = {
+        TagState.BLANK: "is not bound to anything yet",
+        TagState.LOST: "was reported lost",
+        TagState.SPOILED: "was spoiled",
+    }
     instead = f"; {group_code(replaced_by)} replaced it" if replaced_by else ""
-    raise TagNotInUse(f"The tag {group_code(code)} {said[state]}{instead}.", code=code, replaced_by=replaced_by)
+    raise TagNotInUse(
+        f"The tag {group_code(code)} {said[state]}{instead}.", code=code, replaced_by=replaced_by
+    )
 
 
 def explain_typed(typed: TypedCode, known: Sequence[str] = ()) -> MistypedCode:

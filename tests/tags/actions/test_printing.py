@@ -66,7 +66,9 @@ def test_a_host_that_cannot_be_printed_is_refused(writer: Writer) -> None:
     yard = make_yard(writer)
 
     with pytest.raises(AddressCannotBePrinted):
-        writer.write_now(actions.propose_address, yard.member, PublicAddressCreate(host="a" * 40 + ".example"))
+        writer.write_now(
+            actions.propose_address, yard.member, PublicAddressCreate(host="a" * 40 + ".example")
+        )
 
 
 def test_the_same_host_is_proposed_once(writer: Writer) -> None:
@@ -74,7 +76,9 @@ def test_the_same_host_is_proposed_once(writer: Writer) -> None:
     confirm_host(writer, yard, "tags.marsh-end.example")
 
     with pytest.raises(AlreadyKnown):
-        writer.write_now(actions.propose_address, yard.member, PublicAddressCreate(host="TAGS.marsh-end.EXAMPLE"))
+        writer.write_now(
+            actions.propose_address, yard.member, PublicAddressCreate(host="TAGS.marsh-end.EXAMPLE")
+        )
 
 
 def test_an_address_nobody_proposed_is_not_confirmed(writer: Writer) -> None:
@@ -84,7 +88,9 @@ def test_an_address_nobody_proposed_is_not_confirmed(writer: Writer) -> None:
         writer.write_now(actions.confirm_address, yard.member, uuid4())
 
 
-def test_labels_carry_the_address_confirmed_last_and_old_sheets_keep_theirs(database: Database, writer: Writer, clock: FixedClock) -> None:
+def test_labels_carry_the_address_confirmed_last_and_old_sheets_keep_theirs(
+    database: Database, writer: Writer, clock: FixedClock
+) -> None:
     yard = make_yard(writer)
     (tag,) = tag_bundles(writer, yard, *make_bundles(writer, yard))
     confirm_host(writer, yard, "old.example")
@@ -112,18 +118,31 @@ def test_a_printed_sheet_holds_every_tag_that_was_asked_for(database: Database, 
     batch = writer.write_now(actions.print_labels, yard.member, body)
 
     assert (batch.labels, batch.pages, batch.host) == (25, 3, "TAGS.MARSH-END.EXAMPLE")
-    assert sorted(_decoded(_pdf(database, batch.id))) == sorted(f"HTTPS://TAGS.MARSH-END.EXAMPLE/T/{t.code}" for t in tags)
+    assert sorted(_decoded(_pdf(database, batch.id))) == sorted(
+        f"HTTPS://TAGS.MARSH-END.EXAMPLE/T/{t.code}" for t in tags
+    )
 
 
 @pytest.mark.parametrize("sheet", ["a4-3x7", "letter-3x10"])
-def test_a_label_says_the_bundles_facts_on_every_sheet(database: Database, writer: Writer, sheet: str) -> None:
+def test_a_label_says_the_bundles_facts_on_every_sheet(
+    database: Database, writer: Writer, sheet: str
+) -> None:
     yard = make_yard(writer)
     confirm_host(writer, yard)
     (tag,) = tag_bundles(writer, yard, *make_bundles(writer, yard))
-    batch = writer.write_now(actions.print_labels, yard.member, LabelSheetCreate(codes=[tag.code], sheet=sheet))
+    batch = writer.write_now(
+        actions.print_labels, yard.member, LabelSheetCreate(codes=[tag.code], sheet=sheet)
+    )
     text = _text(_pdf(database, batch.id))
 
-    facts = ("Apple · scionwood", "‘Ashmead’s Kernel’", "14 Jan 2026", "12 sticks when cut", "tree 7", "Marsh End Grafters")
+    facts = (
+        "Apple · scionwood",
+        "‘Ashmead’s Kernel’",
+        "14 Jan 2026",
+        "12 sticks when cut",
+        "tree 7",
+        "Marsh End Grafters",
+    )
     assert [fact for fact in (*facts, tag.code[:4], tag.code[4:]) if fact not in text] == []
 
 
@@ -137,7 +156,9 @@ def test_the_day_on_the_sheet_is_the_clubs_own(database: Database, writer: Write
     assert "Labels of 15 Feb 2026" in _text(_pdf(database, batch.id))
 
 
-def test_a_sheet_drawn_again_is_the_same_to_the_byte_whatever_changed_since(database: Database, writer: Writer) -> None:
+def test_a_sheet_drawn_again_is_the_same_to_the_byte_whatever_changed_since(
+    database: Database, writer: Writer
+) -> None:
     yard = make_yard(writer)
     confirm_host(writer, yard)
     (tag,) = tag_bundles(writer, yard, *make_bundles(writer, yard))
@@ -146,7 +167,11 @@ def test_a_sheet_drawn_again_is_the_same_to_the_byte_whatever_changed_since(data
 
     def rename(session: Session) -> None:
         variety = session.get_one(Cultivar, yard.cultivar_id)
-        variety.epithet, variety.protection, variety.protected_until = "Other Name", "protected", date(2031, 3, 1)
+        variety.epithet, variety.protection, variety.protected_until = (
+            "Other Name",
+            "protected",
+            date(2031, 3, 1),
+        )
 
     writer.write_now(rename, None)
     again = writer.write_now(actions.print_labels, yard.member, LabelSheetCreate(codes=[tag.code]))
@@ -156,7 +181,9 @@ def test_a_sheet_drawn_again_is_the_same_to_the_byte_whatever_changed_since(data
     assert "Protected until 1 Mar 2031" in _text(_pdf(database, again.id))
 
 
-def test_a_tree_bought_under_contract_carries_the_mark_on_its_label_and_its_woods(database: Database, writer: Writer) -> None:
+def test_a_tree_bought_under_contract_carries_the_mark_on_its_label_and_its_woods(
+    database: Database, writer: Writer
+) -> None:
     yard = make_yard(writer, no_propagation_contract=True, planted_year=1998)
     confirm_host(writer, yard)
     tree = writer.write_now(actions.bind_new_tags, yard.member, TagKind.TREE, [yard.tree_id])[yard.tree_id]
@@ -178,7 +205,9 @@ def test_a_child_bundle_says_when_its_sticks_were_counted(database: Database, wr
     assert "3 sticks when shared out" in _text(_pdf(database, batch.id))
 
 
-def test_a_later_stage_supplies_the_words_of_its_things(database: Database, writer: Writer, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_later_stage_supplies_the_words_of_its_things(
+    database: Database, writer: Writer, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from service.tags.actions import tags as binding
     from service.tags.queries import words
 
@@ -219,7 +248,9 @@ def test_a_tag_on_the_wood_says_so(database: Database, writer: Writer) -> None:
     assert "tag on the wood" in _text(_pdf(database, batch.id))
 
 
-def test_printing_takes_the_same_statements_for_one_and_for_two_hundred(writer: Writer, statements: Statements) -> None:
+def test_printing_takes_the_same_statements_for_one_and_for_two_hundred(
+    writer: Writer, statements: Statements
+) -> None:
     yard = make_yard(writer)
     confirm_host(writer, yard)
     codes = [tag.code for tag in tag_bundles(writer, yard, *make_bundles(writer, yard, 200))]
@@ -261,7 +292,9 @@ def test_one_wrong_code_leaves_everything_unprinted(database: Database, writer: 
     (tag,) = tag_bundles(writer, yard, *make_bundles(writer, yard))
 
     with pytest.raises(UnknownTag):
-        writer.write_now(actions.print_labels, yard.member, LabelSheetCreate(codes=[tag.code, make_codes(1)[0]]))
+        writer.write_now(
+            actions.print_labels, yard.member, LabelSheetCreate(codes=[tag.code, make_codes(1)[0]])
+        )
     with pytest.raises(MistypedCode):
         writer.write_now(actions.print_labels, yard.member, LabelSheetCreate(codes=[tag.code, "nonsense!"]))
     with database.reading() as session:
@@ -269,8 +302,12 @@ def test_one_wrong_code_leaves_everything_unprinted(database: Database, writer: 
         assert session.exec(select(LabelBatch)).all() == []
 
 
-@pytest.mark.parametrize(("change", "problem"), [({"sheet": "a5"}, NoSuchSheet), ({"first_label": 22}, NoSuchLabel)])
-def test_what_the_sheet_does_not_have_is_refused(writer: Writer, change: dict, problem: type[Exception]) -> None:
+@pytest.mark.parametrize(
+    ("change", "problem"), [({"sheet": "a5"}, NoSuchSheet), ({"first_label": 22}, NoSuchLabel)]
+)
+def test_what_the_sheet_does_not_have_is_refused(
+    writer: Writer, change: dict, problem: type[Exception]
+) -> None:
     yard = make_yard(writer)
     confirm_host(writer, yard)
     (tag,) = tag_bundles(writer, yard, *make_bundles(writer, yard))

@@ -43,18 +43,27 @@ def test_a_bundle_gets_a_sound_code_and_goes_by_it(database: Database, writer: W
     (tag,) = tag_bundles(writer, yard, bundle)
 
     assert is_code(tag.code)
-    assert (tag.kind, tag.thing_id, tag.state, tag.placement) == (TagKind.BUNDLE, bundle, TagState.BOUND, Placement.BAG)
+    assert (tag.kind, tag.thing_id, tag.state, tag.placement) == (
+        TagKind.BUNDLE,
+        bundle,
+        TagState.BOUND,
+        Placement.BAG,
+    )
     assert _code_of(database, Bundle, bundle) == tag.code
 
 
 def test_a_tree_is_tagged_too(database: Database, writer: Writer) -> None:
     yard = make_yard(writer)
-    (tag,) = writer.write_now(actions.add_tags, yard.member, [TagCreate(kind=TagKind.TREE, thing_id=yard.tree_id)])
+    (tag,) = writer.write_now(
+        actions.add_tags, yard.member, [TagCreate(kind=TagKind.TREE, thing_id=yard.tree_id)]
+    )
 
     assert _code_of(database, SourceTree, yard.tree_id) == tag.code
 
 
-def test_tagging_twenty_bundles_costs_no_more_statements_than_one(writer: Writer, statements: Statements) -> None:
+def test_tagging_twenty_bundles_costs_no_more_statements_than_one(
+    writer: Writer, statements: Statements
+) -> None:
     yard = make_yard(writer)
     one, many = make_bundles(writer, yard), make_bundles(writer, yard, 20)
     with statements.at_most(5):
@@ -85,7 +94,9 @@ def test_codes_that_are_taken_are_made_anew(writer: Writer, monkeypatch: pytest.
     assert tag_bundles(writer, yard, other)[0].code == free
 
 
-def test_a_bundle_may_have_a_second_tag_on_the_wood_and_both_lead_to_it(database: Database, writer: Writer) -> None:
+def test_a_bundle_may_have_a_second_tag_on_the_wood_and_both_lead_to_it(
+    database: Database, writer: Writer
+) -> None:
     yard = make_yard(writer)
     (bundle,) = make_bundles(writer, yard)
     (bag,) = tag_bundles(writer, yard, bundle)
@@ -93,20 +104,27 @@ def test_a_bundle_may_have_a_second_tag_on_the_wood_and_both_lead_to_it(database
     with database.reading() as session:
         found = [queries.find_tag(session, code) for code in (bag.code, wood.code)]
 
-    assert [(tag.thing_id, tag.placement) for tag in found if tag] == [(bundle, Placement.BAG), (bundle, Placement.WOOD)]
+    assert [(tag.thing_id, tag.placement) for tag in found if tag] == [
+        (bundle, Placement.BAG),
+        (bundle, Placement.WOOD),
+    ]
     assert _code_of(database, Bundle, bundle) == bag.code
 
 
 def test_both_tags_can_be_asked_for_at_once(database: Database, writer: Writer) -> None:
     yard = make_yard(writer)
     (bundle,) = make_bundles(writer, yard)
-    both = [TagCreate(kind=TagKind.BUNDLE, thing_id=bundle, placement=p) for p in (Placement.WOOD, Placement.BAG)]
+    both = [
+        TagCreate(kind=TagKind.BUNDLE, thing_id=bundle, placement=p) for p in (Placement.WOOD, Placement.BAG)
+    ]
     wood, bag = writer.write_now(actions.add_tags, yard.member, both)
 
     assert _code_of(database, Bundle, bundle) == bag.code != wood.code
 
 
-def test_a_tag_on_the_wood_alone_names_the_bundle_until_the_bag_gets_one(database: Database, writer: Writer) -> None:
+def test_a_tag_on_the_wood_alone_names_the_bundle_until_the_bag_gets_one(
+    database: Database, writer: Writer
+) -> None:
     yard = make_yard(writer)
     (bundle,) = make_bundles(writer, yard)
     (wood,) = tag_bundles(writer, yard, bundle, placement=Placement.WOOD)
@@ -117,7 +135,9 @@ def test_a_tag_on_the_wood_alone_names_the_bundle_until_the_bag_gets_one(databas
 
 
 @pytest.mark.parametrize("placement", Placement)
-def test_a_bundle_that_has_its_tag_gets_no_other_in_the_same_place(writer: Writer, placement: Placement) -> None:
+def test_a_bundle_that_has_its_tag_gets_no_other_in_the_same_place(
+    writer: Writer, placement: Placement
+) -> None:
     yard = make_yard(writer)
     (bundle,) = make_bundles(writer, yard)
     (tag,) = tag_bundles(writer, yard, bundle, placement=placement)
@@ -132,7 +152,9 @@ def test_only_a_bundle_has_a_second_tag(writer: Writer) -> None:
 
     with pytest.raises(NoSecondTag):
         writer.write_now(
-            actions.add_tags, yard.member, [TagCreate(kind=TagKind.TREE, thing_id=yard.tree_id, placement=Placement.WOOD)]
+            actions.add_tags,
+            yard.member,
+            [TagCreate(kind=TagKind.TREE, thing_id=yard.tree_id, placement=Placement.WOOD)],
         )
 
 
@@ -153,7 +175,9 @@ def test_the_same_tag_twice_in_one_call_is_refused(writer: Writer) -> None:
         tag_bundles(writer, yard, bundle, bundle)
 
 
-def test_a_lost_tag_is_replaced_and_its_old_code_still_resolves_and_says_so(database: Database, writer: Writer) -> None:
+def test_a_lost_tag_is_replaced_and_its_old_code_still_resolves_and_says_so(
+    database: Database, writer: Writer
+) -> None:
     yard = make_yard(writer)
     (bundle,) = make_bundles(writer, yard)
     (old,) = tag_bundles(writer, yard, bundle)

@@ -52,7 +52,9 @@ CHOICES = [
 
 def _print(labels: list[Label], choice: PrintChoice) -> bytes:
     return draw_pdf(
-        lambda measure: compose_pages(labels, choice, host=HOST, club=CLUB, said="Labels of 14 Feb 2026", measure=measure),
+        lambda measure: compose_pages(
+            labels, choice, host=HOST, club=CLUB, said="Labels of 14 Feb 2026", measure=measure
+        ),
         made_at=MADE_AT,
         title="Labels",
     )
@@ -71,7 +73,10 @@ def _rendered(choice: PrintChoice, dpi: int) -> tuple[Image.Image, ...]:
 
 def _places(choice: PrintChoice) -> list[tuple[int, Box, Label]]:
     labels = [label for label in make_hard_labels() for _ in range(choice.copies)]
-    return [(p.page, p.box, label) for p, label in zip(plan_places(choice, len(make_hard_labels())), labels, strict=True)]
+    return [
+        (p.page, p.box, label)
+        for p, label in zip(plan_places(choice, len(make_hard_labels())), labels, strict=True)
+    ]
 
 
 @pytest.fixture(scope="module")
@@ -95,7 +100,11 @@ def test_every_code_is_read_back_from_its_own_label(choice: PrintChoice, dpi: in
         for read in found:
             corner = read.position.top_left
             x, y = corner.x * 25.4 / dpi, corner.y * 25.4 / dpi
-            own = [code for box, code in wanted if box.x_mm < x < box.x_mm + box.w_mm and box.y_mm < y < box.y_mm + box.h_mm]
+            own = [
+                code
+                for box, code in wanted
+                if box.x_mm < x < box.x_mm + box.w_mm and box.y_mm < y < box.y_mm + box.h_mm
+            ]
             assert [read.text[-8:]] == own
 
 
@@ -113,7 +122,12 @@ def _paths(page: pypdfium2.PdfPage) -> Iterator[tuple[float, float, float, float
 @pytest.mark.parametrize("choice", CHOICES, ids=range(len(CHOICES)))
 def test_symbols_stand_where_the_sheet_says_to_a_tenth_of_a_millimetre(choice: PrintChoice) -> None:
     document = pypdfium2.PdfDocument(_hard(choice))
-    measured = [(n, *path[:2]) for n, page in enumerate(document) for path in _paths(page) if path[2] > 14 and path[3] > 14]
+    measured = [
+        (n, *path[:2])
+        for n, page in enumerate(document)
+        for path in _paths(page)
+        if path[2] > 14 and path[3] > 14
+    ]
 
     wanted = [
         (page, box.x_mm + box.w_mm - 1 - 18.5 + 2, box.y_mm + 1 + 2) for page, box, _ in _places(choice)
@@ -191,7 +205,10 @@ def _check_inside(label: Label, box: Box, measure: MeasureFace) -> None:
         assert width <= mark.w_mm + 0.01, mark
         assert mark.x_mm >= box.x_mm + 0.9 and mark.x_mm + mark.w_mm <= box.x_mm + box.w_mm - 0.9, mark
         em = mark.size_pt * MM_PER_PT
-        assert mark.baseline_mm - 0.76 * em > box.y_mm + 0.9 and mark.baseline_mm + 0.24 * em < box.y_mm + box.h_mm - 0.4, mark
+        assert (
+            mark.baseline_mm - 0.76 * em > box.y_mm + 0.9
+            and mark.baseline_mm + 0.24 * em < box.y_mm + box.h_mm - 0.4
+        ), mark
         beside = mark.x_mm + mark.w_mm <= symbol.x_mm - 2.0 + 0.51
         below = mark.baseline_mm - 0.76 * em >= symbol.y_mm + SYMBOL_MM + 0.7
         assert beside or below, mark
@@ -231,7 +248,16 @@ def test_a_label_holds_all_its_facts_as_text(choice: PrintChoice) -> None:
     text = _text(_print([make_label(code, name=name)], choice))
 
     spelled = group_code(code)
-    for fact in ("Apple · scionwood", "‘Cripps Pink’", "PINK LADY", "cut 14 Jan 2026", "12 sticks when cut", "tree 7", "Protected", CLUB):
+    for fact in (
+        "Apple · scionwood",
+        "‘Cripps Pink’",
+        "PINK LADY",
+        "cut 14 Jan 2026",
+        "12 sticks when cut",
+        "tree 7",
+        "Protected",
+        CLUB,
+    ):
         assert fact in text
     assert spelled in text or all(group in text.split() for group in spelled.split())
     assert SCAN_WORDS in text
@@ -288,7 +314,12 @@ def test_the_same_batch_gives_the_same_bytes_in_any_process() -> None:
     for seed in ("1", "2"):
         environment = {**os.environ, "PYTHONHASHSEED": seed, "TZ": "Pacific/Auckland"}
         run = subprocess.run(
-            [sys.executable, "-c", _AGAIN.format(root=root)], capture_output=True, text=True, env=environment, cwd=root, check=True
+            [sys.executable, "-c", _AGAIN.format(root=root)],
+            capture_output=True,
+            text=True,
+            env=environment,
+            cwd=root,
+            check=True,
         )
         assert run.stdout.strip() == expected
 
@@ -304,6 +335,8 @@ _LOADED = "import sys, service.tags.queries; print([m for m in ('fpdf', 'qrcode'
 
 def test_the_program_that_only_answers_scans_never_loads_the_paper_libraries() -> None:
     root = Path(__file__).resolve().parents[3]
-    run = subprocess.run([sys.executable, "-c", _LOADED], capture_output=True, text=True, check=True, cwd=root)
+    run = subprocess.run(
+        [sys.executable, "-c", _LOADED], capture_output=True, text=True, check=True, cwd=root
+    )
 
     assert run.stdout.strip() == "[]"

@@ -23,18 +23,26 @@ def _wrong(code: str, place: int = 0) -> str:
     return code[:place] + next(s for s in ALPHABET if s != code[place]) + code[place + 1 :]
 
 
-def test_a_code_is_found_by_one_statement_however_it_was_typed(database: Database, writer: Writer, statements: Statements) -> None:
+def test_a_code_is_found_by_one_statement_however_it_was_typed(
+    database: Database, writer: Writer, statements: Statements
+) -> None:
     yard = make_yard(writer)
     (bundle,) = make_bundles(writer, yard)
     (tag,) = tag_bundles(writer, yard, bundle)
-    spelled = [tag.code, f" {tag.code[:4]}-{tag.code[4:]} ".lower(), f"https://tags.marsh-end.example/T/{tag.code}"]
+    spelled = [
+        tag.code,
+        f" {tag.code[:4]}-{tag.code[4:]} ".lower(),
+        f"https://tags.marsh-end.example/T/{tag.code}",
+    ]
     with database.reading() as session:
         for typed in spelled:
             with statements.exactly(1):
                 assert queries.get_typed_tag(session, typed).thing_id == bundle
 
 
-def test_an_unknown_code_is_told_from_a_mistyped_one(database: Database, writer: Writer, statements: Statements) -> None:
+def test_an_unknown_code_is_told_from_a_mistyped_one(
+    database: Database, writer: Writer, statements: Statements
+) -> None:
     make_yard(writer)
     stranger = make_codes(1)[0]
     with database.reading() as session:
@@ -47,7 +55,9 @@ def test_an_unknown_code_is_told_from_a_mistyped_one(database: Database, writer:
     assert "suggestion" not in caught.value.facts
 
 
-def test_a_correction_is_offered_where_exactly_one_known_code_is_one_slip_away(database: Database, writer: Writer) -> None:
+def test_a_correction_is_offered_where_exactly_one_known_code_is_one_slip_away(
+    database: Database, writer: Writer
+) -> None:
     yard = make_yard(writer)
     (tag,) = tag_bundles(writer, yard, *make_bundles(writer, yard))
     code = tag.code
@@ -78,13 +88,17 @@ def test_no_correction_is_offered_where_two_known_codes_fit(
     assert "suggestion" not in caught.value.facts
 
 
-def test_a_long_text_asks_the_database_nothing(database: Database, writer: Writer, statements: Statements) -> None:
+def test_a_long_text_asks_the_database_nothing(
+    database: Database, writer: Writer, statements: Statements
+) -> None:
     make_yard(writer)
     with database.reading() as session, statements.exactly(0), pytest.raises(MistypedCode):
         queries.get_typed_tag(session, "Bramley's Seedling " * 500)
 
 
-def test_tags_wait_until_their_labels_are_printed_the_oldest_first(database: Database, writer: Writer, clock: FixedClock) -> None:
+def test_tags_wait_until_their_labels_are_printed_the_oldest_first(
+    database: Database, writer: Writer, clock: FixedClock
+) -> None:
     yard = make_yard(writer)
     confirm_host(writer, yard)
     (first,) = tag_bundles(writer, yard, *make_bundles(writer, yard))
@@ -101,10 +115,14 @@ def test_tags_wait_until_their_labels_are_printed_the_oldest_first(database: Dat
 
     writer.write_now(actions.print_labels, yard.member, LabelSheetCreate(codes=[first.code]))
     with database.reading() as session:
-        assert [w.code for w in queries.list_waiting_labels(session, Paging(), now=clock.now()).items] == [tree]
+        assert [w.code for w in queries.list_waiting_labels(session, Paging(), now=clock.now()).items] == [
+            tree
+        ]
 
 
-def test_a_lost_tag_waits_no_longer_and_its_replacement_does(database: Database, writer: Writer, clock: FixedClock) -> None:
+def test_a_lost_tag_waits_no_longer_and_its_replacement_does(
+    database: Database, writer: Writer, clock: FixedClock
+) -> None:
     yard = make_yard(writer)
     (old,) = tag_bundles(writer, yard, *make_bundles(writer, yard))
     new = writer.write_now(actions.replace_tag, yard.member, old.code)
@@ -133,7 +151,9 @@ def test_the_waiting_list_comes_in_pages_and_keeps_to_its_budget(
     assert set(seen) == made
 
 
-def test_the_tags_of_a_thing_are_listed_with_what_became_of_them(database: Database, writer: Writer, clock: FixedClock) -> None:
+def test_the_tags_of_a_thing_are_listed_with_what_became_of_them(
+    database: Database, writer: Writer, clock: FixedClock
+) -> None:
     yard = make_yard(writer)
     (bundle,) = make_bundles(writer, yard)
     (old,) = tag_bundles(writer, yard, bundle)
@@ -142,4 +162,7 @@ def test_the_tags_of_a_thing_are_listed_with_what_became_of_them(database: Datab
     with database.reading() as session:
         tags = queries.list_tags_of(session, bundle)
 
-    assert [(tag.code, tag.state, tag.replaced_by) for tag in tags] == [(new.tag.code, "bound", None), (old.code, "lost", new.tag.code)]
+    assert [(tag.code, tag.state, tag.replaced_by) for tag in tags] == [
+        (new.tag.code, "bound", None),
+        (old.code, "lost", new.tag.code),
+    ]

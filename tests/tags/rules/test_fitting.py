@@ -18,7 +18,9 @@ def half(text: str) -> float:
     return len(text) * 0.5
 
 
-def _fit(text: str, w: float = 40, h: float = 14, largest: float = 20, smallest: float = 6, lines: int = 9) -> Fitted:
+def _fit(
+    text: str, w: float = 40, h: float = 14, largest: float = 20, smallest: float = 6, lines: int = 9
+) -> Fitted:
     return fit_text(text, w, h, half, largest_pt=largest, smallest_pt=smallest, most_lines=lines)
 
 

@@ -65,7 +65,10 @@ def test_a_nudge_moves_every_label_alike() -> None:
     assert places[1].box == Box(73.2 + 1.5, 15.15 - 0.5, 63.5, 38.1)
 
 
-@pytest.mark.parametrize(("labels", "first", "copies", "pages"), [(0, 1, 1, 0), (21, 1, 1, 1), (22, 1, 1, 2), (21, 2, 1, 2), (7, 1, 3, 1)])
+@pytest.mark.parametrize(
+    ("labels", "first", "copies", "pages"),
+    [(0, 1, 1, 0), (21, 1, 1, 1), (22, 1, 1, 2), (21, 2, 1, 2), (7, 1, 3, 1)],
+)
 def test_pages_are_counted(labels: int, first: int, copies: int, pages: int) -> None:
     assert count_pages(PrintChoice(A4, first, copies), labels) == pages
 

@@ -29,7 +29,9 @@ BAG, WOOD = TagInUse("7K3P9M2A", Placement.BAG), TagInUse("8K3P9M2B", Placement.
     *[(kind, Placement.BAG, [BAG], AlreadyTagged) for kind in TagKind],
     *[(kind, Placement.WOOD, [], NoSecondTag) for kind in TagKind if kind is not TagKind.BUNDLE],
 ])  # fmt: skip
-def test_one_tag_a_thing_and_two_a_bundle(kind: TagKind, placement: Placement, in_use: list[TagInUse], problem: type | None) -> None:
+def test_one_tag_a_thing_and_two_a_bundle(
+    kind: TagKind, placement: Placement, in_use: list[TagInUse], problem: type | None
+) -> None:
     assert can_tag(kind, placement, in_use) == (problem is None)
     if problem is None:
         check_can_tag(kind, placement, in_use)
@@ -45,7 +47,10 @@ def test_a_thing_goes_by_the_tag_on_its_bag_or_else_by_the_only_one_it_has() -> 
     assert not names_thing(Placement.WOOD, [BAG])
 
 
-@pytest.mark.parametrize(("sticks", "bundled", "fine"), [(12, [], True), (12, [12], True), (12, [5, 7], True), (12, [5, 6], False), (1, [2], False)])
+@pytest.mark.parametrize(
+    ("sticks", "bundled", "fine"),
+    [(12, [], True), (12, [12], True), (12, [5, 7], True), (12, [5, 6], False), (1, [2], False)],
+)
 def test_every_stick_of_a_cut_lies_in_exactly_one_bundle(sticks: int, bundled: list[int], fine: bool) -> None:
     if fine:
         check_adds_up(sticks, bundled)

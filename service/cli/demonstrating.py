@@ -1,0 +1,175 @@
+"""The demo: an invented club's season on a throw-away database, served to this machine alone."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from types import FrameType
+from typing import NoReturn
+
+from fastapi import FastAPI
+from sqlalchemy import inspect, text
+
+from service.app import create_app
+from service.cli.season import DEMO_DIR, Season, StoryClock, load_season, moment, read_settings
+from service.cli.serving import listen, run
+from service.cli.upkeep import audit, back_up, prepare, restore_from
+from service.lib.codes import group_code
+from service.lib.database import Database
+from service.lib.settings import Settings
+from service.members.queries import any_account
+
+LOOPBACK = "127.0.0.1"
+PORT = 8000
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """A demo that was told, and the app that shows it."""
+
+    app: FastAPI
+    season: Season
+    seconds: float
+
+
+def run_demo(port: int | None, *, drill: bool) -> int:
+    """Load the demo and serve it until Ctrl-C; with `drill`, back it up, restore it elsewhere, compare, and stop."""
+    _stop_kindly()
+    with contextlib.suppress(KeyboardInterrupt), _folder(drill=drill) as folder:
+        return _drill(folder) if drill else _serve(settings_for(folder, port))
+    print("\nThe demo has stopped.")
+    return 0
+
+
+def settings_for(folder: Path, port: int | None = None) -> Settings:
+    """Loopback and the demo's own today, whatever else is set; the port told, else PORT, else 8000."""
+    wanted = port if port is not None else int(os.environ.get("PORT") or PORT)
+    told = read_settings(DEMO_DIR)
+    ours = {
+        "data_dir": folder, "host": LOOPBACK, "port": wanted, "secure_cookies": False,
+        "fixed_now": moment(told["now"], told["club"]["zone"]),
+    }  # fmt: skip
+    return Settings().model_copy(update=ours)
+
+
+def load_demo(settings: Settings) -> Loaded:
+    """Make the database and tell the season to it; refuses a database in which somebody can sign in already."""
+    began = time.monotonic()
+    told = read_settings(DEMO_DIR)
+    clock = StoryClock(moment(told["begins"], told["club"]["zone"]))
+    prepare(settings, clock)
+    app = create_app(settings, clock=clock)
+    database: Database = app.state.database
+    with database.reading() as session:
+        if any_account(session):
+            database.close()
+            sys.exit(
+                f"{settings.data_dir} holds a club already; the demo wants an empty folder and an empty database."
+            )
+    season = load_season(app.state.writer, clock)
+    clock.run_on_from(season.now)
+    return Loaded(app, season, time.monotonic() - began)
+
+
+# -- serving -------------------------------------------------------------------------------------------------------
+
+
+def _serve(settings: Settings) -> int:
+    listening = listen(settings.host, settings.port)
+    print("Loading an invented club's season …", flush=True)
+    loaded = load_demo(settings)
+    print(welcome(loaded, f"http://{LOOPBACK}:{listening.getsockname()[1]}"), flush=True)
+    run(loaded.app, listening)
+    return 0
+
+
+def welcome(loaded: Loaded, address: str) -> str:
+    """What to open, whom to be, and what is worth looking at."""
+    season, codes = loaded.season, loaded.season.codes
+    width = max(len(shown.sign_in_name) for shown in season.sign_ins)
+    people = [
+        f"  {shown.sign_in_name:<{width}}  {shown.role.replace('_', ' ')}: {shown.name}"
+        for shown in season.sign_ins
+    ]
+    worth = [
+        ("a bundle, as its tag shows it to a stranger", codes["cox-26.1"]),
+        ("a bundle of the stopped pear, in somebody's hands", codes["zoltan-williams-26"]),
+        ("the stopped tree itself (sign in as ifeoma to see whom to tell)", codes["williams-1"]),
+        ("a plant on an interstem: two woods and a stock", codes["g-interstem.1"]),
+        ("a tree that was grafted last spring and gave wood this winter", codes["ashmead-2"]),
+    ]
+    return "\n".join(
+        [
+            f"The demo is at {address} (loaded in {loaded.seconds:.1f} s).",
+            f"Everything in it is invented, and its today is {season.now:%-d %B %Y}. For this machine alone; nothing of it is kept.",
+            "", f"Sign in at {address}/sign-in, everybody with the password: {season.password}", *people, "", "Worth opening:",
+            *(f"  {address}/T/{code}  ({group_code(code)})  {words}" for words, code in worth), "", "Ctrl-C stops it.",
+        ]
+    )  # fmt: skip
+
+
+@contextlib.contextmanager
+def _folder(*, drill: bool) -> Iterator[Path]:
+    """The folder that was set, or one that is gone afterwards; a drill always has its own."""
+    told = os.environ.get("SCION_DATA_DIR")
+    if told and not drill:
+        yield Path(told)
+        return
+    with tempfile.TemporaryDirectory(prefix="scion-demo-", ignore_cleanup_errors=True) as made:
+        yield Path(made)
+
+
+def _stop_kindly() -> None:
+    """End on a termination signal as on Ctrl-C, so that the throw-away folder goes too."""
+
+    def end(_signal: int, _frame: FrameType | None) -> NoReturn:
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGTERM, end)
+
+
+# -- the drill -----------------------------------------------------------------------------------------------------
+
+
+def _drill(folder: Path) -> int:
+    """Load, back up, restore into another folder, and prove that both are the same."""
+    first = settings_for(folder / "club", 0).model_copy(update={"database_url": ""})
+    second = first.model_copy(update={"data_dir": folder / "restored"})
+    loaded = load_demo(first)
+    print(f"Loaded in {loaded.seconds:.1f} s.")
+    loaded.app.state.database.close()
+    if back_up(folder / "back-up", first) or restore_from(folder / "back-up", second):
+        return 1
+    urls = [settings.resolved_database_url() for settings in (first, second)]
+    audits = [audit(url) for url in urls]
+    before, after = (contents_of(url) for url in urls)
+    wrong = sorted(name for name in before.keys() | after.keys() if before.get(name) != after.get(name))
+    for name in wrong:
+        print(f"  differs: {name}", file=sys.stderr)
+    same_secret = first.secret() == second.secret()
+    good = not wrong and same_secret and audits[0] == audits[1] and audits[0].clean
+    rows = sum(count for count, _ in before.values())
+    print(f"Compared {len(before)} tables and {rows:,} rows: {'all the same' if good else 'NOT the same'}.")
+    return 0 if good else 1
+
+
+def contents_of(url: str) -> dict[str, tuple[int, str]]:
+    """How many rows each table of a database has, and a digest of what they say."""
+    database = Database(url)
+    try:
+        with database.reading() as session:
+            found = {}
+            for name in inspect(session.connection()).get_table_names():
+                rows = sorted(repr(tuple(row)) for row in session.execute(text(f'SELECT * FROM "{name}"')))  # noqa: S608
+                found[name] = (len(rows), hashlib.sha256("\n".join(rows).encode()).hexdigest())
+            return found
+    finally:
+        database.close()

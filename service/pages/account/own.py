@@ -1,0 +1,160 @@
+"""One's own account: contact, password, where one is signed in, tokens."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter, Request, Response
+from starlette.responses import RedirectResponse
+
+from service.lib.errors import Problem
+from service.lib.request import Read, status_of
+from service.members import actions, queries
+from service.members.rules import May
+from service.members.schemas import PartyUpdate, PasswordUpdate, TokenCreate
+from service.members.signin import (
+    Asker,
+    AtBrowser,
+    change_password,
+    clear_session_cookie,
+    set_session_cookie,
+)
+from service.pages.account.typed import note, secret, version_of
+from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.render import frame, render, tell
+
+router = APIRouter(prefix="/account")
+
+
+@router.get("")
+def account_page(request: Request, asker: AtBrowser, read: Read) -> Response:
+    now = request.app.state.clock.now()
+    return render(
+        request, "account/own.html", asker=asker, form=Form(), now=now,
+        party=queries.get_party(read, asker.party_id),
+        sessions=queries.list_sessions(read, asker.account_id, asker.credential_id, now),
+        tokens=queries.list_tokens(read, asker.account_id),
+    )  # fmt: skip
+
+
+# -- contact and privacy -----------------------------------------------------------------------------------------
+
+
+@router.get("/contact")
+def contact_page(request: Request, asker: AtBrowser, read: Read) -> Response:
+    party = queries.get_party(read, asker.party_id)
+    return render(request, "account/contact.html", asker=asker, form=Form(**party.model_dump()))
+
+
+@router.post("/contact")
+async def post_contact(request: Request, asker: AtBrowser) -> Response:
+    form = await read_form(request)
+
+    async def save() -> object:
+        body = form.into(
+            PartyUpdate, name=form.text("name"), contact=form.text("contact"),
+            keep_contact_for_recall=form.text("keep_contact_for_recall") == "true",
+        )  # fmt: skip
+        return await form.write(actions.change_party, asker, asker.party_id, body, version_of(form))
+
+    return await submitted(
+        request, form, save, lambda _: ("/account", "Saved."),
+        lambda: render(request, "account/contact.html", asker=asker, form=form),
+    )  # fmt: skip
+
+
+# -- password and sessions ---------------------------------------------------------------------------------------
+
+
+@router.get("/password")
+def password_page(request: Request, asker: AtBrowser) -> Response:
+    return render(request, "account/password.html", asker=asker, form=Form())
+
+
+@router.post("/password")
+async def post_password(request: Request, asker: AtBrowser) -> Response:
+    form = await read_form(request)
+    try:
+        body = form.into(
+            PasswordUpdate, old_password=secret(form, "old_password"), password=secret(form, "password")
+        )
+        signed_in = await change_password(request, asker, body)
+    except Problem as problem:
+        note(form, problem)
+        return render(request, "account/password.html", asker=asker, form=form, status=status_of(problem))
+    answer = RedirectResponse("/account", status_code=303)
+    set_session_cookie(request, answer, signed_in)
+    tell(request, answer, "Your new password counts from now on. Every other browser is signed out.")
+    return answer
+
+
+@router.post("/sessions/{session_id}/end")
+async def post_end_session(request: Request, asker: AtBrowser, session_id: UUID) -> Response:
+    await request.app.state.writer.write(actions.end_sign_in, asker, session_id)
+    answer = RedirectResponse("/account", status_code=303)
+    tell(request, answer, "Signed out there.")
+    return answer
+
+
+@router.post("/sign-out-everywhere")
+async def post_sign_out_everywhere(request: Request, asker: AtBrowser) -> Response:
+    await request.app.state.writer.write(actions.end_all_sign_ins, asker)
+    answer = RedirectResponse("/sign-in", status_code=303)
+    clear_session_cookie(request, answer)
+    tell(request, answer, "You are signed out everywhere.")
+    return answer
+
+
+# -- tokens ------------------------------------------------------------------------------------------------------
+
+LENGTHS = (("30", "30 days"), ("365", "a year"), ("", "until I revoke it"))
+
+
+def _token_page(request: Request, asker: Asker, form: Form, status: int = 200) -> Response:
+    rights = [(right.value, right.value.replace("-", " ")) for right in May if right in asker.may]
+    return render(
+        request,
+        "account/token.html",
+        asker=asker,
+        form=form,
+        status=status,
+        rights_of=rights,
+        lengths=LENGTHS,
+    )
+
+
+@router.get("/tokens/new")
+def new_token_page(request: Request, asker: AtBrowser) -> Response:
+    return _token_page(request, asker, Form(scopes=["read"], days="365"))
+
+
+@router.post("/tokens/new")
+async def post_token(request: Request, asker: AtBrowser) -> Response:
+    form = await read_form(request)
+    try:
+        body = form.into(TokenCreate, "name", scopes=form.all("scopes"), expires_at=_end_of(request, form))
+        made = await form.write(actions.make_token, asker, body)
+    except Problem as problem:
+        note(form, problem)
+        return _token_page(request, asker, form, status_of(problem))
+    return render(request, "account/token_made.html", asker=asker, made=made)
+
+
+def _end_of(request: Request, form: Form) -> datetime | None:
+    days = form.text("days")
+    if not days:
+        return None
+    if not days.isdecimal() or not 1 <= int(days) <= 3650:
+        raise WrongFields({"days": "choose one of those offered"})
+    last = frame(request).today + timedelta(days=int(days) + 1)
+    return datetime.combine(last, time(), ZoneInfo(frame(request).zone))
+
+
+@router.post("/tokens/{token_id}/revoke")
+async def post_revoke_token(request: Request, asker: AtBrowser, token_id: UUID) -> Response:
+    await request.app.state.writer.write(actions.revoke_token, asker, token_id)
+    answer = RedirectResponse("/account", status_code=303)
+    tell(request, answer, "The token is revoked; programs that use it are refused from now on.")
+    return answer

@@ -1,0 +1,32 @@
+"""What the forms about people have in common."""
+
+from __future__ import annotations
+
+from service.lib.errors import Problem, Unusable
+from service.pages.forms import Form
+
+
+def secret(form: Form, name: str = "password") -> str:
+    """A password exactly as it was typed, blanks at its ends included."""
+    value = form.data.get(name) if form.data is not None else ""
+    return value if isinstance(value, str) else ""
+
+
+def note(form: Form, problem: Problem) -> None:
+    """Put a problem into the form, with its words at the field it concerns."""
+    form.problem = problem
+    form.wrong = getattr(problem, "wrong", None) or ({problem.field: problem.detail} if problem.field else {})
+
+
+def version_of(form: Form) -> int:
+    """The version a form was opened on. Raises `Unusable`."""
+    told = form.text("version")
+    if not (told.isascii() and told.isdigit()) or len(told) > 9:
+        raise Unusable("The form lost its version.", todo="Load the page again.")
+    return int(told)
+
+
+def own_path(told: str) -> str:
+    """A path of this service to go on to; anything else becomes the start page."""
+    fits = told.startswith("/") and not told.startswith(("//", "/\\")) and told.isprintable()
+    return told if fits and not told.startswith("/sign-") else "/"

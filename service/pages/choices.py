@@ -1,0 +1,60 @@
+"""Lists to choose from on forms."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.catalogue import queries as catalogue_queries
+from service.lib.paging import Paging
+from service.members import queries as member_queries
+from service.storage import queries as storage_queries
+from service.trees import queries as tree_queries
+
+Choices = list[tuple[UUID | str, str]]
+MANY = Paging(limit=200)
+
+
+def parties(session: Session) -> Choices:
+    """Receivers, owners, whom something is done for: everybody by name."""
+    return [
+        (party.id, party.name + ("" if party.kind == "member" else f" ({party.kind})"))
+        for party in member_queries.list_party_names(session, MANY).items
+    ]
+
+
+def sites(session: Session) -> Choices:
+    return [(site.id, site.name) for site in tree_queries.list_sites(session, MANY, exact=False).items]
+
+
+def kinds(session: Session) -> Choices:
+    return [(kind.id, f"{kind.kind} ({kind.botanical_name})") for kind in catalogue_queries.list_kinds(session)]
+
+
+def rootstocks(session: Session, taxon_id: UUID | None = None) -> Choices:
+    """Stocks of the trade, those of a kind first where it is told."""
+    listed = catalogue_queries.list_rootstocks(session, MANY).items
+    ordered = sorted(listed, key=lambda stock: (stock.taxon_id != taxon_id, stock.kind, stock.name))
+    return [(stock.id, f"{stock.name} · {stock.kind.lower()}") for stock in ordered]
+
+
+def methods(session: Session) -> Choices:
+    return [(method.slug, method.name) for method in catalogue_queries.list_methods(session)]
+
+
+def agents(session: Session, genus: str | None = None) -> Choices:
+    return [(agent.name, agent.name) for agent in catalogue_queries.list_agents(session, genus=genus)]
+
+
+def places(session: Session) -> Choices:
+    """Every place of every open store, by store and shelf."""
+    return [
+        (place.id, f"{store.name} · {place.name}" if place.name else f"{store.name}, anywhere")
+        for store in storage_queries.list_stores(session, MANY, open_only=True).items
+        for place in store.places
+    ]
+
+
+def boxes(session: Session) -> Choices:
+    return [(box.id, f"{box.name} ({box.store_name or 'not in a store'})") for box in storage_queries.list_boxes(session, MANY).items]

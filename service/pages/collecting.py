@@ -1,0 +1,154 @@
+"""At the tree: scan or choose it, say how many sticks, and the bundle has its code."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Request, Response
+
+from service.bundles import queries as bundle_queries
+from service.catalogue import queries as catalogue_queries
+from service.collection import actions as collection_actions
+from service.collection import queries as collection_queries
+from service.collection.schemas import CollectionCreate, CollectionUpdate, ReceiptCreate
+from service.lib.database import new_id
+from service.lib.paging import Paging
+from service.lib.request import Read
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.pages import choices
+from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.render import render
+from service.tags import actions as tag_actions
+from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCreate, LabelledReceiptCreate
+from service.trees import queries as tree_queries
+
+router = APIRouter()
+Collector = Annotated[Asker, may(May.COLLECT)]
+Reader = Annotated[Asker, may(May.READ)]
+
+
+@router.get("/cut")
+def get_cut(request: Request, session: Read, asker: Collector, site: UUID | None = None, q: str = "") -> Response:
+    """Which tree? Its tag opens the form; else choose it from the list of its site."""
+    page = tree_queries.list_trees(session, Paging(limit=100), exact=True, site_id=site, q=q.strip()[:200], felled=False)
+    return render(request, "collecting/which_tree.html", asker=asker, page=page, sites=choices.sites(session), site=site, words=q)
+
+
+@router.get("/cut/{tree_id}")
+def get_cut_tree(request: Request, session: Read, asker: Collector, tree_id: UUID, sticks: int = 10, stage: str = "") -> Response:
+    return _cut_form(request, session, asker, tree_id, Form(sticks=max(1, min(sticks, 999)), stage=stage, wood="dormant", bundles=1))
+
+
+def _cut_form(request: Request, session: Read, asker: Asker, tree_id: UUID, form: Form) -> Response:
+    tree = tree_queries.get_tree(session, tree_id)
+    kind = catalogue_queries.get_taxon(session, tree.taxon_id)
+    return render(
+        request, "collecting/cut.html", asker=asker, form=form, tree=tree,
+        stages=catalogue_queries.list_growth_stages(session, kind.stage_scale), people=choices.parties(session),
+        before=collection_queries.list_collections(session, Paging(limit=3), tree_id=tree_id),
+    )  # fmt: skip
+
+
+@router.post("/cut/{tree_id}")
+async def post_cut(request: Request, session: Read, asker: Collector, tree_id: UUID) -> Response:
+    """Record the cut and tag its bundle: all of it or nothing."""
+    form = await read_form(request)
+
+    async def save() -> LabelledCollection:
+        names = ("sticks", "wood", "stage", "leaves_down", "leaves_off", "disinfected", "owner_agreed", "cultivar_id", "note")
+        cut = form.into(CollectionCreate, *names, id=form.id("form_key"), tree_id=tree_id)
+        part = form.into(BundlePart, "sticks", "length_mm", "diameter_mm", id=_second(form))
+        return (await form.write(tag_actions.collect_and_label, asker, [LabelledCutCreate(cut=cut, bundles=[part])]))[0]
+
+    return await submitted(
+        request, form, save, lambda made: (f"/cut/done/{made.collection.id}?next={tree_id}", ""),
+        lambda: _cut_form(request, session, asker, tree_id, form),
+    )  # fmt: skip
+
+
+def _second(form: Form) -> UUID:
+    """A further identity that belongs to this form, the same whenever it is sent."""
+    return UUID(int=form.id("form_key").int ^ 1)
+
+
+@router.get("/cut/done/{collection_id}")
+def get_cut_done(request: Request, session: Read, asker: Collector, collection_id: UUID, next: UUID | None = None) -> Response:  # noqa: A002
+    """What to write on the label, large, and the next tree one tap away."""
+    return render(
+        request, "collecting/done.html", asker=asker, wood=collection_queries.get_collection(session, collection_id),
+        bundles=bundle_queries.list_bundles(session, Paging(limit=50), collection_id=collection_id), next=next,
+    )  # fmt: skip
+
+
+# -- wood from outside -----------------------------------------------------------------------------------------------
+
+
+@router.get("/receive")
+def get_receive(request: Request, session: Read, asker: Collector) -> Response:
+    return _receive_form(request, session, asker, Form(sticks=5, wood="dormant"))
+
+
+def _receive_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    return render(
+        request, "collecting/receive.html", asker=asker, form=form, kinds=choices.kinds(session), people=choices.parties(session)
+    )
+
+
+@router.post("/receive")
+async def post_receive(request: Request, session: Read, asker: Collector) -> Response:
+    form = await read_form(request)
+
+    async def save() -> LabelledCollection:
+        names = ("taxon_id", "name_as_told", "sticks", "wood", "from_party_id", "from_whom", "their_reference", "health_paper",
+                 "tree_as_told", "cut_on", "note")  # fmt: skip
+        if not form.text("taxon_id"):
+            raise WrongFields({"taxon_id": "choose the kind"})
+        found = catalogue_queries.find_cultivar(session, UUID(form.text("taxon_id")), form.text("name_as_told"))
+        more = {"cultivar_id": found.id} if found else {}
+        receipt = form.into(ReceiptCreate, *names, id=form.id("form_key"), **more)
+        part = form.into(BundlePart, "sticks", id=_second(form))
+        return (await form.write(tag_actions.receive_and_label, asker, [LabelledReceiptCreate(receipt=receipt, bundles=[part])]))[0]
+
+    return await submitted(
+        request, form, save, lambda made: (f"/cut/done/{made.collection.id}", ""),
+        lambda: _receive_form(request, session, asker, form),
+    )  # fmt: skip
+
+
+# -- to finish -------------------------------------------------------------------------------------------------------
+
+
+@router.get("/collections/{collection_id}")
+def get_collection(request: Request, session: Read, asker: Reader, collection_id: UUID) -> Response:
+    return _finish_form(request, session, asker, collection_id, None)
+
+
+def _finish_form(request: Request, session: Read, asker: Asker, collection_id: UUID, form: Form | None) -> Response:
+    wood = collection_queries.get_collection(session, collection_id)
+    kind = catalogue_queries.get_taxon(session, wood.taxon_id)
+    told = {name: getattr(wood, name) for name in _FINISH} | {"version": wood.version}
+    told |= {name: str(value).lower() for name, value in told.items() if isinstance(value, bool)}
+    return render(
+        request, "collecting/finish.html", asker=asker, form=form or Form(**told), wood=wood,
+        stages=catalogue_queries.list_growth_stages(session, kind.stage_scale), key=new_id(),
+    )  # fmt: skip
+
+
+_FINISH = ("stage", "leaves_down", "leaves_off", "disinfected", "owner_agreed", "their_reference", "health_paper", "tree_as_told", "note")
+
+
+@router.post("/collections/{collection_id}")
+async def post_finish(request: Request, session: Read, asker: Collector, collection_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> UUID:
+        body = form.into(CollectionUpdate, *_FINISH, nothing_more=form.text("nothing_more") == "true")
+        version = int(form.text("version") or 0)
+        return (await form.write(collection_actions.finish_collection, asker, collection_id, body, version)).id
+
+    return await submitted(
+        request, form, save, lambda _id: ("/to-finish", "Written down."),
+        lambda: _finish_form(request, session, asker, collection_id, form),
+    )  # fmt: skip

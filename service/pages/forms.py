@@ -1,0 +1,131 @@
+"""Forms become the same schemas as the API's bodies; what cannot be used comes back filled in, with words at the field."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Any, TypeVar
+from uuid import UUID, uuid4
+
+from fastapi import Request, Response
+from pydantic import BaseModel, ValidationError
+from starlette.datastructures import FormData, UploadFile
+from starlette.responses import RedirectResponse
+
+from service.lib.errors import Problem, Unusable
+from service.lib.request import status_of
+from service.lib.write import Asking, Writer
+from service.pages.render import tell
+
+T = TypeVar("T")
+Schema = TypeVar("Schema", bound=BaseModel)
+
+
+class WrongFields(Unusable):
+    """Some fields of a form cannot be used; `wrong` says what is wrong with each."""
+
+    title = "Something in the form cannot be used yet"
+    todo = "Nothing was lost: mend the marked fields and send it again."
+
+    def __init__(self, wrong: dict[str, str]) -> None:
+        super().__init__("; ".join(f"{name}: {words}" for name, words in wrong.items()))
+        self.wrong = wrong
+
+
+class Form:
+    """What somebody typed, the key made when the form was opened, and what was wrong with it."""
+
+    def __init__(self, data: FormData | None = None, *, writer: Writer | None = None, **defaults: Any) -> None:
+        self.data = data
+        self.writer = writer
+        self.defaults = defaults
+        self.key = self.text("form_key") or str(uuid4())
+        self.problem: Problem | None = None
+        self.wrong: dict[str, str] = {}
+
+    def text(self, name: str, default: str = "") -> str:
+        """What was typed in a field, trimmed; before the form is sent, its default."""
+        if self.data is None:
+            value = self.defaults.get(name)
+            return default if value is None else str(value)
+        value = self.data.get(name)
+        return value.strip() if isinstance(value, str) else default
+
+    def all(self, name: str) -> list[str]:
+        """Every value of a field that may come several times."""
+        if self.data is None:
+            return [str(value) for value in self.defaults.get(name, ())]
+        return [value.strip() for value in self.data.getlist(name) if isinstance(value, str) and value.strip()]
+
+    def upload(self, name: str) -> UploadFile | None:
+        value = self.data.get(name) if self.data is not None else None
+        return value if isinstance(value, UploadFile) and value.filename else None
+
+    def id(self, name: str) -> UUID:
+        """An identity made with the form, so that the same form twice makes the same thing."""
+        return UUID(self.key) if name == "form_key" else UUID(self.text(name))
+
+    def into(self, schema: type[Schema], *names: str, **fixed: Any) -> Schema:
+        """Build a body from the named fields (blank ones left out) and fixed values. Raises `WrongFields`."""
+        told = {name: self.text(name) for name in names if self.text(name)}
+        try:
+            return schema.model_validate({**told, **fixed})
+        except ValidationError as error:
+            raise WrongFields({_field(each): _words(each) for each in error.errors()}) from error
+
+    async def write(self, action: Callable[..., T], member: Asking, *args: Any) -> T:
+        """Run an action under this form's key: sent twice, it is done once."""
+        assert self.writer is not None
+        return await self.writer.write(action, member, *args, key=f"form:{self.key}")
+
+
+def _field(each: Any) -> str:
+    return str(next((part for part in reversed(each["loc"]) if isinstance(part, str)), "form"))
+
+
+_PLAIN = {
+    "missing": "is needed",
+    "string_too_short": "is needed",
+    "int_parsing": "a whole number",
+    "float_parsing": "a number",
+    "uuid_parsing": "choose one from the list",
+    "enum": "choose one of those offered",
+    "date_from_datetime_parsing": "a date, like 2026-02-14",
+    "datetime_from_date_parsing": "a date and time",
+}
+
+
+def _words(each: Any) -> str:
+    limits = each.get("ctx", {})
+    if each["type"] in ("greater_than_equal", "greater_than"):
+        return f"{limits.get('ge', limits.get('gt'))} or more"
+    if each["type"] in ("less_than_equal", "less_than"):
+        return f"{limits.get('le', limits.get('lt'))} or less"
+    if each["type"] == "string_too_long":
+        return f"{limits.get('max_length')} letters at most"
+    return _PLAIN.get(each["type"], str(each["msg"]).removeprefix("Value error, "))
+
+
+async def read_form(request: Request) -> Form:
+    """The form of a request. A body that is no form, or not UTF-8, is refused by the reader below."""
+    return Form(await request.form(), writer=request.app.state.writer)
+
+
+async def submitted(
+    request: Request, form: Form, save: Callable[[], Awaitable[T]], then: Callable[[T], tuple[str, str]], again: Callable[[], Response]
+) -> Response:
+    """Save, then go on to where `then` says and tell its words there; or show the form again as it was typed.
+
+    `again` renders the page with `form`, whose `problem` and `wrong` are set by now.
+    """
+    try:
+        result = await save()
+    except Problem as problem:
+        form.problem = problem
+        form.wrong = getattr(problem, "wrong", None) or ({problem.field: problem.detail} if problem.field else {})
+        answer = again()
+        answer.status_code = status_of(problem)
+        return answer
+    address, words = then(result)
+    answer = RedirectResponse(address, status_code=303)
+    tell(request, answer, words)
+    return answer

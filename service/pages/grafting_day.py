@@ -1,0 +1,149 @@
+"""At the bench: the scanned bundle, the stock, the method; later, whether it took."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Request, Response
+
+from service.bundles import queries as bundle_queries
+from service.catalogue import queries as catalogue_queries
+from service.collection import queries as collection_queries
+from service.grafting import actions, queries
+from service.grafting.rules import CAUTIONS
+from service.grafting.schemas import GraftCreate, GraftRead, PlantAsTree, PlantedTree, TakeCheckCreate, TakeChecked
+from service.lib.paging import Paging
+from service.lib.request import Read
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.pages import choices
+from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.render import frame, render
+from service.tags import queries as tag_queries
+from service.tags.rules.words import TagKind
+
+router = APIRouter()
+Grafter = Annotated[Asker, may(May.GRAFT)]
+Planter = Annotated[Asker, may(May.TREES)]
+
+
+def _only_for(asker: Asker) -> UUID | None:
+    """Plain members see and change only their own grafts; volunteers everybody's."""
+    return None if May.STICKS in asker.may else asker.acting_for_id
+
+
+@router.get("/bench")
+def get_bench(request: Request, session: Read, asker: Grafter) -> Response:
+    return _bench_page(request, session, asker, Form())
+
+
+def _bench_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    own = _only_for(asker)
+    return render(
+        request, "grafting_day/bench.html", asker=asker, form=form,
+        due=queries.list_takes_due(session, Paging(limit=20), frame(request).today, only_for=own),
+        grafts=queries.list_grafts(session, Paging(limit=20), only_for=own),
+        held=bundle_queries.list_bundles(session, Paging(limit=20), holder_id=asker.acting_for_id, on_hand=True),
+    )  # fmt: skip
+
+
+@router.post("/bench")
+async def post_bench(request: Request, session: Read, asker: Grafter) -> Response:
+    """A scanned or typed code goes on to its bundle or its plant."""
+    form = await read_form(request)
+
+    async def save() -> str:
+        found = tag_queries.get_typed_tag(session, form.text("code"))
+        if found.kind == TagKind.BUNDLE:
+            return f"/bench/graft/{found.thing_id}"
+        if found.kind == TagKind.PLANT:
+            return f"/plants/{found.thing_id}"
+        raise WrongFields({"code": "this tag is on neither a bundle nor a grafted plant"})
+
+    return await submitted(request, form, save, lambda address: (address, ""), lambda: _bench_page(request, session, asker, form))
+
+
+@router.get("/bench/graft/{bundle_id}")
+def get_graft_form(request: Request, session: Read, asker: Grafter, bundle_id: UUID) -> Response:
+    return _graft_form(request, session, asker, bundle_id, Form(sticks=1, grafts=1, plants=1, method="whip-and-tongue"))
+
+
+def _graft_form(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
+    bundle = bundle_queries.get_bundle(session, bundle_id)
+    wood = collection_queries.get_collection(session, bundle.collection_id)
+    return render(
+        request, "grafting_day/graft.html", asker=asker, form=form, bundle=bundle, wood=wood,
+        stocks=choices.rootstocks(session, wood.taxon_id), methods=choices.methods(session),
+        advice=catalogue_queries.advice_for_wood(session, wood.taxon_id, wood.cultivar_id), cautions=CAUTIONS,
+        stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
+    )  # fmt: skip
+
+
+@router.post("/bench/graft/{bundle_id}")
+async def post_graft(request: Request, session: Read, asker: Grafter, bundle_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> GraftRead:
+        woods: list[dict[str, object]] = [{"bundle_id": bundle_id, "sticks": form.text("sticks") or 1}]
+        if form.text("interstem_code"):
+            woods.append({"code": form.text("interstem_code"), "sticks": form.text("interstem_sticks") or 1, "part": "interstem"})
+        names = ("method", "grafts", "plants", "rootstock_id", "stock_code", "stock_as_told", "note")
+        body = form.into(GraftCreate, *names, id=form.id("form_key"), woods=woods)
+        return (await form.write(actions.record_grafts, asker, [body]))[0]
+
+    return await submitted(
+        request, form, save, lambda made: (f"/grafts/{made.id}", "The graft is in the record. Label it now: scion, stock and date."),
+        lambda: _graft_form(request, session, asker, bundle_id, form),
+    )  # fmt: skip
+
+
+@router.get("/grafts/{graft_id}")
+def get_graft(request: Request, session: Read, asker: Grafter, graft_id: UUID) -> Response:
+    return _graft_page(request, session, asker, graft_id, Form(is_verdict="false"))
+
+
+def _graft_page(request: Request, session: Read, asker: Asker, graft_id: UUID, form: Form) -> Response:
+    graft = queries.get_graft(session, graft_id, only_for=_only_for(asker))
+    return render(request, "grafting_day/graft_page.html", asker=asker, form=form, graft=graft)
+
+
+@router.post("/grafts/{graft_id}/look")
+async def post_look(request: Request, session: Read, asker: Grafter, graft_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> TakeChecked:
+        names = ("alive", "looked_at", "doubtful", "seen_on", "note")
+        body = form.into(
+            TakeCheckCreate, *names, id=form.id("form_key"), graft_id=graft_id, is_verdict=form.text("is_verdict") == "true"
+        )
+        return (await form.write(actions.record_take_checks, asker, [body]))[0]
+
+    return await submitted(
+        request, form, save, lambda made: (f"/grafts/{graft_id}", f"{made.alive} of {made.looked_at} live: written down."),
+        lambda: _graft_page(request, session, asker, graft_id, form),
+    )  # fmt: skip
+
+
+@router.get("/plants/{plant_id}")
+def get_plant(request: Request, session: Read, asker: Grafter, plant_id: UUID) -> Response:
+    return _plant_page(request, session, asker, plant_id, Form(may_cut="ask"))
+
+
+def _plant_page(request: Request, session: Read, asker: Asker, plant_id: UUID, form: Form) -> Response:
+    plant = queries.get_plant(session, plant_id, only_for=_only_for(asker))
+    return render(request, "grafting_day/plant.html", asker=asker, form=form, plant=plant, sites=choices.sites(session))
+
+
+@router.post("/plants/{plant_id}/source-tree")
+async def post_source_tree(request: Request, session: Read, asker: Planter, plant_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> PlantedTree:
+        body = form.into(PlantAsTree, "site_id", "where_on_site", "may_cut", "planted_year", id=form.id("form_key"))
+        return await form.write(actions.plant_as_tree, asker, plant_id, body)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/trees/{made.tree_id}", f"The plant is tree {made.tree_number} now."),
+        lambda: _plant_page(request, session, asker, plant_id, form),
+    )  # fmt: skip

@@ -1,0 +1,79 @@
+"""The start page, looking things up, and the usual cautions."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request, Response
+from starlette.responses import RedirectResponse
+
+from service.bundles import queries as bundle_queries
+from service.catalogue import queries as catalogue_queries
+from service.collection import queries as collection_queries
+from service.grafting import queries as grafting_queries
+from service.lib.codes import LENGTH
+from service.lib.paging import Paging
+from service.lib.request import Read
+from service.members import queries as member_queries
+from service.members.rules import May
+from service.members.signin import Asker, MaybeSignedIn, SignedIn
+from service.pages.render import frame, render
+from service.tags.rules.addresses import split_scanned
+from service.trees import queries as tree_queries
+
+router = APIRouter()
+
+
+@router.get("/")
+def get_start(request: Request, session: Read, asker: MaybeSignedIn) -> Response:
+    """What waits to be done, for whoever asks; for a stranger, what this is."""
+    if asker is None:
+        return render(request, "home/stranger.html")
+    today = frame(request).today
+    few = Paging(limit=5)
+    own = None if May.STICKS in asker.may else asker.party_id
+    return render(
+        request, "home/start.html", asker=asker,
+        to_finish=collection_queries.list_to_finish(session, few) if May.COLLECT in asker.may else None,
+        takes_due=grafting_queries.list_takes_due(session, few, today, only_for=own),
+        stops=tree_queries.list_stops(session, few, is_open=True),
+        held=bundle_queries.list_bundles(session, few, holder_id=asker.party_id, on_hand=True),
+        newest=bundle_queries.list_bundles(session, few, of_club=True, on_hand=True),
+    )  # fmt: skip
+
+
+@router.get("/look-up")
+def get_look_up(request: Request, session: Read, asker: MaybeSignedIn, q: str = "") -> Response:
+    """A code goes straight to its answer; a number to its tree; words are looked for among names."""
+    typed = q.strip()[:200]
+    host, code = split_scanned(typed)
+    signs = "".join(sign for sign in code if sign.isascii() and sign.isalnum()).upper()
+    if host or (len(signs) == LENGTH and any(sign.isdigit() for sign in signs)):
+        return RedirectResponse(f"/T/{signs[:40]}", status_code=303)
+    if asker is None:
+        return render(request, "home/look_up.html", q=typed, found=None)
+    return render(request, "home/look_up.html", asker=asker, q=typed, found=_find(session, asker, typed) if typed else None)
+
+
+def _find(session: Read, asker: Asker, typed: str) -> dict[str, object]:
+    exact = May.TREES in asker.may
+    cultivars = catalogue_queries.search_cultivars(session, typed, limit=6)
+    wood = [
+        (found, bundle_queries.list_bundles(session, Paging(limit=5), cultivar_id=found.id, on_hand=True)) for found in cultivars[:3]
+    ]
+    return {
+        "cultivars": cultivars,
+        "wood": [(found, page) for found, page in wood if page.items],
+        "trees": tree_queries.list_trees(session, Paging(limit=8), exact=exact, q=typed),
+        "people": member_queries.list_parties(session, Paging(limit=8), search=typed) if May.PEOPLE in asker.may else None,
+    }
+
+
+@router.get("/cautions")
+def get_cautions(request: Request, asker: MaybeSignedIn) -> Response:
+    """What to mind with knives, disinfectants, sick wood and protected varieties."""
+    return render(request, "home/cautions.html", asker=asker)
+
+
+@router.get("/to-finish")
+def get_to_finish(request: Request, session: Read, asker: SignedIn, cursor: str | None = None) -> Response:
+    """Cuts and receipts for which something was left out."""
+    return render(request, "home/to_finish.html", asker=asker, page=collection_queries.list_to_finish(session, Paging(cursor)))

@@ -1,0 +1,181 @@
+"""Trees, bundles, plants and sites: the record, to read and to mend."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Request, Response
+
+from service.bundles import actions as bundle_actions
+from service.bundles import queries as bundle_queries
+from service.bundles.schemas import CutToLengthCreate, DiscardCreate, RecountCreate
+from service.catalogue import queries as catalogue_queries
+from service.collection import queries as collection_queries
+from service.exchange import actions as exchange_actions
+from service.exchange.schemas import ReturnCreate, SplitCreate
+from service.lib.errors import NotFound
+from service.lib.paging import Paging
+from service.lib.request import Read
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.pages import choices
+from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.pictures import life_line_of, lineage_of
+from service.pages.render import render
+from service.provenance import queries as provenance_queries
+from service.storage import queries as storage_queries
+from service.tags import queries as tag_queries
+from service.trees import actions as tree_actions
+from service.trees import queries as tree_queries
+from service.trees.schemas import LookCreate, TreeCreate
+
+router = APIRouter()
+Reader = Annotated[Asker, may(May.READ)]
+Sticker = Annotated[Asker, may(May.STICKS)]
+Looker = Annotated[Asker, may(May.TREE_CHECKS)]
+Planter = Annotated[Asker, may(May.TREES)]
+
+
+# -- trees ---------------------------------------------------------------------------------------------------------
+
+
+@router.get("/trees")
+def get_trees(
+    request: Request, session: Read, asker: Reader, q: str = "", site: UUID | None = None, cursor: str | None = None
+) -> Response:
+    page = tree_queries.list_trees(session, Paging(cursor, 40), exact=May.TREES in asker.may, q=q.strip()[:200], site_id=site)
+    return render(request, "records/trees.html", asker=asker, page=page, words=q, site=site, sites=choices.sites(session))
+
+
+@router.get("/trees/new")
+def get_new_tree(request: Request, session: Read, asker: Planter, site: UUID | None = None) -> Response:
+    return _tree_form(request, session, asker, Form(site_id=site, may_cut="ask"))
+
+
+def _tree_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    return render(
+        request, "records/new_tree.html", asker=asker, form=form, sites=choices.sites(session), kinds=choices.kinds(session),
+        people=choices.parties(session), stocks=choices.rootstocks(session),
+    )  # fmt: skip
+
+
+@router.post("/trees/new")
+async def post_new_tree(request: Request, session: Read, asker: Planter) -> Response:
+    form = await read_form(request)
+
+    async def save() -> UUID:
+        names = ("site_id", "where_on_site", "taxon_id", "name_as_told", "owner_id", "may_cut", "most_sticks", "planted_year",
+                 "rootstock_id", "stands_on", "note")  # fmt: skip
+        found = _variety(session, form)
+        body = form.into(TreeCreate, *names, id=form.id("form_key"), provisional=found is None, **({"cultivar_id": found} if found else {}))
+        return (await form.write(tree_actions.add_trees, asker, [body]))[0].id
+
+    return await submitted(
+        request, form, save, lambda tree_id: (f"/trees/{tree_id}", "The tree is in the record."),
+        lambda: _tree_form(request, session, asker, form),
+    )  # fmt: skip
+
+
+def _variety(session: Read, form: Form) -> UUID | None:
+    """The variety whose name was typed, where exactly that name is known for the kind."""
+    told, taxon = form.text("name_as_told"), form.text("taxon_id")
+    if not told:
+        return None
+    if not taxon:
+        raise WrongFields({"taxon_id": "choose the kind"})
+    found = catalogue_queries.find_cultivar(session, UUID(taxon), told)
+    return found.id if found else None
+
+
+@router.get("/trees/{tree_id}")
+def get_tree(request: Request, session: Read, asker: Reader, tree_id: UUID) -> Response:
+    tree = tree_queries.get_tree(session, tree_id, exact=May.TREES in asker.may)
+    return render(
+        request, "records/tree.html", asker=asker, tree=tree,
+        looks=tree_queries.list_tree_checks(session, Paging(limit=20), tree_id),
+        bundles=bundle_queries.list_bundles(session, Paging(limit=30), tree_id=tree_id),
+        cuts=collection_queries.list_collections(session, Paging(limit=20), tree_id=tree_id),
+        picture=lineage_of(provenance_queries.trace_forward(session, "tree", tree_id), focus=tree_id),
+    )  # fmt: skip
+
+
+@router.get("/trees/{tree_id}/look")
+def get_look(request: Request, session: Read, asker: Looker, tree_id: UUID, kind: str = "leaf") -> Response:
+    return _look_form(request, session, asker, tree_id, Form(kind=kind))
+
+
+def _look_form(request: Request, session: Read, asker: Asker, tree_id: UUID, form: Form) -> Response:
+    tree = tree_queries.get_tree(session, tree_id, exact=May.TREES in asker.may)
+    return render(request, "records/look.html", asker=asker, form=form, tree=tree, agents=choices.agents(session))
+
+
+@router.post("/trees/{tree_id}/look")
+async def post_look(request: Request, session: Read, asker: Looker, tree_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> tuple[str, str]:
+        body = form.into(LookCreate, "kind", "result", "seen_on", "agent", "note", id=form.id("form_key"))
+        made = (await form.write(tree_actions.record_looks_at_tree, asker, tree_id, [body]))[0]
+        if made.proposal:
+            return f"/stops/new?tree={tree_id}&reason={made.proposal.reason}&agent={made.agent}", made.proposal.why
+        return f"/trees/{tree_id}", "The look is in the record."
+
+    return await submitted(request, form, save, lambda told: told, lambda: _look_form(request, session, asker, tree_id, form))
+
+
+# -- bundles -------------------------------------------------------------------------------------------------------
+
+
+@router.get("/bundles/{bundle_id}")
+def get_bundle(request: Request, session: Read, asker: Reader, bundle_id: UUID) -> Response:
+    return _bundle_page(request, session, asker, bundle_id, Form(sticks=1))
+
+
+def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
+    bundle = bundle_queries.get_bundle(session, bundle_id)
+    events = provenance_queries.timeline(session, bundle_id)
+    where = storage_queries.whereabouts(session, [bundle_id]).get(bundle_id)
+    names = dict(choices.parties(session)) if bundle.holder_id and {May.HAND_OVER, May.ACT_FOR} & asker.may else {}
+    return render(
+        request, "records/bundle.html", asker=asker, form=form, bundle=bundle, events=events, where=where,
+        wood=collection_queries.get_collection(session, bundle.collection_id),
+        holder=names.get(bundle.holder_id, "a member") if bundle.holder_id else "",
+        stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
+        children=bundle_queries.list_bundles(session, Paging(limit=50), parent_id=bundle_id),
+        tags=tag_queries.list_tags_of(session, bundle_id), line=life_line_of(events, bundle),
+        picture=lineage_of(provenance_queries.trace_back(session, "bundle", bundle_id), focus=bundle_id),
+        balance=bundle_queries.balance_of_collection(session, bundle.collection_id),
+    )  # fmt: skip
+
+
+@router.post("/bundles/{bundle_id}/{act}")
+async def post_act(request: Request, session: Read, asker: Sticker, bundle_id: UUID, act: str) -> Response:
+    """Split, discard, cut to length, count, take back: one small form each on the bundle's page."""
+    form = await read_form(request)
+    known = {"bundle_id": bundle_id, "id": form.id("form_key")}
+
+    async def save() -> str:
+        match act:
+            case "split":
+                made = await form.write(exchange_actions.split_bundles, asker, [form.into(SplitCreate, "sticks", "reason", **known)])
+                return f"Split: the new bundle is {made[0].bundle.code}; print its label."
+            case "discard":
+                await form.write(bundle_actions.discard_sticks, asker, form.into(DiscardCreate, "sticks", "reason", **known))
+                return "Thrown away, and written down. Do not compost suspect wood."
+            case "length":
+                body = form.into(CutToLengthCreate, "sticks_before", "sticks_after", "length_mm", **known)
+                await form.write(bundle_actions.cut_to_length, asker, body)
+                return "Cut to length."
+            case "count":
+                await form.write(bundle_actions.recount_bundle, asker, form.into(RecountCreate, "counted", "reason", **known))
+                return "The record follows your count."
+            case "return":
+                await form.write(exchange_actions.return_bundle, asker, form.into(ReturnCreate, "reason", **known))
+                return "It is back with the club."
+        raise NotFound("There is no such act on a bundle.")
+
+    return await submitted(
+        request, form, save, lambda words: (f"/bundles/{bundle_id}", words),
+        lambda: _bundle_page(request, session, asker, bundle_id, form),
+    )  # fmt: skip

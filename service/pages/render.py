@@ -1,0 +1,129 @@
+"""Pages from templates: one environment, its filters, and the words told after a form was saved."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import date, datetime
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote, unquote
+from zoneinfo import ZoneInfo
+
+from fastapi import Request, Response
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.responses import HTMLResponse
+
+from service.lib.codes import group_code
+from service.lib.schemas import Answer
+from service.members import queries as member_queries
+
+HERE = Path(__file__).parent
+STATIC = HERE / "static"
+TOLD_COOKIE = "told"
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@lru_cache(maxsize=64)
+def static(name: str) -> str:
+    """The address of a file of ours, which changes when the file does."""
+    digest = hashlib.sha256((STATIC / name).read_bytes()).hexdigest()[:12]
+    return f"/static/{name}?v={digest}"
+
+
+def day(value: date | datetime | None, zone: str = "UTC") -> str:
+    """A day nobody can read the wrong way round: `14 Jan 2026`."""
+    if value is None:
+        return "—"
+    if isinstance(value, datetime):
+        value = value.astimezone(ZoneInfo(zone)).date()
+    return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
+
+
+def local(value: datetime | None, zone: str = "UTC") -> str:
+    """An instant in the club's zone: `14 Jan 2026, 09:30`."""
+    if value is None:
+        return "—"
+    at = value.astimezone(ZoneInfo(zone))
+    return f"{at.day} {_MONTHS[at.month - 1]} {at.year}, {at:%H:%M}"
+
+
+def for_field(value: datetime, zone: str = "UTC") -> str:
+    """An instant as a date-and-time field wants it, in the club's zone."""
+    return value.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%dT%H:%M")
+
+
+def plural(count: int, one: str, many: str = "") -> str:
+    """`1 stick`, `12 sticks`."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def mm(value: float | None) -> str:
+    return "—" if value is None else f"{value:g} mm"
+
+
+def plain_word(value: object) -> str:
+    """A word of a fixed list as people write it: `health_steward` -> `health steward`."""
+    return str(value).replace("_", " ")
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(HERE / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.globals.update(static=static, plural=plural)
+    environment.filters.update(
+        day=day, local=local, for_field=for_field, code_groups=group_code, plural=plural, mm=mm, word=plain_word, svg=Markup
+    )
+    return environment
+
+
+ENVIRONMENT = _environment()
+
+
+class Frame(Answer):
+    """What every page needs around its own: the club, who is signed in, today."""
+
+    club: str
+    short_name: str
+    zone: str
+    today: date
+
+
+def frame(request: Request) -> Frame:
+    """Read once per request; one statement."""
+    known = getattr(request.state, "frame", None)
+    if known is None:
+        with request.app.state.database.reading() as session:
+            club = member_queries.club(session)
+        now = request.app.state.clock.now()
+        known = Frame(
+            club=club.name or "The club", short_name=club.short_name or club.name or "Scionwood", zone=club.zone,
+            today=now.astimezone(ZoneInfo(club.zone)).date(),
+        )  # fmt: skip
+        request.state.frame = known
+    return known  # type: ignore[no-any-return]
+
+
+def render(request: Request, template: str, *, asker: Any = None, status: int = 200, **context: Any) -> HTMLResponse:
+    """A whole page. `asker` is who is signed in, or None for a stranger."""
+    around = frame(request)
+    told = unquote(request.cookies.get(TOLD_COOKIE, ""))[:500]
+    html = ENVIRONMENT.get_template(template).render(
+        request=request, path=request.url.path, frame=around, zone=around.zone, today=around.today, asker=asker,
+        rights={str(right) for right in asker.may} if asker else set(), told=told, form=context.pop("form", None), **context,
+    )  # fmt: skip
+    answer = HTMLResponse(html, status, {"Cache-Control": "private, no-store"})
+    if told:
+        answer.delete_cookie(TOLD_COOKIE, path="/")
+    return answer
+
+
+def tell(request: Request, answer: Response, words: str) -> None:
+    """Words for the next page: what was just saved."""
+    if words:
+        answer.set_cookie(
+            TOLD_COOKIE, quote(words[:300]), max_age=120, httponly=True, samesite="lax", path="/",
+            secure=request.app.state.settings.secure_cookies,
+        )  # fmt: skip

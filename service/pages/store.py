@@ -1,0 +1,188 @@
+"""In store: what lies where, what is put away by scan, and looks at bundles."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Request, Response
+
+from service.bundles import queries as bundle_queries
+from service.lib.paging import Paging
+from service.lib.request import Read
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.pages import choices
+from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.render import render
+from service.storage import actions, queries
+from service.storage.schemas import (
+    BoxCreate,
+    BoxRead,
+    BundleCheckCreate,
+    BundleCheckRead,
+    PutAwayCreate,
+    PutAwayRead,
+    StoreCreate,
+    StoreRead,
+)
+
+router = APIRouter()
+Host = Annotated[Asker, may(May.STORE)]
+Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
+
+
+@router.get("/store")
+def get_stores(request: Request, session: Read, asker: Host) -> Response:
+    return render(
+        request, "store/stores.html", asker=asker, stores=queries.list_stores(session, Paging(limit=50)),
+        people=dict(choices.parties(session)), boxes=queries.list_boxes(session, Paging(limit=100)),
+    )  # fmt: skip
+
+
+@router.get("/store/new")
+def get_new_store(request: Request, session: Read, asker: Host) -> Response:
+    return _store_form(request, session, asker, Form(kind="fridge", host_id=asker.party_id))
+
+
+def _store_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    return render(request, "store/new_store.html", asker=asker, form=form, people=choices.parties(session))
+
+
+@router.post("/store/new")
+async def post_new_store(request: Request, session: Read, asker: Host) -> Response:
+    form = await read_form(request)
+
+    async def save() -> StoreRead:
+        shelves = [line.strip() for line in form.text("places").splitlines() if line.strip()]
+        names = ("name", "kind", "host_id", "whereabouts", "fruit_inside", "note")
+        body = form.into(StoreCreate, *names, id=form.id("form_key"), places=shelves)
+        return await form.write(actions.add_store, asker, body)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/store/{made.id}", "The store is in the record; print its tag for the door."),
+        lambda: _store_form(request, session, asker, form),
+    )  # fmt: skip
+
+
+@router.get("/store/box")
+def get_new_box(request: Request, session: Read, asker: Host) -> Response:
+    return _box_form(request, session, asker, Form())
+
+
+def _box_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    return render(request, "store/new_box.html", asker=asker, form=form, places=choices.places(session))
+
+
+@router.post("/store/box")
+async def post_new_box(request: Request, session: Read, asker: Host) -> Response:
+    form = await read_form(request)
+
+    async def save() -> BoxRead:
+        return await form.write(actions.add_box, asker, form.into(BoxCreate, "name", "place_id", "note", id=form.id("form_key")))
+
+    return await submitted(
+        request, form, save, lambda made: (f"/store/box/{made.id}", f"Box {made.name} is in the record; print its tag."),
+        lambda: _box_form(request, session, asker, form),
+    )  # fmt: skip
+
+
+@router.get("/store/box/{box_id}")
+def get_box(request: Request, session: Read, asker: Host, box_id: UUID) -> Response:
+    page = queries.contents_of_box(session, box_id, Paging(limit=200))
+    return render(
+        request, "store/box.html", asker=asker, box=queries.get_box(session, box_id), page=page,
+        form=Form(into=f"box:{box_id}"), places=choices.places(session),
+    )  # fmt: skip
+
+
+@router.get("/store/put-away")
+def get_put_away(request: Request, session: Read, asker: Host, thing: str = "", into: str = "") -> Response:
+    return _put_form(request, session, asker, Form(things=thing, into=into))
+
+
+def _put_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    return render(
+        request, "store/put_away.html", asker=asker, form=form,
+        targets=[(f"place:{place}", words) for place, words in choices.places(session)]
+        + [(f"box:{box}", f"into box {words}") for box, words in choices.boxes(session)]
+        + [("out:", "taken out of the store")],
+    )  # fmt: skip
+
+
+@router.post("/store/put-away")
+async def post_put_away(request: Request, session: Read, asker: Host) -> Response:
+    """Scanned or typed codes, one a line, go to one place; a box goes with all that lies in it."""
+    form = await read_form(request)
+
+    async def save() -> list[PutAwayRead]:
+        codes = [code for code in form.text("things").replace(",", "\n").splitlines() if code.strip()]
+        if not codes:
+            raise WrongFields({"things": "scan or type at least one code"})
+        isolate = form.text("to_isolate") == "true"
+        body = [
+            form.into(
+                PutAwayCreate, "note", code=code.strip(), id=UUID(int=form.id("form_key").int ^ (i + 1)), to_isolate=isolate,
+                **_target(form),
+            )
+            for i, code in enumerate(codes)
+        ]  # fmt: skip
+        return await form.write(actions.put_away, asker, body)
+
+    def then(made: list[PutAwayRead]) -> tuple[str, str]:
+        moved = sum(each.moved for each in made)
+        warned = sorted({words for each in made for words in each.warnings})
+        store = next((each.store_id for each in made if each.store_id), None)
+        words = f"{moved} {'bundle' if moved == 1 else 'bundles'} put away." + (f" Mind: {warned[0]}" if warned else "")
+        return (f"/store/{store}" if store else "/store"), words
+
+    return await submitted(request, form, save, then, lambda: _put_form(request, session, asker, form))
+
+
+def _target(form: Form) -> dict[str, object]:
+    kind, _, told = form.text("into").partition(":")
+    match kind:
+        case "place":
+            return {"place_id": told}
+        case "box":
+            return {"into_box_id": told}
+        case "out":
+            return {"out": True}
+    if form.text("into_code"):
+        return {"into_code": form.text("into_code")}
+    raise WrongFields({"into": "choose where they go, or scan the box or the store"})
+
+
+@router.get("/store/look/{bundle_id}")
+def get_look(request: Request, session: Read, asker: Looker, bundle_id: UUID) -> Response:
+    return _look_form(request, session, asker, bundle_id, Form())
+
+
+def _look_form(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
+    return render(
+        request, "store/look.html", asker=asker, form=form, bundle=bundle_queries.get_bundle(session, bundle_id),
+        looks=queries.list_checks(session, bundle_id, Paging(limit=10)),
+    )  # fmt: skip
+
+
+@router.post("/store/look/{bundle_id}")
+async def post_look(request: Request, session: Read, asker: Looker, bundle_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> BundleCheckRead:
+        names = ("buds", "wrinkled", "mould", "green_under_scratch", "bag_grams", "note")
+        body = form.into(BundleCheckCreate, *names, id=form.id("form_key"), bundle_id=bundle_id)
+        return (await form.write(actions.record_bundle_checks, asker, [body]))[0]
+
+    def then(made: BundleCheckRead) -> tuple[str, str]:
+        near = ", ".join(each.code or "a flag" for each in made.look_at[:8])
+        return f"/bundles/{bundle_id}", "The look is in the record." + (f" Look at its neighbours too: {near}." if near else "")
+
+    return await submitted(request, form, save, then, lambda: _look_form(request, session, asker, bundle_id, form))
+
+
+@router.get("/store/{store_id}")
+def get_store(request: Request, session: Read, asker: Host, store_id: UUID) -> Response:
+    return render(
+        request, "store/store.html", asker=asker, page=queries.store_page(session, store_id), people=dict(choices.parties(session))
+    )

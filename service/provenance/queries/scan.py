@@ -1,0 +1,126 @@
+"""What a scanned tag says: the stored card for everybody, and live facts for those who are signed in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+import orjson
+from sqlalchemy import Row, and_, bindparam, select
+from sqlmodel import Session, col
+
+from service.bundles.queries.bundles import facts_of
+from service.bundles.tables import Bundle
+from service.collection.tables import Collection
+from service.lib.codes import group_code
+from service.members.rules import Member
+from service.members.tables import Party
+from service.provenance.queries.cards import facts_for_cards
+from service.provenance.queries.things import box_answer, plant_answer, store_answer, tree_answer
+from service.provenance.rules.card import blank_words, card_of
+from service.provenance.rules.offers import Level, Offer, level_of, offers_for_bundle, sees_people
+from service.provenance.rules.telling import HOLDER_FORGOTTEN
+from service.provenance.schemas import OfferRead, ScanAnswer
+from service.provenance.tables import AnswerCard
+from service.storage.queries.lying import BoxStay
+from service.storage.tables import Box, Place, Stay, Store
+from service.tags.queries import get_typed_tag
+from service.tags.queries.tags import TagFacts
+from service.tags.rules.words import TagKind
+
+Told = tuple[str, dict[str, Any], dict[str, Any], list[Offer]]  # first sentence, card, more, offers
+
+
+def answer_for(session: Session, typed: str, asker: Member | None, now: datetime) -> ScanAnswer:
+    """What a tag says to whoever asks. Two statements; one for a tag that is not bound.
+
+    Raises `MistypedCode`, with the likely code where exactly one fits, or `UnknownTag`.
+    """
+    tag = get_typed_tag(session, typed)
+    level = level_of(asker.may if asker else None)
+    before = blank_words(group_code(tag.replaced_by) if tag.replaced_by else None, tag.state)
+    if tag.kind is None or tag.thing_id is None:
+        return _answer(tag, level, (before, {}, {}, []))
+    said, card, more, offers = _TELL[tag.kind](session, tag.thing_id, asker, now)
+    return _answer(tag, level, (f"{before} {said}".strip(), card, more if asker else {}, offers if level is Level.VOLUNTEER else []))
+
+
+def _answer(tag: TagFacts, level: Level, told: Told) -> ScanAnswer:
+    said, card, more, offers = told
+    return ScanAnswer(
+        code=tag.code, kind=tag.kind, state=tag.state, replaced_by=tag.replaced_by, level=level, answer=said, card=card,
+        thing_id=tag.thing_id if level is not Level.STRANGER else None, more=more, offers=[OfferRead.model_validate(one) for one in offers],
+    )  # fmt: skip
+
+
+def _bundle(session: Session, bundle_id: UUID, asker: Member | None, now: datetime) -> Told:
+    if asker is None:
+        card = _card(session, bundle_id, session.execute(_STORED, {"id": bundle_id}).scalar_one_or_none())
+        return card["answer"], card, {}, []
+    row = session.execute(_LIVE.where(col(Bundle.id) == bundle_id)).one()
+    card = _card(session, bundle_id, row.body)
+    bundle = facts_of(row)
+    own = row.holder_id == asker.acting_for_id
+    return card["answer"], card, _more(row, asker, own), offers_for_bundle(asker.may, bundle, own=own, now=now)
+
+
+def _card(session: Session, bundle_id: UUID, body: str | None) -> dict[str, Any]:
+    if body is None:  # written before there were cards
+        return orjson.loads(orjson.dumps(card_of(facts_for_cards(session, [bundle_id])[bundle_id])))  # type: ignore[no-any-return]
+    return orjson.loads(body)  # type: ignore[no-any-return]
+
+
+def _more(row: Row[Any], asker: Member, own: bool) -> dict[str, Any]:
+    holder = None
+    if row.holder_id is not None and (own or sees_people(asker.may)):
+        name = HOLDER_FORGOTTEN if row.holder_forgotten_at is not None else row.holder_name
+        holder = {"party_id": row.holder_id, "name": name}
+    facts = facts_of(row)
+    return {
+        "on_hand": facts.on_hand, "free": facts.free, "held_by": holder, "yours": own, "lies": _lies(row), "note": row.note,
+        "unfinished": row.unfinished, "collection_id": row.collection_id, "collection_number": row.collection_number,
+        "tree_id": row.tree_id, "parent_id": row.parent_id, "version": row.version, "timeline": f"/api/bundles/{row.id}/timeline",
+    }  # fmt: skip
+
+
+def _lies(row: Row[Any]) -> dict[str, Any] | None:
+    if row.stay_id is None:
+        return None
+    return {
+        "store_id": row.store_id, "store": row.store_name or "", "place": row.place_name or "", "box_id": row.box_id,
+        "box": row.box_name or "", "since": row.stay_from_at,
+    }  # fmt: skip
+
+
+def _live() -> Any:
+    place_id = col(Stay.place_id)
+    return (
+        select(
+            *Bundle.__table__.c,  # type: ignore[attr-defined]
+            col(AnswerCard.body), col(Party.name).label("holder_name"), col(Party.forgotten_at).label("holder_forgotten_at"),
+            col(Collection.number).label("collection_number"), col(Collection.tree_id), col(Stay.id).label("stay_id"),
+            col(Stay.from_at).label("stay_from_at"), col(Box.id).label("box_id"), col(Box.name).label("box_name"),
+            col(Place.name).label("place_name"), col(Store.id).label("store_id"), col(Store.name).label("store_name"),
+        )
+        .join(Collection, col(Collection.id) == col(Bundle.collection_id))
+        .outerjoin(AnswerCard, col(AnswerCard.bundle_id) == col(Bundle.id))
+        .outerjoin(Party, col(Party.id) == col(Bundle.holder_id))
+        .outerjoin(Stay, and_(col(Stay.bundle_id) == col(Bundle.id), col(Stay.until_at).is_(None)))
+        .outerjoin(Box, col(Box.id) == col(Stay.into_box_id))
+        .outerjoin(BoxStay, and_(col(BoxStay.box_id) == col(Stay.into_box_id), col(BoxStay.until_at).is_(None)))
+        .outerjoin(Place, (col(Place.id) == place_id) | (col(Place.id) == col(BoxStay.place_id)))
+        .outerjoin(Store, col(Store.id) == col(Place.store_id))
+    )  # fmt: skip
+
+
+_STORED = select(col(AnswerCard.body)).where(col(AnswerCard.bundle_id) == bindparam("id"))
+_LIVE = _live()
+_TELL: dict[TagKind, Callable[[Session, UUID, Member | None, datetime], Told]] = {
+    TagKind.BUNDLE: _bundle,
+    TagKind.TREE: tree_answer,
+    TagKind.BOX: box_answer,
+    TagKind.STORE: store_answer,
+    TagKind.PLANT: plant_answer,
+}

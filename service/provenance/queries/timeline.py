@@ -1,0 +1,190 @@
+"""Everything that happened to one bundle, from every stage, in one list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, time
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import and_, or_, select
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col
+
+from service.bundles.rules import MoveKind
+from service.bundles.tables import Bundle, BundleStop, StickMove
+from service.catalogue.tables import Rootstock
+from service.grafting.tables import Graft, GraftWood, TakeCheck
+from service.lib.clock import local_day
+from service.members.queries import club
+from service.members.tables import Party
+from service.provenance.queries.telling import parties_by_id
+from service.provenance.rules.card import LookFacts
+from service.provenance.rules.lineage import NoSuchThing
+from service.provenance.rules.telling import HOLDER_FORGOTTEN
+from service.provenance.rules.timeline import (
+    Event,
+    EventKind,
+    MoveFacts,
+    graft_sentence,
+    in_order,
+    look_sentence,
+    move_words,
+    put_words,
+    stop_sentence,
+    take_sentence,
+)
+from service.provenance.schemas import EventRead, TimelineRead
+from service.storage.tables import Box, BundleCheck, Place, PutAway, Stay, Store
+from service.tags.tables import Tag
+from service.trees.tables import SourceTree, Stop, StopStep
+
+_Other = aliased(Bundle, name="other")
+_Moved = aliased(Box, name="moved")
+_Into = aliased(Box, name="into_box")
+
+
+def timeline(session: Session, bundle_id: UUID, *, with_names: bool = False) -> list[EventRead]:
+    """A bundle's life in order; at most ten statements whatever its length. Names only for who handles people's wood."""
+    zone = club(session).zone
+    events = [
+        *_moves(session, bundle_id, with_names), *_places(session, bundle_id), *_looks(session, bundle_id, zone),
+        *_stops(session, bundle_id), *_grafts(session, bundle_id), *_takes(session, bundle_id, zone), *_tags(session, bundle_id),
+    ]  # fmt: skip
+    people = {one for event in events for one in (event.by_id, event.for_id) if one} if with_names else set()
+    names = {party.id: HOLDER_FORGOTTEN if party.forgotten else party.name for party in parties_by_id(session, people)}
+    return [_read(event, names) for event in in_order(events)]
+
+
+def get_timeline(session: Session, bundle_id: UUID, *, with_names: bool = False) -> TimelineRead:
+    """Raises `NoSuchThing`."""
+    row = session.execute(select(col(Bundle.code)).where(col(Bundle.id) == bundle_id)).first()
+    if row is None:
+        raise NoSuchThing("There is no bundle with this id.", id=str(bundle_id))
+    return TimelineRead(bundle_id=bundle_id, code=row.code, events=timeline(session, bundle_id, with_names=with_names))
+
+
+def _read(event: Event, names: dict[UUID, str]) -> EventRead:
+    for_id = event.for_id if event.for_id != event.by_id else None
+    return EventRead(
+        kind=event.kind, words=event.words, done_at=event.done_at, recorded_at=event.recorded_at, late=event.late,
+        by=names.get(event.by_id, "") if event.by_id else "", on_behalf_of=names.get(for_id, "") if for_id else "",
+        thing_id=event.thing_id,
+    )  # fmt: skip
+
+
+def _moves(session: Session, bundle_id: UUID, with_names: bool) -> Iterator[Event]:
+    rows = session.execute(
+        select(StickMove, col(_Other.code).label("other_code"), col(Party.name).label("party"), col(Party.forgotten_at))
+        .outerjoin(_Other, col(_Other.id) == col(StickMove.other_bundle_id))
+        .outerjoin(Party, col(Party.id) == col(StickMove.party_id))
+        .where(col(StickMove.bundle_id) == bundle_id)
+        .order_by(col(StickMove.seq))
+    )
+    for row in rows:
+        move: StickMove = row.StickMove
+        party = "" if row.party is None else _shown(row, with_names)
+        facts = MoveFacts(MoveKind(move.kind), move.sticks, move.form, row.other_code, party, move.reason)
+        yield Event(
+            EventKind.MOVE, move_words(facts), move.done_at, move.recorded_at, move.seq or 0, move.by_party_id, move.for_party_id,
+            thing_id=move.other_bundle_id,
+        )  # fmt: skip
+
+
+def _shown(row: Any, with_names: bool) -> str:
+    if row.forgotten_at is not None:
+        return HOLDER_FORGOTTEN
+    return row.party if with_names else "somebody"
+
+
+def _places(session: Session, bundle_id: UUID) -> Iterator[Event]:
+    """Where the bundle was put, and where its box was put while it lay in it."""
+    rows = session.execute(_puts().where(col(PutAway.bundle_id) == bundle_id)).all()
+    in_box = and_(
+        col(Stay.bundle_id) == bundle_id, col(Stay.into_box_id) == col(PutAway.box_id), col(Stay.from_at) < col(PutAway.done_at),
+        or_(col(Stay.until_at).is_(None), col(PutAway.done_at) < col(Stay.until_at)),
+    )  # fmt: skip
+    rows += session.execute(_puts().join(Stay, in_box)).all()
+    for put, box, into_box, place, store in rows:
+        words = put_words(into_box=into_box or "", store=store or "", place=place or "", box=box or "")
+        yield Event(
+            EventKind.PLACE, words, put.done_at, put.recorded_at, put.seq or 0, put.by_party_id, put.for_party_id,
+            thing_id=put.into_box_id or put.box_id,
+        )  # fmt: skip
+
+
+def _puts() -> Any:
+    return (
+        select(PutAway, col(_Moved.name), col(_Into.name), col(Place.name), col(Store.name))
+        .outerjoin(_Moved, col(_Moved.id) == col(PutAway.box_id))
+        .outerjoin(_Into, col(_Into.id) == col(PutAway.into_box_id))
+        .outerjoin(Place, col(Place.id) == col(PutAway.place_id))
+        .outerjoin(Store, col(Store.id) == col(Place.store_id))
+    )
+
+
+def _looks(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
+    rows = session.execute(select(BundleCheck).where(col(BundleCheck.bundle_id) == bundle_id)).scalars()
+    for look in rows:
+        facts = LookFacts(local_day(look.seen_at, zone), look.buds, look.wrinkled, look.mould, look.green_under_scratch)
+        yield Event(
+            EventKind.LOOK, look_sentence(facts, look.note), look.seen_at, look.recorded_at, 0, look.by_party_id, look.for_party_id,
+        )  # fmt: skip
+
+
+def _stops(session: Session, bundle_id: UUID) -> Iterator[Event]:
+    rows = session.execute(
+        select(
+            col(StopStep.state), col(StopStep.note), col(StopStep.at), col(StopStep.by_party_id), col(StopStep.for_party_id),
+            col(Stop.id), col(Stop.reason), col(Stop.agent), col(BundleStop.placed_at),
+        )
+        .join(Stop, col(Stop.id) == col(StopStep.stop_id))
+        .join(BundleStop, col(BundleStop.stop_id) == col(Stop.id))
+        .where(col(BundleStop.bundle_id) == bundle_id)
+        .order_by(col(StopStep.at))
+    )  # fmt: skip
+    for row in rows:
+        # A bundle that a stop took in later is stopped from then on.
+        at = max(row.at, row.placed_at)
+        words = stop_sentence(row.state, row.reason, row.agent, row.note)
+        yield Event(EventKind.STOP, words, at, at, 1, row.by_party_id, row.for_party_id, thing_id=row.id)
+
+
+def _grafts(session: Session, bundle_id: UUID) -> Iterator[Event]:
+    rows = session.execute(
+        select(Graft, col(GraftWood.part), col(GraftWood.sticks), col(Rootstock.name), col(SourceTree.number))
+        .join(GraftWood, col(GraftWood.graft_id) == col(Graft.id))
+        .outerjoin(Rootstock, col(Rootstock.id) == col(Graft.rootstock_id))
+        .outerjoin(SourceTree, col(SourceTree.id) == col(Graft.stock_tree_id))
+        .where(col(GraftWood.bundle_id) == bundle_id)
+    )
+    for graft, part, sticks, stock, tree in rows:
+        on = stock or (f"tree {tree}" if tree else graft.stock_as_told)
+        words = graft_sentence(graft.number, part, graft.grafts, sticks, graft.method, on)
+        yield Event(
+            EventKind.GRAFT, words, graft.done_at, graft.recorded_at, 1_000_000_000, graft.by_party_id, graft.for_party_id,
+            thing_id=graft.id,
+        )  # fmt: skip
+
+
+def _takes(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
+    rows = session.execute(
+        select(TakeCheck, col(Graft.number))
+        .join(Graft, col(Graft.id) == col(TakeCheck.graft_id))
+        .join(GraftWood, col(GraftWood.graft_id) == col(Graft.id))
+        .where(col(GraftWood.bundle_id) == bundle_id)
+    )
+    for take, number in rows:
+        # A look has a day, not an hour: when it was recorded, or noon of its day where that was another.
+        noon = datetime.combine(take.seen_on, time(12), ZoneInfo(zone)).astimezone(UTC)
+        seen_at = take.recorded_at if local_day(take.recorded_at, zone) == take.seen_on else noon
+        words = take_sentence(number, take.alive, take.looked_at, take.doubtful, is_verdict=take.is_verdict)
+        yield Event(EventKind.TAKE, words, seen_at, take.recorded_at, 0, take.by_party_id, take.for_party_id, thing_id=take.graft_id)
+
+
+def _tags(session: Session, bundle_id: UUID) -> Iterator[Event]:
+    rows = session.execute(select(Tag).where(col(Tag.thing_id) == bundle_id).order_by(col(Tag.made_at))).scalars()
+    for tag in rows:
+        on = "on the wood" if tag.placement == "wood" else "on the bag"
+        yield Event(EventKind.TAG, f"Got the tag {tag.code[:4]} {tag.code[4:]} {on}.", tag.made_at, tag.made_at, 0, tag.by_party_id)

@@ -1,0 +1,11 @@
+"""Scans, timelines, traces, stops and recalls over HTTP."""
+
+from fastapi import APIRouter
+
+from service.provenance.routes.recalls import router as recalls
+from service.provenance.routes.scans import router as scans
+from service.provenance.routes.stops import router as stops
+
+router = APIRouter()
+for part in (scans, stops, recalls):
+    router.include_router(part)

@@ -1,0 +1,130 @@
+"""What a scan of a tree, a box, a store or a plant says to anybody."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from service.provenance.rules.card import IDENTITY_WORDS, NameFacts, name_of, names_of
+from service.provenance.rules.stops import StopOnWood, gravest, stop_says, stop_todo
+from service.provenance.rules.words import count, day, sentence
+from service.trees.rules import CheckKind, CheckResult
+
+
+def stop_part(stops: Sequence[StopOnWood]) -> list[dict[str, Any]]:
+    return [
+        {"reason": s.reason, "state": s.state, "since": s.since, "words": sentence(stop_says(s)), "todo": stop_todo(s.reason)}
+        for s in stops
+    ]
+
+
+@dataclass(frozen=True)
+class TreeScan:
+    name: NameFacts
+    number: int
+    region: str
+    area: str
+    planted_year: int | None
+    felled_on: date | None
+    provisional: bool
+    stops: tuple[StopOnWood, ...]
+    checks: tuple[tuple[CheckKind, CheckResult, date], ...]
+
+
+def tree_card(tree: TreeScan) -> tuple[str, dict[str, Any]]:
+    """The first sentence and the rest: no owner, no exact place."""
+    what = f"{tree.name.short}, {tree.name.kind.lower()}"
+    stop = gravest(tree.stops)
+    if tree.felled_on:
+        answer = f"This was tree {tree.number}: {what}. It was felled on {day(tree.felled_on)}."
+    elif stop:
+        answer = f"Cut no wood from this tree: {stop_says(stop)}. It is {what}."
+    else:
+        answer = f"This is tree {tree.number}: {what}. Ask the club before you cut wood from it."
+    words = {
+        CheckResult.HEALTHY: "seen healthy in leaf", CheckResult.SYMPTOM: "a symptom was seen in leaf",
+        CheckResult.TRUE: "seen true to name in fruit", CheckResult.WRONG: "seen not true to name in fruit",
+    }  # fmt: skip
+    return answer, {
+        "kind": "tree", "answer": answer, "name": name_of(tree.name), "number": tree.number, "region": tree.region, "area": tree.area,
+        "planted_year": tree.planted_year, "felled_on": tree.felled_on, "doubt": sentence(IDENTITY_WORDS[tree.name.identity]),
+        "stops": stop_part(tree.stops), "state": "stopped" if stop else "felled" if tree.felled_on else "standing",
+        "tree_checks": [
+            {"kind": kind, "result": result, "seen_on": on, "words": sentence(f"{words[result]} on {day(on)}")}
+            for kind, result, on in tree.checks
+        ],
+    }  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Lying:
+    """A bundle in a box, as far as anybody may know."""
+
+    code: str | None
+    name: str
+    on_hand: int
+    stopped: bool
+
+
+def box_card(name: str, contents: Sequence[Lying]) -> tuple[str, dict[str, Any]]:
+    stopped = [one for one in contents if one.stopped]
+    if not contents:
+        answer = f"This is the box {name}. Nothing is recorded in it."
+    else:
+        answer = f"This is the box {name}, with {count(len(contents), 'bundle')}: {names_of([one.name for one in contents])}."
+    if stopped:
+        answer = f"Take nothing out of this box: {count(len(stopped), 'bundle')} in it {'is' if len(stopped) == 1 else 'are'} stopped. " + answer
+    return answer, {
+        "kind": "box", "answer": answer, "name": name, "state": "stopped" if stopped else "ready",
+        "contents": [{"code": one.code, "name": one.name, "on_hand": one.on_hand, "stopped": one.stopped} for one in contents],
+    }  # fmt: skip
+
+
+def store_card(kind: str, *, closed: bool, boxes: int, bundles: int) -> tuple[str, dict[str, Any]]:
+    """For anybody: that it is the club's, and how much lies in it; not whose house it stands in."""
+    words = kind.replace("_", " ")
+    if closed:
+        answer = f"This {words} was a cold store of the club; it is no longer used."
+    else:
+        answer = f"This {words} is a cold store of the club. {count(bundles, 'bundle').capitalize()} and {count(boxes, 'box', 'boxes')} are in it."
+    return answer, {
+        "kind": "store", "answer": answer, "store_kind": kind, "state": "closed" if closed else "open", "boxes": boxes, "bundles": bundles,
+    }  # fmt: skip
+
+
+@dataclass(frozen=True)
+class PlantScan:
+    number: int
+    names: tuple[NameFacts, ...]  # what it carries, the first on top
+    stock: str
+    method: str
+    grafted_on: date
+    state: str
+    became_tree: int | None
+    stops: tuple[StopOnWood, ...]
+
+
+_PLANT_STATES = {
+    "waiting": "nobody has judged yet whether it took",
+    "took": "it took",
+    "failed": "it did not take",
+    "gone": "it is no longer there",
+}
+
+
+def plant_card(plant: PlantScan) -> tuple[str, dict[str, Any]]:
+    top = plant.names[0] if plant.names else None
+    what = f"{top.short}, {top.kind.lower()}" if top else "a grafted plant"
+    on = f" on {plant.stock}" if plant.stock else ""
+    stop = gravest(plant.stops)
+    if stop:
+        answer = f"Leave this plant where it is: {stop_says(stop)}. It is {what}{on}."
+    else:
+        answer = f"This is plant {plant.number}: {what}{on}, grafted on {day(plant.grafted_on)}; {_PLANT_STATES[plant.state]}."
+    return answer, {
+        "kind": "plant", "answer": answer, "number": plant.number, "names": [name_of(one) for one in plant.names], "stock": plant.stock,
+        "method": plant.method, "grafted_on": plant.grafted_on, "take": plant.state, "take_words": sentence(_PLANT_STATES[plant.state]),
+        "became_tree": plant.became_tree, "stops": stop_part(plant.stops), "state": "stopped" if stop else plant.state,
+    }  # fmt: skip

@@ -7,34 +7,11 @@ from contextlib import ExitStack
 
 import pytest
 from anyio.from_thread import BlockingPortal
-from fastapi import FastAPI, Request
-from starlette.responses import Response
+from fastapi import FastAPI
 
-from service.lib.clock import FixedClock
-from service.lib.database import Database
-from service.lib.errors import Problem
-from service.lib.request import problem_response
-from service.lib.settings import Settings
-from service.lib.write import Writer
-from service.members.routes import router
 from service.members.schemas import SignedInNow
-from service.members.signin import SESSION_COOKIE, prepare
+from service.members.signin import SESSION_COOKIE
 from tests.infra.web import Client
-
-
-@pytest.fixture
-def app(database: Database, writer: Writer, clock: FixedClock, data_dir) -> Iterator[FastAPI]:
-    made = FastAPI()
-    made.include_router(router)
-    made.state.database, made.state.writer, made.state.clock = database, writer, clock
-    made.state.settings = Settings(data_dir=data_dir, database_url=database.url)
-    prepare(made)
-    made.add_exception_handler(Problem, _answer)
-    return made
-
-
-def _answer(_request: Request, problem: Exception) -> Response:
-    return problem_response(problem)
 
 
 @pytest.fixture

@@ -32,28 +32,6 @@ from tests.infra.web import ORIGIN, Client
 NEW_PASSWORD = "a scarf, a saw, a stool"
 
 
-# TEMPORARY
-@pytest.fixture
-def app(database, writer, clock, data_dir):
-    from fastapi import FastAPI
-    from service.lib.errors import Problem
-    from service.lib.settings import Settings
-    from service.lib.request import problem_response
-    from service.members.routes import router
-    from service.members.signin import prepare
-    from service.pages import problem_page
-    from service.pages.account import router as pages
-    made = FastAPI()
-    made.include_router(router)
-    made.include_router(pages)
-    made.state.database, made.state.writer, made.state.clock = database, writer, clock
-    made.state.settings = Settings(data_dir=data_dir, database_url=database.url)
-    prepare(made)
-    made.add_exception_handler(Problem, lambda r, p: problem_page(r, p, []) if not r.url.path.startswith("/api") else problem_response(p))
-    return made
-# END
-
-
 @pytest.fixture
 def browser(app, portal) -> Callable[..., Client]:
     """Somebody's browser: `browser(asker)` signed in, `browser()` a stranger's."""
@@ -108,7 +86,13 @@ def test_the_first_link_leads_to_naming_the_club(writer, browser):
     assert "Name your club" in answer.text
     named = stranger.post(
         "/club",
-        data={**fresh(answer), "name": "Harrow Fen Grafters", "short_name": "HARROW FEN", "zone": "Europe/Dublin", "recall_look_back_winters": "3"},
+        data={
+            **fresh(answer),
+            "name": "Harrow Fen Grafters",
+            "short_name": "HARROW FEN",
+            "zone": "Europe/Dublin",
+            "recall_look_back_winters": "3",
+        },
         follow_redirects=True,
     )
     assert named.status_code == 200
@@ -128,7 +112,17 @@ def test_signing_in_goes_on_to_where_one_wanted_to_be(writer, browser):
     assert stranger.get("/account").status_code == 200
 
 
-@pytest.mark.parametrize("then", ["https://elsewhere.test", "//elsewhere.test", "/\\elsewhere.test", "javascript:alert(1)", "/sign-in", ""])
+@pytest.mark.parametrize(
+    "then",
+    [
+        "https://elsewhere.test",
+        "//elsewhere.test",
+        "/\\elsewhere.test",
+        "javascript:alert(1)",
+        "/sign-in",
+        "",
+    ],
+)
 def test_signing_in_never_leads_to_another_website(writer, browser, then):
     make_asker(writer, Role.MEMBER, name="Rafe")
 
@@ -169,7 +163,9 @@ def test_another_website_cannot_sign_anybody_in(writer, browser):
 def test_a_form_that_is_not_utf8_is_refused(browser):
     body = b'--x\r\nContent-Disposition: form-data; name="name"\r\n\r\n\xff\xfe\r\n--x--\r\n'
 
-    answer = browser().post("/sign-in", content=body, headers={"Content-Type": "multipart/form-data; boundary=x"})
+    answer = browser().post(
+        "/sign-in", content=body, headers={"Content-Type": "multipart/form-data; boundary=x"}
+    )
 
     assert answer.status_code == 400
 
@@ -197,12 +193,14 @@ def test_an_invitation_is_a_letter_whose_symbol_leads_in(as_, browser, phone):
     steward = as_(Role.STEWARD)
     page = steward.get("/people/invite")
 
-    letter = steward.post("/people/invite", data={**fresh(page), "roles": ["member", "host"], "valid_days": "14"})
+    letter = steward.post(
+        "/people/invite", data={**fresh(page), "roles": ["member", "host"], "valid_days": "14"}
+    )
 
     assert letter.status_code == 200
     address = re.search(r'id="invitation">([^<]+)<', letter.text)[1]
     assert address.startswith(f"{ORIGIN}/J/")
-    symbol = re.search(r"<svg[^>]*aria-label=\"The invitation.*?</svg>", letter.text, re.S)[0]
+    symbol = re.search(r"<svg[^>]*aria-label=\"The invitation.*?</svg>", letter.text, re.DOTALL)[0]
     phone.set_content(f"<body style='background:#fff'>{symbol}</body>")
     picture = Image.open(io.BytesIO(phone.locator("svg").screenshot()))
     read = [found.text for found in zxingcpp.read_barcodes(picture)]
@@ -230,7 +228,11 @@ def test_accepting_signs_in_and_shows_the_account(writer, browser):
 
 @pytest.mark.parametrize(
     "wrong, words",
-    [({"password": "short"}, "too easy to guess"), ({"sign_in_name": "EDDA"}, "signs in with this name"), ({"name": ""}, "name")],
+    [
+        ({"password": "short"}, "too easy to guess"),
+        ({"sign_in_name": "EDDA"}, "signs in with this name"),
+        ({"name": ""}, "name"),
+    ],
 )
 def test_a_refused_acceptance_keeps_what_was_typed(writer, browser, wrong, words):
     made = make_invitation(writer, make_asker(writer, Role.STEWARD, name="Edda"))
@@ -383,7 +385,9 @@ def test_a_token_is_shown_once_and_revoked(as_, app, portal):
 
 def test_a_token_opens_no_page_of_the_account(writer, app, portal):
     script = Client(app, portal)
-    script.headers["Authorization"] = f"Bearer {make_token(writer, make_asker(writer, Role.HOST), May.READ).token}"
+    script.headers["Authorization"] = (
+        f"Bearer {make_token(writer, make_asker(writer, Role.HOST), May.READ).token}"
+    )
 
     assert script.get("/account").status_code == 403
     script.close()
@@ -408,8 +412,12 @@ def test_a_host_adds_guests_and_sees_no_list(as_):
     host = as_(Role.HOST)
     page = host.get("/people/new")
 
-    answer = host.post("/people/new", data={**fresh(page), "kind": "guest", "name": "Pia Holm"}, follow_redirects=True)
-    refused = host.post("/people/new", data={**fresh(page), "form_key": str(uuid4()), "kind": "club", "name": "Hollow Lane"})
+    answer = host.post(
+        "/people/new", data={**fresh(page), "kind": "guest", "name": "Pia Holm"}, follow_redirects=True
+    )
+    refused = host.post(
+        "/people/new", data={**fresh(page), "form_key": str(uuid4()), "kind": "club", "name": "Hollow Lane"}
+    )
 
     assert re.findall(r'name="kind" value="([^"]+)"', page.text) == ["guest"]
     assert "Pia Holm is in the record." in answer.text
@@ -476,7 +484,13 @@ def test_areas_and_answers_are_recorded(database, writer, as_, clock):
         health_steward.post("/areas/new", data=typed)
     page = health_steward.get("/areas/answers/new")
     north, south = re.findall(r'<option value="([0-9a-f-]{36})"', page.text)[:2]
-    typed = {"from_area_id": north, "to_area_id": south, "allows": "false", "reference": "PH 26/9", "answered_on": "2026-02-10"}
+    typed = {
+        "from_area_id": north,
+        "to_area_id": south,
+        "allows": "false",
+        "reference": "PH 26/9",
+        "answered_on": "2026-02-10",
+    }
 
     answer = health_steward.post("/areas/answers/new", data={**fresh(page), **typed}, follow_redirects=True)
 
@@ -486,7 +500,9 @@ def test_areas_and_answers_are_recorded(database, writer, as_, clock):
         area = queries.list_areas(session, Paging()).items[0]
     edit = health_steward.get(f"/areas/{area.id}/edit")
     changed = health_steward.post(
-        f"/areas/{area.id}/edit", data={**fresh(edit), "name": "North Vale", "authority": "Vale PH"}, follow_redirects=True
+        f"/areas/{area.id}/edit",
+        data={**fresh(edit), "name": "North Vale", "authority": "Vale PH"},
+        follow_redirects=True,
     )
     assert "Vale PH" in changed.text
 

@@ -56,7 +56,7 @@ GOOD = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind, result", product(CheckKind, CheckResult))
+@pytest.mark.parametrize("kind, result", list(product(CheckKind, CheckResult)))
 def test_a_look_says_only_what_can_be_seen_then(kind: CheckKind, result: CheckResult) -> None:
     good = (kind.value, result.value) in GOOD
 
@@ -87,7 +87,7 @@ def test_a_symptom_asks_for_a_stop_for_health_and_a_wrong_fruit_for_one_for_its_
     assert set(asked.values()) == {None}
 
 
-@pytest.mark.parametrize("have, wanted", product(StopState, StopState))
+@pytest.mark.parametrize("have, wanted", list(product(StopState, StopState)))
 def test_a_stop_goes_from_suspected_to_confirmed_to_cleared_and_no_further(have: StopState, wanted: StopState) -> None:
     allowed = (have.value, wanted.value) in {("suspected", "confirmed"), ("suspected", "cleared"), ("confirmed", "cleared")}
 

@@ -1,0 +1,36 @@
+"""What a scanned tag says: as a page for people, as JSON for programs, from the same answer."""
+
+from __future__ import annotations
+
+import hashlib
+
+from fastapi import APIRouter, Request, Response
+
+from service.lib.request import Read
+from service.members.signin import MaybeSignedIn
+from service.pages.render import render
+from service.provenance import queries
+
+router = APIRouter()
+VARY = "Accept, Cookie, Authorization, On-Behalf-Of"
+
+
+@router.get("/T/{code}")
+@router.get("/t/{code}")
+def get_answer(request: Request, session: Read, asker: MaybeSignedIn, code: str) -> Response:
+    """The answer to a scan: a page where a browser asks, JSON else. A copy that still holds gives 304."""
+    answer = queries.answer_for(session, code, asker, request.app.state.clock.now())
+    if "text/html" in request.headers.get("accept", ""):
+        page = render(request, "answer/answer.html", asker=asker, answer=answer)
+        return _with_mark(request, page, page.body)
+    body = answer.model_dump_json().encode()
+    return _with_mark(request, Response(body, media_type="application/json"), body)
+
+
+def _with_mark(request: Request, answer: Response, body: bytes | memoryview) -> Response:
+    mark = f'"{hashlib.sha256(body).hexdigest()[:32]}"'
+    headers = {"ETag": mark, "Vary": VARY, "Cache-Control": "no-cache"}
+    if request.headers.get("if-none-match") == mark:
+        return Response(status_code=304, headers=headers)
+    answer.headers.update(headers)
+    return answer

@@ -1,0 +1,134 @@
+"""Stops and recalls: what may not be used, whom to tell, what else to consider."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Request, Response
+
+from service.bundles import queries as bundle_queries
+from service.catalogue import queries as catalogue_queries
+from service.lib.paging import Paging
+from service.lib.request import Read
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.pages import choices
+from service.pages.forms import Form, read_form, submitted
+from service.pages.render import frame, render
+from service.provenance import actions, queries
+from service.provenance.schemas import RecallCreate, RecallRead, StopBind, StopOnWoodRead, StopOpen, ToldCreate
+from service.trees import queries as tree_queries
+from service.trees.schemas import StopRead, StopStepCreate
+
+router = APIRouter()
+Reader = Annotated[Asker, may(May.READ)]
+Stopper = Annotated[Asker, may(May.STOP)]
+Releaser = Annotated[Asker, may(May.RELEASE)]
+Recaller = Annotated[Asker, may(May.RECALL)]
+
+
+@router.get("/stops")
+def get_stops(request: Request, session: Read, asker: Reader, cursor: str | None = None) -> Response:
+    return render(request, "stopping/stops.html", asker=asker, page=tree_queries.list_stops(session, Paging(cursor, 50)))
+
+
+@router.get("/stops/new")
+def get_new_stop(
+    request: Request, session: Read, asker: Stopper, tree: UUID | None = None, bundle: UUID | None = None, reason: str = "health",
+    agent: str = "",
+) -> Response:  # fmt: skip
+    return _stop_form(request, session, asker, Form(tree_id=tree, bundle_id=bundle, reason=reason, agent=agent[:200]))
+
+
+def _stop_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    tree = tree_queries.get_tree(session, UUID(form.text("tree_id"))) if form.text("tree_id") else None
+    bundle = bundle_queries.get_bundle(session, UUID(form.text("bundle_id"))) if form.text("bundle_id") else None
+    genus = catalogue_queries.get_taxon(session, tree.taxon_id).genus if tree else None
+    return render(
+        request, "stopping/new.html", asker=asker, form=form, tree=tree, bundle=bundle, agents=choices.agents(session, genus)
+    )
+
+
+@router.post("/stops/new")
+async def post_new_stop(request: Request, session: Read, asker: Stopper) -> Response:
+    form = await read_form(request)
+
+    async def save() -> StopOnWoodRead:
+        body = form.into(StopOpen, "tree_id", "bundle_id", "reason", "agent", "note", id=form.id("form_key"))
+        return await form.write(actions.open_stop, asker, body)
+
+    return await submitted(
+        request, form, save,
+        lambda made: (f"/stops/{made.stop.id}", f"Stopped: {made.bound.bundles} bundles and {made.bound.plants} plants are bound."),
+        lambda: _stop_form(request, session, asker, form),
+    )  # fmt: skip
+
+
+@router.get("/stops/{stop_id}")
+def get_stop(request: Request, session: Read, asker: Reader, stop_id: UUID) -> Response:
+    return _stop_page(request, session, asker, stop_id, Form())
+
+
+def _stop_page(request: Request, session: Read, asker: Asker, stop_id: UUID, form: Form) -> Response:
+    tells = May.RECALL in asker.may
+    recall = queries.find_recall_of(session, stop_id) if tells else None
+    return render(
+        request, "stopping/stop.html", asker=asker, form=form, wood=queries.get_stop_on_wood(session, stop_id), tells=tells,
+        recall=queries.get_recall(session, recall, frame(request).today) if recall else None,
+    )  # fmt: skip
+
+
+@router.post("/stops/{stop_id}/bind")
+async def post_bind(request: Request, session: Read, asker: Stopper, stop_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> StopOnWoodRead:
+        body = form.into(StopBind, tree_ids=form.all("tree_ids"), bundle_ids=form.all("bundle_ids"))
+        return await form.write(actions.bind_also, asker, stop_id, body)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/stops/{stop_id}", f"{made.bound.bundles} bundles are bound now."),
+        lambda: _stop_page(request, session, asker, stop_id, form),
+    )  # fmt: skip
+
+
+@router.post("/stops/{stop_id}/step")
+async def post_step(request: Request, session: Read, asker: Releaser, stop_id: UUID) -> Response:
+    """Confirm it, or clear it and let everything go."""
+    form = await read_form(request)
+
+    async def save() -> StopRead:
+        act = actions.clear_stop if form.text("step") == "clear" else actions.confirm_stop
+        return await form.write(act, asker, stop_id, form.into(StopStepCreate, "note"))
+
+    return await submitted(
+        request, form, save, lambda made: (f"/stops/{stop_id}", f"The stop is {made.state}."),
+        lambda: _stop_page(request, session, asker, stop_id, form),
+    )  # fmt: skip
+
+
+@router.post("/stops/{stop_id}/recall")
+async def post_recall(request: Request, session: Read, asker: Recaller, stop_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> RecallRead:
+        return await form.write(actions.start_recall, asker, RecallCreate(id=form.id("form_key"), stop_id=stop_id))
+
+    return await submitted(
+        request, form, save, lambda made: (f"/stops/{stop_id}", f"{made.parties} to be told."),
+        lambda: _stop_page(request, session, asker, stop_id, form),
+    )  # fmt: skip
+
+
+@router.post("/stops/{stop_id}/told/{recall_id}")
+async def post_told(request: Request, session: Read, asker: Recaller, stop_id: UUID, recall_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> RecallRead:
+        return await form.write(actions.mark_told, asker, recall_id, [form.into(ToldCreate, "party_id", "how")])
+
+    return await submitted(
+        request, form, save, lambda made: (f"/stops/{stop_id}", f"{made.not_told} still to be told."),
+        lambda: _stop_page(request, session, asker, stop_id, form),
+    )  # fmt: skip

@@ -24,6 +24,7 @@ from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.pictures import life_line_of, lineage_of
 from service.pages.render import render
 from service.provenance import queries as provenance_queries
+from service.provenance.rules.lineage import Thing
 from service.storage import queries as storage_queries
 from service.tags import queries as tag_queries
 from service.trees import actions as tree_actions
@@ -96,7 +97,7 @@ def get_tree(request: Request, session: Read, asker: Reader, tree_id: UUID) -> R
         looks=tree_queries.list_tree_checks(session, Paging(limit=20), tree_id),
         bundles=bundle_queries.list_bundles(session, Paging(limit=30), tree_id=tree_id),
         cuts=collection_queries.list_collections(session, Paging(limit=20), tree_id=tree_id),
-        picture=lineage_of(provenance_queries.trace_forward(session, "tree", tree_id), focus=tree_id),
+        picture=lineage_of(provenance_queries.trace_forward(session, Thing.TREE, tree_id, with_names=False), focus=tree_id),
     )  # fmt: skip
 
 
@@ -134,9 +135,10 @@ def get_bundle(request: Request, session: Read, asker: Reader, bundle_id: UUID) 
 
 def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
     bundle = bundle_queries.get_bundle(session, bundle_id)
-    events = provenance_queries.timeline(session, bundle_id)
+    sees_people = bool({May.HAND_OVER, May.ACT_FOR} & asker.may)
+    events = provenance_queries.timeline(session, bundle_id, with_names=sees_people)
     where = storage_queries.whereabouts(session, [bundle_id]).get(bundle_id)
-    names = dict(choices.parties(session)) if bundle.holder_id and {May.HAND_OVER, May.ACT_FOR} & asker.may else {}
+    names = dict(choices.parties(session)) if bundle.holder_id and sees_people else {}
     return render(
         request, "records/bundle.html", asker=asker, form=form, bundle=bundle, events=events, where=where,
         wood=collection_queries.get_collection(session, bundle.collection_id),
@@ -144,7 +146,7 @@ def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID,
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
         children=bundle_queries.list_bundles(session, Paging(limit=50), parent_id=bundle_id),
         tags=tag_queries.list_tags_of(session, bundle_id), line=life_line_of(events, bundle),
-        picture=lineage_of(provenance_queries.trace_back(session, "bundle", bundle_id), focus=bundle_id),
+        picture=lineage_of(provenance_queries.trace_back(session, Thing.BUNDLE, bundle_id, with_names=False), focus=bundle_id),
         balance=bundle_queries.balance_of_collection(session, bundle.collection_id),
     )  # fmt: skip
 

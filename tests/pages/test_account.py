@@ -160,14 +160,22 @@ def test_another_website_cannot_sign_anybody_in(writer, browser):
     assert "set-cookie" not in answer.headers
 
 
-def test_a_form_that_is_not_utf8_is_refused(browser):
-    body = b'--x\r\nContent-Disposition: form-data; name="name"\r\n\r\n\xff\xfe\r\n--x--\r\n'
-
-    answer = browser().post(
-        "/sign-in", content=body, headers={"Content-Type": "multipart/form-data; boundary=x"}
-    )
+@pytest.mark.parametrize(
+    "kind, body",
+    [
+        (
+            "multipart/form-data; boundary=x",
+            b'--x\r\nContent-Disposition: form-data; name="name"\r\n\r\n\xff\xfe\r\n--x--\r\n',
+        ),
+        ("application/x-www-form-urlencoded", b"name=\xff\xfe&password=x"),
+        ("application/x-www-form-urlencoded", b"name=J%FCrgen&password=x"),
+    ],
+)
+def test_a_form_that_is_not_utf8_is_refused(browser, kind, body):
+    answer = browser().post("/sign-in", content=body, headers={"Content-Type": kind})
 
     assert answer.status_code == 400
+    assert "The form is not UTF-8 text." in answer.text
 
 
 def test_signing_out_shows_the_door(as_):

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import secrets
-from urllib.parse import urlsplit
+from collections.abc import Iterator
+from urllib.parse import unquote_to_bytes, urlsplit
 
 from fastapi import Request
+from python_multipart.multipart import parse_options_header
 from starlette.datastructures import FormData
 
 from service.lib.errors import Unreadable
@@ -48,13 +50,30 @@ def check_origin(request: Request) -> None:
 
 
 async def read_form(request: Request) -> FormData | None:
-    """The form of a request, where it brings one."""
-    if not request.headers.get("content-type", "").lower().startswith(FORM_KINDS):
+    """The form of a request, where it brings one. Raises `Unreadable` where its words are not UTF-8."""
+    kind = request.headers.get("content-type", "")
+    if not kind.lower().startswith(FORM_KINDS):
         return None
+    # The parser would put other signs in place of what it cannot read, and nobody would notice.
+    body = await request.body()
     try:
-        return await request.form()
+        for words in _words_in(body, kind):
+            words.decode()
     except UnicodeDecodeError as error:
         raise Unreadable("The form is not UTF-8 text.") from error
+    return await request.form()
+
+
+def _words_in(body: bytes, kind: str) -> Iterator[bytes]:
+    """The bytes of a form's fields, uploaded files left out."""
+    if kind.lower().startswith(FORM_KINDS[0]):
+        yield unquote_to_bytes(body)
+        return
+    boundary = parse_options_header(kind)[1].get(b"boundary", b"")
+    for part in body.split(b"--" + boundary) if boundary else ():
+        head, _, content = part.partition(b"\r\n\r\n")
+        if b"filename" not in head.lower():
+            yield head + content
 
 
 def check_change(request: Request, form: FormData | None, csrf_token: str) -> None:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from service.bundles.schemas import BundleRead
 from service.pages.pictures.drawing import svg, text
-from service.provenance.schemas import EventRead, TimelineRead
+from service.provenance.schemas import EventRead
 
 WIDTH, LEFT, RIGHT, LINE = 640.0, 16.0, 16.0, 34.0
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
-def life_line_of(timeline: TimelineRead, bundle: BundleRead) -> str:
+def life_line_of(events: Sequence[EventRead], bundle: BundleRead) -> str:
     """Draw a bundle's events along its line. No share alive is drawn: none is known here."""
-    events = timeline.events
     if not events:
         return svg("life", "Life line", "Nothing is recorded yet.", WIDTH, 48, "")
     first, last = events[0].done_at, events[-1].done_at

@@ -61,7 +61,9 @@ async def post_collections(
 
 
 @router.get("/collections/{collection_id}", responses=reads)
-def get_collection(collection_id: UUID, session: Read, member: Reader, response: Response) -> schemas.CollectionRead:
+def get_collection(
+    collection_id: UUID, session: Read, member: Reader, response: Response
+) -> schemas.CollectionRead:
     """One cut or receipt; the ETag is its version."""
     collection = queries.get_collection(session, collection_id)
     with_etag(response, collection.version)
@@ -84,7 +86,12 @@ def get_receipts(
 ) -> Page[schemas.CollectionSummary]:  # fmt: skip
     """Wood from outside, the newest first."""
     return queries.list_collections(
-        session, paging, kind=CollectionKind.RECEIPT, from_party_id=from_party_id, cut_from=cut_from, cut_to=cut_to
+        session,
+        paging,
+        kind=CollectionKind.RECEIPT,
+        from_party_id=from_party_id,
+        cut_from=cut_from,
+        cut_to=cut_to,
     )
 
 

@@ -38,13 +38,23 @@ class CollectionCreate(Body):
     tree_id: UUID
     sticks: Sticks
     wood: Wood = Wood.DORMANT
-    cultivar_id: UUID | None = Field(default=None, description="On a tree of several varieties: which. Its main one, unless told.")
+    cultivar_id: UUID | None = Field(
+        default=None, description="On a tree of several varieties: which. Its main one, unless told."
+    )
     done_at: DoneAt = None
     stage: Stage | None = None
-    leaves_down: bool | None = Field(default=None, description="Dormant wood: whether the tree had dropped its leaves.")
-    leaves_off: bool | None = Field(default=None, description="Summer budwood: leaves taken off, stubs of their stalks kept.")
-    disinfected: bool | None = Field(default=None, description="Whether the tools were disinfected before this tree.")
-    round_id: UUID | None = Field(default=None, description="The cutting round; the day's own of that site, unless told.")
+    leaves_down: bool | None = Field(
+        default=None, description="Dormant wood: whether the tree had dropped its leaves."
+    )
+    leaves_off: bool | None = Field(
+        default=None, description="Summer budwood: leaves taken off, stubs of their stalks kept."
+    )
+    disinfected: bool | None = Field(
+        default=None, description="Whether the tools were disinfected before this tree."
+    )
+    round_id: UUID | None = Field(
+        default=None, description="The cutting round; the day's own of that site, unless told."
+    )
     owner_agreed: Line = Field(default="", description="How the owner agreed, where they are to be asked.")
     note: Words = ""
 
@@ -53,7 +63,9 @@ class ReceiptCreate(Body):
     """Wood from outside: from whom, their reference, health paper, and the tree as told."""
 
     id: UUID = Field(default_factory=new_id)
-    taxon_id: UUID | None = Field(default=None, description="Its kind; may be left out where the variety is told.")
+    taxon_id: UUID | None = Field(
+        default=None, description="Its kind; may be left out where the variety is told."
+    )
     cultivar_id: UUID | None = None
     name_as_told: Line = ""
     sticks: Sticks
@@ -62,7 +74,9 @@ class ReceiptCreate(Body):
     from_whom: Line = ""
     their_reference: Short = ""
     health_paper: Line = Field(default="", description="Which paper came with it, or 'none'.")
-    area_id: UUID | None = Field(default=None, description="The plant-health area it grew in; the giver's, unless told.")
+    area_id: UUID | None = Field(
+        default=None, description="The plant-health area it grew in; the giver's, unless told."
+    )
     tree_as_told: Line = ""
     cut_on: Day | None = Field(default=None, description="The day it was cut, as told.")
     done_at: Annotated[Instant | None, Field(description="When it came; now, unless said otherwise.")] = None
@@ -119,12 +133,16 @@ class CollectionSummary(Answer):
     kind_name: str
     cultivar_id: UUID | None
     page_name: str = Field(description="The variety's short name, or what was told of it.")
-    sticks: int = Field(description="As counted when it was cut or came; the ledger tells what became of them.")
+    sticks: int = Field(
+        description="As counted when it was cut or came; the ledger tells what became of them."
+    )
     stage: str | None
     from_party_id: UUID | None
     from_whom: str = Field(description="The giver's name, for a receipt.")
     cut_on: date
-    cut_on_guessed: bool = Field(description="True where nobody told the day: then it is the day the wood came.")
+    cut_on_guessed: bool = Field(
+        description="True where nobody told the day: then it is the day the wood came."
+    )
     done_at: datetime
     unfinished: bool
     version: int
@@ -147,7 +165,9 @@ class CollectionRead(CollectionSummary):
     by_party_id: UUID
     for_party_id: UUID
     note: str
-    wood_use: WoodUse | None = Field(default=None, description="What the stage means for the wood; null without a stage.")
+    wood_use: WoodUse | None = Field(
+        default=None, description="What the stage means for the wood; null without a stage."
+    )
     missing: list[str] = Field(default=[], description="What nobody has told yet.")
     warnings: list[CuttingWarning] = []
 
@@ -172,7 +192,9 @@ class RoundCreate(Body):
     site_id: UUID
     started_at: DoneAt = None
     tools: Line = ""
-    disinfected: Line = Field(default="", description="With what, how long and when the tools were disinfected.")
+    disinfected: Line = Field(
+        default="", description="With what, how long and when the tools were disinfected."
+    )
 
 
 class RoundUpdate(Body):

@@ -28,7 +28,9 @@ class Collection(SQLModel, table=True):
     """One cutting from one tree at one time; or a receipt of wood from outside."""
 
     __table_args__ = (
-        CheckConstraint("(kind = 'cut' and tree_id is not null) or (kind = 'receipt' and tree_id is null)", name="kind"),
+        CheckConstraint(
+            "(kind = 'cut' and tree_id is not null) or (kind = 'receipt' and tree_id is null)", name="kind"
+        ),
     )
     id: UUID = Field(default_factory=new_id, primary_key=True)
     number: int = Field(unique=True)
@@ -41,11 +43,15 @@ class Collection(SQLModel, table=True):
     name_as_told: str = Field(default="", max_length=300)
     sticks: int = 0  # as counted when cut or received; the ledger tells what became of them
     area_id: UUID | None = refers_to("area.id", default=None, nullable=True)  # where the wood grew
-    stage: str | None = Field(default=None, max_length=10)  # growth stage of the leaf bud, a code of the kind's list
+    stage: str | None = Field(
+        default=None, max_length=10
+    )  # growth stage of the leaf bud, a code of the kind's list
     leaves_down: bool | None = None  # whether the tree had dropped its leaves
     leaves_off: bool | None = None  # summer budwood: leaves taken off, stubs of their stalks kept
     disinfected: bool | None = None
-    owner_agreed: str = Field(default="", max_length=300)  # how the tree's owner said yes, where they are to be asked
+    owner_agreed: str = Field(
+        default="", max_length=300
+    )  # how the tree's owner said yes, where they are to be asked
     from_party_id: UUID | None = refers_to("party.id", default=None, nullable=True, index=True)
     from_whom: str = Field(default="", max_length=300)
     their_reference: str = Field(default="", max_length=200)

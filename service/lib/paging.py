@@ -95,7 +95,11 @@ def _pack(values: Sequence[Any]) -> str:
 def _unpack(cursor: str, wanted: int) -> list[Any]:
     try:
         plain = orjson.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
-        read: dict[str, Callable[[Any], Any]] = {"d": datetime.fromisoformat, "u": UUID, "v": lambda value: value}
+        read: dict[str, Callable[[Any], Any]] = {
+            "d": datetime.fromisoformat,
+            "u": UUID,
+            "v": lambda value: value,
+        }
         values = [read[kind](value) for kind, value in plain]
         if any(kind == "v" and not isinstance(value, str | int) for kind, value in plain):
             raise ValueError

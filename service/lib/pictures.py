@@ -80,8 +80,12 @@ def _path(folder: Path, sha256: str) -> Path:
 
 def _reencode(raw: bytes) -> tuple[int, int, bytes]:
     try:
-        done = subprocess.run(
-            [sys.executable, "-I", str(_PROGRAM)], input=raw, capture_output=True, timeout=SECONDS + 10, check=False
+        done = subprocess.run(  # noqa: S603
+            [sys.executable, "-I", str(_PROGRAM)],
+            input=raw,
+            capture_output=True,
+            timeout=SECONDS + 10,
+            check=False,
         )
     except subprocess.TimeoutExpired as error:
         raise BrokenPicture("It took too long to read.") from error

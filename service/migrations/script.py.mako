@@ -5,7 +5,6 @@ Revises: ${down_revision | comma,n}
 """
 
 import sqlalchemy as sa
-import sqlmodel
 from alembic import op
 
 import service.lib.database

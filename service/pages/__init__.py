@@ -12,7 +12,18 @@ from service.lib.errors import NotSignedIn, Problem
 from service.lib.request import status_of
 from service.pages.render import STATIC, render
 
-MOMENTS = ("answer", "home", "collecting", "labels", "store", "exchange_day", "grafting_day", "records", "stopping", "account")
+MOMENTS = (
+    "answer",
+    "home",
+    "collecting",
+    "labels",
+    "store",
+    "exchange_day",
+    "grafting_day",
+    "records",
+    "stopping",
+    "account",
+)
 
 
 class _Files(StaticFiles):
@@ -34,7 +45,12 @@ def mount_pages(app: FastAPI) -> None:
 def problem_page(request: Request, problem: Problem, wrong: list[dict[str, Any]]) -> Response:
     """What went wrong, as a page: what happened, that nothing was lost, what to do next."""
     answer = render(
-        request, "problem.html", status=status_of(problem), problem=problem, wrong=wrong, sign_in=isinstance(problem, NotSignedIn)
+        request,
+        "problem.html",
+        status=status_of(problem),
+        problem=problem,
+        wrong=wrong,
+        sign_in=isinstance(problem, NotSignedIn),
     )
     if isinstance(problem, NotSignedIn):
         answer.headers["WWW-Authenticate"] = 'Bearer realm="club"'

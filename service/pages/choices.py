@@ -29,7 +29,9 @@ def sites(session: Session) -> Choices:
 
 
 def kinds(session: Session) -> Choices:
-    return [(kind.id, f"{kind.kind} ({kind.botanical_name})") for kind in catalogue_queries.list_kinds(session)]
+    return [
+        (kind.id, f"{kind.kind} ({kind.botanical_name})") for kind in catalogue_queries.list_kinds(session)
+    ]
 
 
 def rootstocks(session: Session, taxon_id: UUID | None = None) -> Choices:
@@ -57,4 +59,7 @@ def places(session: Session) -> Choices:
 
 
 def boxes(session: Session) -> Choices:
-    return [(box.id, f"{box.name} ({box.store_name or 'not in a store'})") for box in storage_queries.list_boxes(session, MANY).items]
+    return [
+        (box.id, f"{box.name} ({box.store_name or 'not in a store'})")
+        for box in storage_queries.list_boxes(session, MANY).items
+    ]

@@ -30,15 +30,35 @@ Reader = Annotated[Asker, may(May.READ)]
 
 
 @router.get("/cut")
-def get_cut(request: Request, session: Read, asker: Collector, site: UUID | None = None, q: str = "") -> Response:
+def get_cut(
+    request: Request, session: Read, asker: Collector, site: UUID | None = None, q: str = ""
+) -> Response:
     """Which tree? Its tag opens the form; else choose it from the list of its site."""
-    page = tree_queries.list_trees(session, Paging(limit=100), exact=True, site_id=site, q=q.strip()[:200], felled=False)
-    return render(request, "collecting/which_tree.html", asker=asker, page=page, sites=choices.sites(session), site=site, words=q)
+    page = tree_queries.list_trees(
+        session, Paging(limit=100), exact=True, site_id=site, q=q.strip()[:200], felled=False
+    )
+    return render(
+        request,
+        "collecting/which_tree.html",
+        asker=asker,
+        page=page,
+        sites=choices.sites(session),
+        site=site,
+        words=q,
+    )
 
 
 @router.get("/cut/{tree_id}")
-def get_cut_tree(request: Request, session: Read, asker: Collector, tree_id: UUID, sticks: int = 10, stage: str = "") -> Response:
-    return _cut_form(request, session, asker, tree_id, Form(sticks=max(1, min(sticks, 999)), stage=stage, wood="dormant", bundles=1))
+def get_cut_tree(
+    request: Request, session: Read, asker: Collector, tree_id: UUID, sticks: int = 10, stage: str = ""
+) -> Response:
+    return _cut_form(
+        request,
+        session,
+        asker,
+        tree_id,
+        Form(sticks=max(1, min(sticks, 999)), stage=stage, wood="dormant", bundles=1),
+    )
 
 
 def _cut_form(request: Request, session: Read, asker: Asker, tree_id: UUID, form: Form) -> Response:
@@ -57,10 +77,24 @@ async def post_cut(request: Request, session: Read, asker: Collector, tree_id: U
     form = await read_form(request)
 
     async def save() -> LabelledCollection:
-        names = ("sticks", "wood", "stage", "leaves_down", "leaves_off", "disinfected", "owner_agreed", "cultivar_id", "note")
+        names = (
+            "sticks",
+            "wood",
+            "stage",
+            "leaves_down",
+            "leaves_off",
+            "disinfected",
+            "owner_agreed",
+            "cultivar_id",
+            "note",
+        )
         cut = form.into(CollectionCreate, *names, id=form.id("form_key"), tree_id=tree_id)
         part = form.into(BundlePart, "sticks", "length_mm", "diameter_mm", id=_second(form))
-        return (await form.write(tag_actions.collect_and_label, asker, [LabelledCutCreate(cut=cut, bundles=[part])]))[0]
+        return (
+            await form.write(
+                tag_actions.collect_and_label, asker, [LabelledCutCreate(cut=cut, bundles=[part])]
+            )
+        )[0]
 
     return await submitted(
         request, form, save, lambda made: (f"/cut/done/{made.collection.id}?next={tree_id}", ""),
@@ -74,7 +108,9 @@ def _second(form: Form) -> UUID:
 
 
 @router.get("/cut/done/{collection_id}")
-def get_cut_done(request: Request, session: Read, asker: Collector, collection_id: UUID, next: UUID | None = None) -> Response:  # noqa: A002
+def get_cut_done(
+    request: Request, session: Read, asker: Collector, collection_id: UUID, next: UUID | None = None
+) -> Response:
     """What to write on the label, large, and the next tree one tap away."""
     return render(
         request, "collecting/done.html", asker=asker, wood=collection_queries.get_collection(session, collection_id),
@@ -92,7 +128,12 @@ def get_receive(request: Request, session: Read, asker: Collector) -> Response:
 
 def _receive_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
     return render(
-        request, "collecting/receive.html", asker=asker, form=form, kinds=choices.kinds(session), people=choices.parties(session)
+        request,
+        "collecting/receive.html",
+        asker=asker,
+        form=form,
+        kinds=choices.kinds(session),
+        people=choices.parties(session),
     )
 
 
@@ -105,11 +146,17 @@ async def post_receive(request: Request, session: Read, asker: Collector) -> Res
                  "tree_as_told", "cut_on", "note")  # fmt: skip
         if not form.text("taxon_id"):
             raise WrongFields({"taxon_id": "choose the kind"})
-        found = catalogue_queries.find_cultivar(session, UUID(form.text("taxon_id")), form.text("name_as_told"))
+        found = catalogue_queries.find_cultivar(
+            session, UUID(form.text("taxon_id")), form.text("name_as_told")
+        )
         more = {"cultivar_id": found.id} if found else {}
         receipt = form.into(ReceiptCreate, *names, id=form.id("form_key"), **more)
         part = form.into(BundlePart, "sticks", id=_second(form))
-        return (await form.write(tag_actions.receive_and_label, asker, [LabelledReceiptCreate(receipt=receipt, bundles=[part])]))[0]
+        return (
+            await form.write(
+                tag_actions.receive_and_label, asker, [LabelledReceiptCreate(receipt=receipt, bundles=[part])]
+            )
+        )[0]
 
     return await submitted(
         request, form, save, lambda made: (f"/cut/done/{made.collection.id}", ""),
@@ -125,7 +172,9 @@ def get_collection(request: Request, session: Read, asker: Reader, collection_id
     return _finish_form(request, session, asker, collection_id, None)
 
 
-def _finish_form(request: Request, session: Read, asker: Asker, collection_id: UUID, form: Form | None) -> Response:
+def _finish_form(
+    request: Request, session: Read, asker: Asker, collection_id: UUID, form: Form | None
+) -> Response:
     wood = collection_queries.get_collection(session, collection_id)
     kind = catalogue_queries.get_taxon(session, wood.taxon_id)
     told = {name: getattr(wood, name) for name in _FINISH} | {"version": wood.version}
@@ -136,7 +185,17 @@ def _finish_form(request: Request, session: Read, asker: Asker, collection_id: U
     )  # fmt: skip
 
 
-_FINISH = ("stage", "leaves_down", "leaves_off", "disinfected", "owner_agreed", "their_reference", "health_paper", "tree_as_told", "note")
+_FINISH = (
+    "stage",
+    "leaves_down",
+    "leaves_off",
+    "disinfected",
+    "owner_agreed",
+    "their_reference",
+    "health_paper",
+    "tree_as_told",
+    "note",
+)
 
 
 @router.post("/collections/{collection_id}")
@@ -146,7 +205,9 @@ async def post_finish(request: Request, session: Read, asker: Collector, collect
     async def save() -> UUID:
         body = form.into(CollectionUpdate, *_FINISH, nothing_more=form.text("nothing_more") == "true")
         version = int(form.text("version") or 0)
-        return (await form.write(collection_actions.finish_collection, asker, collection_id, body, version)).id
+        return (
+            await form.write(collection_actions.finish_collection, asker, collection_id, body, version)
+        ).id
 
     return await submitted(
         request, form, save, lambda _id: ("/to-finish", "Written down."),

@@ -29,7 +29,9 @@ Giver = Annotated[Asker, may(May.HAND_OVER)]
 
 
 @router.get("/hand-over")
-def get_hand_over(request: Request, session: Read, asker: Giver, party: UUID | None = None, cursor: str | None = None) -> Response:
+def get_hand_over(
+    request: Request, session: Read, asker: Giver, party: UUID | None = None, cursor: str | None = None
+) -> Response:
     """Which bundle? Scan its tag, type its code, or choose it here."""
     page = bundle_queries.list_bundles(session, Paging(cursor, 60), of_club=True, on_hand=True, stopped=False)
     return render(request, "exchange_day/which_bundle.html", asker=asker, page=page, party=party, form=Form())
@@ -47,14 +49,20 @@ async def post_code(request: Request, session: Read, asker: Giver) -> Response:
         return found.thing_id
 
     def again() -> Response:
-        page = bundle_queries.list_bundles(session, Paging(limit=60), of_club=True, on_hand=True, stopped=False)
-        return render(request, "exchange_day/which_bundle.html", asker=asker, page=page, party=None, form=form)
+        page = bundle_queries.list_bundles(
+            session, Paging(limit=60), of_club=True, on_hand=True, stopped=False
+        )
+        return render(
+            request, "exchange_day/which_bundle.html", asker=asker, page=page, party=None, form=form
+        )
 
     return await submitted(request, form, save, lambda bundle_id: (f"/hand-over/{bundle_id}", ""), again)
 
 
 @router.get("/hand-over/{bundle_id}")
-def get_hand_over_bundle(request: Request, session: Read, asker: Giver, bundle_id: UUID, party: str = "") -> Response:
+def get_hand_over_bundle(
+    request: Request, session: Read, asker: Giver, bundle_id: UUID, party: str = ""
+) -> Response:
     return _form_page(request, session, asker, bundle_id, Form(sticks=1, form="flag", party_id=party))
 
 
@@ -88,18 +96,30 @@ async def post_hand_over(request: Request, session: Read, asker: Giver, bundle_i
 
     def then(made: HandOverRead) -> tuple[str, str]:
         if made.form is HandOverForm.BUNDLE:
-            return f"/bundles/{made.bundle.id}", f"Handed over as bundle {made.bundle.code}; print its label or write the code on it."
+            return (
+                f"/bundles/{made.bundle.id}",
+                f"Handed over as bundle {made.bundle.code}; print its label or write the code on it.",
+            )
         if made.form is HandOverForm.FLAG:
-            return f"/hand-over?party={made.party_id}", "Handed over. Write the bundle's code on the stick's flag."
+            return (
+                f"/hand-over?party={made.party_id}",
+                "Handed over. Write the bundle's code on the stick's flag.",
+            )
         return f"/hand-over/{bundle_id}", "Counted out to the table. Count back what is left at the end."
 
-    return await submitted(request, form, save, then, lambda: _form_page(request, session, asker, bundle_id, form))
+    return await submitted(
+        request, form, save, then, lambda: _form_page(request, session, asker, bundle_id, form)
+    )
 
 
 async def _guest(form: Form, asker: Asker) -> PartyRead:
-    body = PartyCreate(id=UUID(int=form.id("form_key").int ^ 2), kind=PartyKind.GUEST, name=form.text("guest")[:300])
+    body = PartyCreate(
+        id=UUID(int=form.id("form_key").int ^ 2), kind=PartyKind.GUEST, name=form.text("guest")[:300]
+    )
     assert form.writer is not None
-    return (await form.writer.write(member_actions.add_parties, asker, [body], key=f"form:{form.key}:guest"))[0]
+    return (await form.writer.write(member_actions.add_parties, asker, [body], key=f"form:{form.key}:guest"))[
+        0
+    ]
 
 
 @router.post("/hand-over/{bundle_id}/back")
@@ -107,7 +127,9 @@ async def post_back(request: Request, session: Read, asker: Giver, bundle_id: UU
     form = await read_form(request)
 
     async def save() -> int:
-        body = form.into(TableBackCreate, id=form.id("form_key"), bundle_id=bundle_id, sticks=form.text("back"))
+        body = form.into(
+            TableBackCreate, id=form.id("form_key"), bundle_id=bundle_id, sticks=form.text("back")
+        )
         await form.write(actions.count_back, asker, body)
         return body.sticks
 

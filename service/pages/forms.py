@@ -34,7 +34,9 @@ class WrongFields(Unusable):
 class Form:
     """What somebody typed, the key made when the form was opened, and what was wrong with it."""
 
-    def __init__(self, data: FormData | None = None, *, writer: Writer | None = None, **defaults: Any) -> None:
+    def __init__(
+        self, data: FormData | None = None, *, writer: Writer | None = None, **defaults: Any
+    ) -> None:
         self.data = data
         self.writer = writer
         self.defaults = defaults
@@ -54,7 +56,9 @@ class Form:
         """Every value of a field that may come several times."""
         if self.data is None:
             return [str(value) for value in self.defaults.get(name, ())]
-        return [value.strip() for value in self.data.getlist(name) if isinstance(value, str) and value.strip()]
+        return [
+            value.strip() for value in self.data.getlist(name) if isinstance(value, str) and value.strip()
+        ]
 
     def upload(self, name: str) -> UploadFile | None:
         value = self.data.get(name) if self.data is not None else None
@@ -111,7 +115,11 @@ async def read_form(request: Request) -> Form:
 
 
 async def submitted(
-    request: Request, form: Form, save: Callable[[], Awaitable[T]], then: Callable[[T], tuple[str, str]], again: Callable[[], Response]
+    request: Request,
+    form: Form,
+    save: Callable[[], Awaitable[T]],
+    then: Callable[[T], tuple[str, str]],
+    again: Callable[[], Response],
 ) -> Response:
     """Save, then go on to where `then` says and tell its words there; or show the form again as it was typed.
 
@@ -121,7 +129,9 @@ async def submitted(
         result = await save()
     except Problem as problem:
         form.problem = problem
-        form.wrong = getattr(problem, "wrong", None) or ({problem.field: problem.detail} if problem.field else {})
+        form.wrong = getattr(problem, "wrong", None) or (
+            {problem.field: problem.detail} if problem.field else {}
+        )
         answer = again()
         answer.status_code = status_of(problem)
         return answer

@@ -12,7 +12,14 @@ from service.catalogue import queries as catalogue_queries
 from service.collection import queries as collection_queries
 from service.grafting import actions, queries
 from service.grafting.rules import CAUTIONS
-from service.grafting.schemas import GraftCreate, GraftRead, PlantAsTree, PlantedTree, TakeCheckCreate, TakeChecked
+from service.grafting.schemas import (
+    GraftCreate,
+    GraftRead,
+    PlantAsTree,
+    PlantedTree,
+    TakeCheckCreate,
+    TakeChecked,
+)
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.members.rules import May
@@ -61,12 +68,16 @@ async def post_bench(request: Request, session: Read, asker: Grafter) -> Respons
             return f"/plants/{found.thing_id}"
         raise WrongFields({"code": "this tag is on neither a bundle nor a grafted plant"})
 
-    return await submitted(request, form, save, lambda address: (address, ""), lambda: _bench_page(request, session, asker, form))
+    return await submitted(
+        request, form, save, lambda address: (address, ""), lambda: _bench_page(request, session, asker, form)
+    )
 
 
 @router.get("/bench/graft/{bundle_id}")
 def get_graft_form(request: Request, session: Read, asker: Grafter, bundle_id: UUID) -> Response:
-    return _graft_form(request, session, asker, bundle_id, Form(sticks=1, grafts=1, plants=1, method="whip-and-tongue"))
+    return _graft_form(
+        request, session, asker, bundle_id, Form(sticks=1, grafts=1, plants=1, method="whip-and-tongue")
+    )
 
 
 def _graft_form(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
@@ -87,7 +98,13 @@ async def post_graft(request: Request, session: Read, asker: Grafter, bundle_id:
     async def save() -> GraftRead:
         woods: list[dict[str, object]] = [{"bundle_id": bundle_id, "sticks": form.text("sticks") or 1}]
         if form.text("interstem_code"):
-            woods.append({"code": form.text("interstem_code"), "sticks": form.text("interstem_sticks") or 1, "part": "interstem"})
+            woods.append(
+                {
+                    "code": form.text("interstem_code"),
+                    "sticks": form.text("interstem_sticks") or 1,
+                    "part": "interstem",
+                }
+            )
         names = ("method", "grafts", "plants", "rootstock_id", "stock_code", "stock_as_told", "note")
         body = form.into(GraftCreate, *names, id=form.id("form_key"), woods=woods)
         return (await form.write(actions.record_grafts, asker, [body]))[0]
@@ -115,7 +132,11 @@ async def post_look(request: Request, session: Read, asker: Grafter, graft_id: U
     async def save() -> TakeChecked:
         names = ("alive", "looked_at", "doubtful", "seen_on", "note")
         body = form.into(
-            TakeCheckCreate, *names, id=form.id("form_key"), graft_id=graft_id, is_verdict=form.text("is_verdict") == "true"
+            TakeCheckCreate,
+            *names,
+            id=form.id("form_key"),
+            graft_id=graft_id,
+            is_verdict=form.text("is_verdict") == "true",
         )
         return (await form.write(actions.record_take_checks, asker, [body]))[0]
 
@@ -132,7 +153,9 @@ def get_plant(request: Request, session: Read, asker: Grafter, plant_id: UUID) -
 
 def _plant_page(request: Request, session: Read, asker: Asker, plant_id: UUID, form: Form) -> Response:
     plant = queries.get_plant(session, plant_id, only_for=_only_for(asker))
-    return render(request, "grafting_day/plant.html", asker=asker, form=form, plant=plant, sites=choices.sites(session))
+    return render(
+        request, "grafting_day/plant.html", asker=asker, form=form, plant=plant, sites=choices.sites(session)
+    )
 
 
 @router.post("/plants/{plant_id}/source-tree")
@@ -140,7 +163,9 @@ async def post_source_tree(request: Request, session: Read, asker: Planter, plan
     form = await read_form(request)
 
     async def save() -> PlantedTree:
-        body = form.into(PlantAsTree, "site_id", "where_on_site", "may_cut", "planted_year", id=form.id("form_key"))
+        body = form.into(
+            PlantAsTree, "site_id", "where_on_site", "may_cut", "planted_year", id=form.id("form_key")
+        )
         return await form.write(actions.plant_as_tree, asker, plant_id, body)
 
     return await submitted(

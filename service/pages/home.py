@@ -50,20 +50,29 @@ def get_look_up(request: Request, session: Read, asker: MaybeSignedIn, q: str = 
         return RedirectResponse(f"/T/{signs[:40]}", status_code=303)
     if asker is None:
         return render(request, "home/look_up.html", q=typed, found=None)
-    return render(request, "home/look_up.html", asker=asker, q=typed, found=_find(session, asker, typed) if typed else None)
+    return render(
+        request,
+        "home/look_up.html",
+        asker=asker,
+        q=typed,
+        found=_find(session, asker, typed) if typed else None,
+    )
 
 
 def _find(session: Read, asker: Asker, typed: str) -> dict[str, object]:
     exact = May.TREES in asker.may
     cultivars = catalogue_queries.search_cultivars(session, typed, limit=6)
     wood = [
-        (found, bundle_queries.list_bundles(session, Paging(limit=5), cultivar_id=found.id, on_hand=True)) for found in cultivars[:3]
+        (found, bundle_queries.list_bundles(session, Paging(limit=5), cultivar_id=found.id, on_hand=True))
+        for found in cultivars[:3]
     ]
     return {
         "cultivars": cultivars,
         "wood": [(found, page) for found, page in wood if page.items],
         "trees": tree_queries.list_trees(session, Paging(limit=8), exact=exact, q=typed),
-        "people": member_queries.list_parties(session, Paging(limit=8), search=typed) if May.PEOPLE in asker.may else None,
+        "people": member_queries.list_parties(session, Paging(limit=8), search=typed)
+        if May.PEOPLE in asker.may
+        else None,
     }
 
 
@@ -76,4 +85,9 @@ def get_cautions(request: Request, asker: MaybeSignedIn) -> Response:
 @router.get("/to-finish")
 def get_to_finish(request: Request, session: Read, asker: SignedIn, cursor: str | None = None) -> Response:
     """Cuts and receipts for which something was left out."""
-    return render(request, "home/to_finish.html", asker=asker, page=collection_queries.list_to_finish(session, Paging(cursor)))
+    return render(
+        request,
+        "home/to_finish.html",
+        asker=asker,
+        page=collection_queries.list_to_finish(session, Paging(cursor)),
+    )

@@ -14,7 +14,13 @@ from service.members.signin import Asker, may
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import render
 from service.tags import actions, queries
-from service.tags.schemas import LabelSheetCreate, LabelSheetRead, PublicAddressCreate, PublicAddressRead, TagReplaced
+from service.tags.schemas import (
+    LabelSheetCreate,
+    LabelSheetRead,
+    PublicAddressCreate,
+    PublicAddressRead,
+    TagReplaced,
+)
 
 router = APIRouter()
 Labeller = Annotated[Asker, may(May.LABELS)]
@@ -61,7 +67,9 @@ def get_address(request: Request, session: Read, asker: Administrator) -> Respon
 
 
 def _address_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
-    return render(request, "labels/address.html", asker=asker, form=form, addresses=queries.list_addresses(session))
+    return render(
+        request, "labels/address.html", asker=asker, form=form, addresses=queries.list_addresses(session)
+    )
 
 
 @router.post("/labels/address")
@@ -72,7 +80,9 @@ async def post_address(request: Request, session: Read, asker: Administrator) ->
     async def save() -> PublicAddressRead:
         if form.text("confirm"):
             return await form.write(actions.confirm_address, asker, UUID(form.text("confirm")))
-        return await form.write(actions.propose_address, asker, form.into(PublicAddressCreate, "host", id=form.id("form_key")))
+        return await form.write(
+            actions.propose_address, asker, form.into(PublicAddressCreate, "host", id=form.id("form_key"))
+        )
 
     return await submitted(
         request, form, save, lambda made: ("/labels/address", f"{made.host} is noted."),

@@ -43,10 +43,25 @@ Planter = Annotated[Asker, may(May.TREES)]
 
 @router.get("/trees")
 def get_trees(
-    request: Request, session: Read, asker: Reader, q: str = "", site: UUID | None = None, cursor: str | None = None
+    request: Request,
+    session: Read,
+    asker: Reader,
+    q: str = "",
+    site: UUID | None = None,
+    cursor: str | None = None,
 ) -> Response:
-    page = tree_queries.list_trees(session, Paging(cursor, 40), exact=May.TREES in asker.may, q=q.strip()[:200], site_id=site)
-    return render(request, "records/trees.html", asker=asker, page=page, words=q, site=site, sites=choices.sites(session))
+    page = tree_queries.list_trees(
+        session, Paging(cursor, 40), exact=May.TREES in asker.may, q=q.strip()[:200], site_id=site
+    )
+    return render(
+        request,
+        "records/trees.html",
+        asker=asker,
+        page=page,
+        words=q,
+        site=site,
+        sites=choices.sites(session),
+    )
 
 
 @router.get("/trees/new")
@@ -69,7 +84,13 @@ async def post_new_tree(request: Request, session: Read, asker: Planter) -> Resp
         names = ("site_id", "where_on_site", "taxon_id", "name_as_told", "owner_id", "may_cut", "most_sticks", "planted_year",
                  "rootstock_id", "stands_on", "note")  # fmt: skip
         found = _variety(session, form)
-        body = form.into(TreeCreate, *names, id=form.id("form_key"), provisional=found is None, **({"cultivar_id": found} if found else {}))
+        body = form.into(
+            TreeCreate,
+            *names,
+            id=form.id("form_key"),
+            provisional=found is None,
+            **({"cultivar_id": found} if found else {}),
+        )
         return (await form.write(tree_actions.add_trees, asker, [body]))[0].id
 
     return await submitted(
@@ -108,7 +129,9 @@ def get_look(request: Request, session: Read, asker: Looker, tree_id: UUID, kind
 
 def _look_form(request: Request, session: Read, asker: Asker, tree_id: UUID, form: Form) -> Response:
     tree = tree_queries.get_tree(session, tree_id, exact=May.TREES in asker.may)
-    return render(request, "records/look.html", asker=asker, form=form, tree=tree, agents=choices.agents(session))
+    return render(
+        request, "records/look.html", asker=asker, form=form, tree=tree, agents=choices.agents(session)
+    )
 
 
 @router.post("/trees/{tree_id}/look")
@@ -119,10 +142,15 @@ async def post_look(request: Request, session: Read, asker: Looker, tree_id: UUI
         body = form.into(LookCreate, "kind", "result", "seen_on", "agent", "note", id=form.id("form_key"))
         made = (await form.write(tree_actions.record_looks_at_tree, asker, tree_id, [body]))[0]
         if made.proposal:
-            return f"/stops/new?tree={tree_id}&reason={made.proposal.reason}&agent={made.agent}", made.proposal.why
+            return (
+                f"/stops/new?tree={tree_id}&reason={made.proposal.reason}&agent={made.agent}",
+                made.proposal.why,
+            )
         return f"/trees/{tree_id}", "The look is in the record."
 
-    return await submitted(request, form, save, lambda told: told, lambda: _look_form(request, session, asker, tree_id, form))
+    return await submitted(
+        request, form, save, lambda told: told, lambda: _look_form(request, session, asker, tree_id, form)
+    )
 
 
 # -- bundles -------------------------------------------------------------------------------------------------------
@@ -160,20 +188,34 @@ async def post_act(request: Request, session: Read, asker: Sticker, bundle_id: U
     async def save() -> str:
         match act:
             case "split":
-                made = await form.write(exchange_actions.split_bundles, asker, [form.into(SplitCreate, "sticks", "reason", **known)])
+                made = await form.write(
+                    exchange_actions.split_bundles,
+                    asker,
+                    [form.into(SplitCreate, "sticks", "reason", **known)],
+                )
                 return f"Split: the new bundle is {made[0].bundle.code}; print its label."
             case "discard":
-                await form.write(bundle_actions.discard_sticks, asker, form.into(DiscardCreate, "sticks", "reason", **known))
+                await form.write(
+                    bundle_actions.discard_sticks,
+                    asker,
+                    form.into(DiscardCreate, "sticks", "reason", **known),
+                )
                 return "Thrown away, and written down. Do not compost suspect wood."
             case "length":
                 body = form.into(CutToLengthCreate, "sticks_before", "sticks_after", "length_mm", **known)
                 await form.write(bundle_actions.cut_to_length, asker, body)
                 return "Cut to length."
             case "count":
-                await form.write(bundle_actions.recount_bundle, asker, form.into(RecountCreate, "counted", "reason", **known))
+                await form.write(
+                    bundle_actions.recount_bundle,
+                    asker,
+                    form.into(RecountCreate, "counted", "reason", **known),
+                )
                 return "The record follows your count."
             case "return":
-                await form.write(exchange_actions.return_bundle, asker, form.into(ReturnCreate, "reason", **known))
+                await form.write(
+                    exchange_actions.return_bundle, asker, form.into(ReturnCreate, "reason", **known)
+                )
                 return "It is back with the club."
         raise NotFound("There is no such act on a bundle.")
 

@@ -70,11 +70,22 @@ def plain_word(value: object) -> str:
 
 def _environment() -> Environment:
     environment = Environment(
-        loader=FileSystemLoader(HERE / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
     environment.globals.update(static=static, plural=plural)
     environment.filters.update(
-        day=day, local=local, for_field=for_field, code_groups=group_code, plural=plural, mm=mm, word=plain_word, svg=Markup
+        day=day,
+        local=local,
+        for_field=for_field,
+        code_groups=group_code,
+        plural=plural,
+        mm=mm,
+        word=plain_word,
+        svg=Markup,
     )
     return environment
 
@@ -103,10 +114,12 @@ def frame(request: Request) -> Frame:
             today=now.astimezone(ZoneInfo(club.zone)).date(),
         )  # fmt: skip
         request.state.frame = known
-    return known  # type: ignore[no-any-return]
+    return known
 
 
-def render(request: Request, template: str, *, asker: Any = None, status: int = 200, **context: Any) -> HTMLResponse:
+def render(
+    request: Request, template: str, *, asker: Any = None, status: int = 200, **context: Any
+) -> HTMLResponse:
     """A whole page. `asker` is who is signed in, or None for a stranger."""
     around = frame(request)
     told = unquote(request.cookies.get(TOLD_COOKIE, ""))[:500]

@@ -17,7 +17,14 @@ from service.pages import choices
 from service.pages.forms import Form, read_form, submitted
 from service.pages.render import frame, render
 from service.provenance import actions, queries
-from service.provenance.schemas import RecallCreate, RecallRead, StopBind, StopOnWoodRead, StopOpen, ToldCreate
+from service.provenance.schemas import (
+    RecallCreate,
+    RecallRead,
+    StopBind,
+    StopOnWoodRead,
+    StopOpen,
+    ToldCreate,
+)
 from service.trees import queries as tree_queries
 from service.trees.schemas import StopRead, StopStepCreate
 
@@ -30,7 +37,9 @@ Recaller = Annotated[Asker, may(May.RECALL)]
 
 @router.get("/stops")
 def get_stops(request: Request, session: Read, asker: Reader, cursor: str | None = None) -> Response:
-    return render(request, "stopping/stops.html", asker=asker, page=tree_queries.list_stops(session, Paging(cursor, 50)))
+    return render(
+        request, "stopping/stops.html", asker=asker, page=tree_queries.list_stops(session, Paging(cursor, 50))
+    )
 
 
 @router.get("/stops/new")
@@ -38,15 +47,25 @@ def get_new_stop(
     request: Request, session: Read, asker: Stopper, tree: UUID | None = None, bundle: UUID | None = None, reason: str = "health",
     agent: str = "",
 ) -> Response:  # fmt: skip
-    return _stop_form(request, session, asker, Form(tree_id=tree, bundle_id=bundle, reason=reason, agent=agent[:200]))
+    return _stop_form(
+        request, session, asker, Form(tree_id=tree, bundle_id=bundle, reason=reason, agent=agent[:200])
+    )
 
 
 def _stop_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
     tree = tree_queries.get_tree(session, UUID(form.text("tree_id"))) if form.text("tree_id") else None
-    bundle = bundle_queries.get_bundle(session, UUID(form.text("bundle_id"))) if form.text("bundle_id") else None
+    bundle = (
+        bundle_queries.get_bundle(session, UUID(form.text("bundle_id"))) if form.text("bundle_id") else None
+    )
     genus = catalogue_queries.get_taxon(session, tree.taxon_id).genus if tree else None
     return render(
-        request, "stopping/new.html", asker=asker, form=form, tree=tree, bundle=bundle, agents=choices.agents(session, genus)
+        request,
+        "stopping/new.html",
+        asker=asker,
+        form=form,
+        tree=tree,
+        bundle=bundle,
+        agents=choices.agents(session, genus),
     )
 
 
@@ -113,7 +132,9 @@ async def post_recall(request: Request, session: Read, asker: Recaller, stop_id:
     form = await read_form(request)
 
     async def save() -> RecallRead:
-        return await form.write(actions.start_recall, asker, RecallCreate(id=form.id("form_key"), stop_id=stop_id))
+        return await form.write(
+            actions.start_recall, asker, RecallCreate(id=form.id("form_key"), stop_id=stop_id)
+        )
 
     return await submitted(
         request, form, save, lambda made: (f"/stops/{stop_id}", f"{made.parties} to be told."),
@@ -122,11 +143,15 @@ async def post_recall(request: Request, session: Read, asker: Recaller, stop_id:
 
 
 @router.post("/stops/{stop_id}/told/{recall_id}")
-async def post_told(request: Request, session: Read, asker: Recaller, stop_id: UUID, recall_id: UUID) -> Response:
+async def post_told(
+    request: Request, session: Read, asker: Recaller, stop_id: UUID, recall_id: UUID
+) -> Response:
     form = await read_form(request)
 
     async def save() -> RecallRead:
-        return await form.write(actions.mark_told, asker, recall_id, [form.into(ToldCreate, "party_id", "how")])
+        return await form.write(
+            actions.mark_told, asker, recall_id, [form.into(ToldCreate, "party_id", "how")]
+        )
 
     return await submitted(
         request, form, save, lambda made: (f"/stops/{stop_id}", f"{made.not_told} still to be told."),

@@ -79,7 +79,9 @@ async def post_new_box(request: Request, session: Read, asker: Host) -> Response
     form = await read_form(request)
 
     async def save() -> BoxRead:
-        return await form.write(actions.add_box, asker, form.into(BoxCreate, "name", "place_id", "note", id=form.id("form_key")))
+        return await form.write(
+            actions.add_box, asker, form.into(BoxCreate, "name", "place_id", "note", id=form.id("form_key"))
+        )
 
     return await submitted(
         request, form, save, lambda made: (f"/store/box/{made.id}", f"Box {made.name} is in the record; print its tag."),
@@ -133,7 +135,9 @@ async def post_put_away(request: Request, session: Read, asker: Host) -> Respons
         moved = sum(each.moved for each in made)
         warned = sorted({words for each in made for words in each.warnings})
         store = next((each.store_id for each in made if each.store_id), None)
-        words = f"{moved} {'bundle' if moved == 1 else 'bundles'} put away." + (f" Mind: {warned[0]}" if warned else "")
+        words = f"{moved} {'bundle' if moved == 1 else 'bundles'} put away." + (
+            f" Mind: {warned[0]}" if warned else ""
+        )
         return (f"/store/{store}" if store else "/store"), words
 
     return await submitted(request, form, save, then, lambda: _put_form(request, session, asker, form))
@@ -176,13 +180,21 @@ async def post_look(request: Request, session: Read, asker: Looker, bundle_id: U
 
     def then(made: BundleCheckRead) -> tuple[str, str]:
         near = ", ".join(each.code or "a flag" for each in made.look_at[:8])
-        return f"/bundles/{bundle_id}", "The look is in the record." + (f" Look at its neighbours too: {near}." if near else "")
+        return f"/bundles/{bundle_id}", "The look is in the record." + (
+            f" Look at its neighbours too: {near}." if near else ""
+        )
 
-    return await submitted(request, form, save, then, lambda: _look_form(request, session, asker, bundle_id, form))
+    return await submitted(
+        request, form, save, then, lambda: _look_form(request, session, asker, bundle_id, form)
+    )
 
 
 @router.get("/store/{store_id}")
 def get_store(request: Request, session: Read, asker: Host, store_id: UUID) -> Response:
     return render(
-        request, "store/store.html", asker=asker, page=queries.store_page(session, store_id), people=dict(choices.parties(session))
+        request,
+        "store/store.html",
+        asker=asker,
+        page=queries.store_page(session, store_id),
+        people=dict(choices.parties(session)),
     )

@@ -14,7 +14,14 @@ from service.lib.clock import as_utc
 from service.lib.codes import group_code
 
 MONTHS = "January February March April May June July August September October November December".split()
-IRREGULAR = {"match": "matches", "box": "boxes", "branch": "branches", "leaf": "leaves", "person": "people", "party": "parties"}
+IRREGULAR = {
+    "match": "matches",
+    "box": "boxes",
+    "branch": "branches",
+    "leaf": "leaves",
+    "person": "people",
+    "party": "parties",
+}
 NO_BREAK = "\u00a0"
 MM_PER_INCH = 25.4
 

@@ -44,7 +44,9 @@ class ScanAnswer(Answer):
     code: str
     kind: TagKind | None
     state: TagState
-    replaced_by: str | None = Field(default=None, description="the tag in use, where this one was lost or spoiled")
+    replaced_by: str | None = Field(
+        default=None, description="the tag in use, where this one was lost or spoiled"
+    )
     level: Level
     answer: str
     card: dict[str, Any] = {}
@@ -196,7 +198,8 @@ class StopOpen(StopCreate):
     bundle_id: UUID | None = None
     also_tree_ids: list[UUID] = Field(default=[], max_length=100)
     earlier_winters: Winters | None = Field(
-        default=None, description="how many winters before this one; left out: the club's look-back for health, all for names and rights"
+        default=None,
+        description="how many winters before this one; left out: the club's look-back for health, all for names and rights",
     )
 
     @model_validator(mode="after")
@@ -332,4 +335,6 @@ class ForgottenRead(Answer):
     """That a person is forgotten; their wood stays in the record."""
 
     party_id: UUID
-    contact_until: date | None = Field(description="until when a recall could still reach them, where they agreed")
+    contact_until: date | None = Field(
+        description="until when a recall could still reach them, where they agreed"
+    )

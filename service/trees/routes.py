@@ -178,11 +178,20 @@ def get_stop(stop_id: UUID, session: Read, member: Reader, response: Response) -
 # -- pictures --------------------------------------------------------------------------------------------------------
 
 _BINARY = {"schema": {"type": "string", "format": "binary"}}
-_FORM = {"type": "object", "required": ["picture"], "properties": {"picture": {"type": "string", "format": "binary"}}}
+_FORM = {
+    "type": "object",
+    "required": ["picture"],
+    "properties": {"picture": {"type": "string", "format": "binary"}},
+}
 _PICTURE_BODY = {
     "requestBody": {
         "required": True,
-        "content": {"multipart/form-data": {"schema": _FORM}, "image/jpeg": _BINARY, "image/png": _BINARY, "image/webp": _BINARY},
+        "content": {
+            "multipart/form-data": {"schema": _FORM},
+            "image/jpeg": _BINARY,
+            "image/png": _BINARY,
+            "image/webp": _BINARY,
+        },
     }
 }
 
@@ -193,7 +202,10 @@ async def _sent_picture(request: Request) -> bytes:
     if kind in ("image/jpeg", "image/png", "image/webp"):
         return await request.body()
     if kind != "multipart/form-data":
-        raise WrongKind(f"The picture came as “{kind[:100]}”.", todo=f"Send {KINDS_WORDS}, alone or as the file 'picture' of a form.")
+        raise WrongKind(
+            f"The picture came as “{kind[:100]}”.",
+            todo=f"Send {KINDS_WORDS}, alone or as the file 'picture' of a form.",
+        )
     picture = (await request.form()).get("picture")
     if not isinstance(picture, UploadFile):
         raise BrokenPicture("The form has no file called 'picture'.", field="picture")
@@ -208,8 +220,14 @@ async def post_picture(request: Request, member: Looker, write: Write) -> schema
     return schemas.PictureRead.model_validate({**vars(kept), "address": f"/api/pictures/{kept.sha256}"})
 
 
-@router.get("/pictures/{sha256}", responses={**reads, 200: {"content": {"image/jpeg": {}}}}, response_class=FileResponse)
+@router.get(
+    "/pictures/{sha256}",
+    responses={**reads, 200: {"content": {"image/jpeg": {}}}},
+    response_class=FileResponse,
+)
 def get_picture(request: Request, sha256: str, member: Reader) -> FileResponse:
     """A kept picture; it never changes."""
     path = path_of_picture(request.app.state.settings.data_dir, sha256)
-    return FileResponse(path, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=31536000, immutable"})
+    return FileResponse(
+        path, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=31536000, immutable"}
+    )

@@ -16,11 +16,21 @@ from service.trees.rules import CheckKind, CheckResult, Identity, MayCut, StopRe
 MOST_AT_ONCE = 200
 Where = Annotated[Line, StringConstraints(max_length=200)]
 Agent = Annotated[
-    Line, StringConstraints(max_length=200), Field(description="A disease or pest: its slug or name in the catalogue, its code, or own words.")
+    Line,
+    StringConstraints(max_length=200),
+    Field(description="A disease or pest: its slug or name in the catalogue, its code, or own words."),
 ]
-AgentCode = Annotated[Line, StringConstraints(max_length=10), Field(description="EPPO code, where the agent is not in the catalogue.")]
+AgentCode = Annotated[
+    Line,
+    StringConstraints(max_length=10),
+    Field(description="EPPO code, where the agent is not in the catalogue."),
+]
 Note = Annotated[Words, StringConstraints(max_length=1000)]
-Picture = Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$"), Field(description="SHA-256 of a picture that was sent before.")]
+Picture = Annotated[
+    str,
+    StringConstraints(pattern="^[0-9a-f]{64}$"),
+    Field(description="SHA-256 of a picture that was sent before."),
+]
 Year = Annotated[int, Field(ge=1000, le=2200)]
 
 
@@ -29,7 +39,9 @@ class Change(Body):
 
     @model_validator(mode="after")
     def _no_null(self) -> Change:
-        empty = sorted(name for name in self.model_fields_set - self.may_be_empty() if getattr(self, name) is None)
+        empty = sorted(
+            name for name in self.model_fields_set - self.may_be_empty() if getattr(self, name) is None
+        )
         if empty:
             raise ValueError(f"null is no value for: {', '.join(empty)}; leave it out to keep what stands")
         return self
@@ -56,7 +68,9 @@ class SiteCreate(Body):
     latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
     longitude: Annotated[float, Field(ge=-180, le=180)] | None = None
     area_id: UUID = Field(description="The plant-health area it lies in.")
-    area_checked_on: Day | None = Field(default=None, description="When somebody asked the authority which area it lies in.")
+    area_checked_on: Day | None = Field(
+        default=None, description="When somebody asked the authority which area it lies in."
+    )
     note: Words = ""
 
     @model_validator(mode="after")
@@ -124,13 +138,21 @@ class TreeCreate(Body):
     id: UUID = Field(default_factory=new_id)
     site_id: UUID
     where_on_site: Where = ""
-    taxon_id: UUID | None = Field(default=None, description="Its kind; may be left out where the variety is told.")
+    taxon_id: UUID | None = Field(
+        default=None, description="Its kind; may be left out where the variety is told."
+    )
     cultivar_id: UUID | None = None
     name_as_told: Line = ""
-    identity: Identity | None = Field(default=None, description="How sure its name is; as told, unless said otherwise.")
-    owner_id: UUID | None = Field(default=None, description="Who looks after it; whoever enters it, unless said otherwise.")
+    identity: Identity | None = Field(
+        default=None, description="How sure its name is; as told, unless said otherwise."
+    )
+    owner_id: UUID | None = Field(
+        default=None, description="Who looks after it; whoever enters it, unless said otherwise."
+    )
     may_cut: MayCut = MayCut.ASK
-    most_sticks: Annotated[int, Field(ge=0, le=10_000)] | None = Field(default=None, description="Per season, as the owner said.")
+    most_sticks: Annotated[int, Field(ge=0, le=10_000)] | None = Field(
+        default=None, description="Per season, as the owner said."
+    )
     planted_year: Year | None = None
     rootstock_id: UUID | None = None
     interstem_id: UUID | None = None
@@ -167,7 +189,9 @@ class TreeUpdate(Change):
 
     @classmethod
     def may_be_empty(cls) -> frozenset[str]:
-        return frozenset({"cultivar_id", "most_sticks", "planted_year", "rootstock_id", "interstem_id", "felled_on"})
+        return frozenset(
+            {"cultivar_id", "most_sticks", "planted_year", "rootstock_id", "interstem_id", "felled_on"}
+        )
 
 
 class LastCheckRead(Answer):
@@ -223,7 +247,9 @@ class TreeSummary(Answer):
 class TreeRead(TreeSummary):
     """A tree with all that is known of it."""
 
-    name: WrittenName | None = Field(default=None, description="The variety's name as ICNCP writes it; null without a variety.")
+    name: WrittenName | None = Field(
+        default=None, description="The variety's name as ICNCP writes it; null without a variety."
+    )
     rootstock_id: UUID | None = None
     rootstock: str = ""
     interstem_id: UUID | None = None

@@ -46,14 +46,18 @@ def make_orchard(writer: Writer, member: Member) -> Orchard:
     orchard = Orchard()
     for rows in _rows_of(orchard):
         writer.write_now(_add, None, rows)
-    make_site(writer, member, orchard.area_id, id=orchard.site_id, name="Long Meadow", region="the lower valley")
+    make_site(
+        writer, member, orchard.area_id, id=orchard.site_id, name="Long Meadow", region="the lower valley"
+    )
     return orchard
 
 
 def _rows_of(o: Orchard) -> list[list[SQLModel]]:
     def taxon(taxon_id: UUID, slug: str, name: str, kind: str, scale: str) -> Taxon:
-        genus = name.split()[0]
-        return Taxon(id=taxon_id, slug=slug, botanical_name=name, genus=genus, kind=kind, stage_scale=scale, **_SAID)
+        genus = name.split(maxsplit=1)[0]
+        return Taxon(
+            id=taxon_id, slug=slug, botanical_name=name, genus=genus, kind=kind, stage_scale=scale, **_SAID
+        )
 
     def cultivar(cultivar_id: UUID, taxon_id: UUID, epithet: str, **more: Any) -> Cultivar:
         return Cultivar(id=cultivar_id, taxon_id=taxon_id, epithet=epithet, created_at=LONG_AGO, **more)
@@ -96,14 +100,20 @@ def make_tree(writer: Writer, member: Member, orchard: Orchard, **told: Any) -> 
     return writer.write_now(actions.add_trees, member, [schemas.TreeCreate(**body)])[0]
 
 
-def look(writer: Writer, member: Member, tree_id: UUID, kind: str = "leaf", result: str = "healthy", **told: Any) -> schemas.TreeCheckRead:
+def look(
+    writer: Writer, member: Member, tree_id: UUID, kind: str = "leaf", result: str = "healthy", **told: Any
+) -> schemas.TreeCheckRead:
     body = schemas.TreeCheckCreate(tree_id=tree_id, kind=kind, result=result, **told)
     return writer.write_now(actions.record_tree_checks, member, [body])[0]
 
 
-def stop(writer: Writer, member: Member, *tree_ids: UUID, reason: str = "health", **told: Any) -> schemas.StopRead:
+def stop(
+    writer: Writer, member: Member, *tree_ids: UUID, reason: str = "health", **told: Any
+) -> schemas.StopRead:
     """The trees' part of a stop."""
-    return writer.write_now(actions.open_stop, member, schemas.StopCreate(reason=reason, **told), list(tree_ids))
+    return writer.write_now(
+        actions.open_stop, member, schemas.StopCreate(reason=reason, **told), list(tree_ids)
+    )
 
 
 def change(writer: Writer, member: Member, tree: schemas.TreeRead, **told: Any) -> schemas.TreeRead:

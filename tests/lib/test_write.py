@@ -164,6 +164,7 @@ def test_a_caller_who_gave_up_waiting_does_not_stop_the_writer(database: Databas
         stays = asyncio.ensure_future(writer.write(add_area, SOMEBODY, Named(name="stays")))
         await asyncio.sleep(0.05)
         given_up.cancel()
+        await asyncio.sleep(0.05)
         gate.set()
         await asyncio.wait_for(stays, 10)
         await asyncio.wait_for(blocking, 10)
@@ -190,7 +191,9 @@ def test_a_writer_that_is_stopped_saves_what_was_asked_before(database: Database
 # -- the same request twice ----------------------------------------------------------------------------------------
 
 
-def test_the_same_request_twice_is_done_once_and_answered_the_same(writer: Writer, database: Database) -> None:
+def test_the_same_request_twice_is_done_once_and_answered_the_same(
+    writer: Writer, database: Database
+) -> None:
     body = Named.model_validate({"name": "twice"})
     again = Named.model_validate({"name": "twice"})
 
@@ -212,7 +215,9 @@ def test_the_same_request_twice_is_done_once_and_answered_the_same(writer: Write
     ],
     ids=["another body", "another action", "on behalf of somebody else", "an id that was told"],
 )
-def test_a_key_used_for_something_else_is_refused(writer: Writer, database: Database, change: Callable[[], Any]) -> None:
+def test_a_key_used_for_something_else_is_refused(
+    writer: Writer, database: Database, change: Callable[[], Any]
+) -> None:
     writer.write_now(add_area, SOMEBODY, Named.model_validate({"name": "one"}), key="key-one")
 
     with pytest.raises(KeyReused):
@@ -234,7 +239,9 @@ def test_a_key_is_known_after_a_restart(database_url: str, clock: Any) -> None:
         database = Database(database_url)
         writer = Writer(database, clock)
         writer.start()
-        answers.append(writer.write_now(add_area, SOMEBODY, Named.model_validate({"name": "kept"}), key="key-kept"))
+        answers.append(
+            writer.write_now(add_area, SOMEBODY, Named.model_validate({"name": "kept"}), key="key-kept")
+        )
         writer.stop()
         database.close()
 
@@ -253,7 +260,10 @@ def test_a_refused_request_leaves_its_key_free(writer: Writer, database: Databas
 
 
 def test_a_secret_is_answered_once_and_never_kept(writer: Writer, database: Database) -> None:
-    assert writer.write_now(tell_secret, SOMEBODY, Named.model_validate({"name": "s"}), key="key-secret") == "swordfish"
+    assert (
+        writer.write_now(tell_secret, SOMEBODY, Named.model_validate({"name": "s"}), key="key-secret")
+        == "swordfish"
+    )
 
     with pytest.raises(AlreadyKnown, match="secret"):
         writer.write_now(tell_secret, SOMEBODY, Named.model_validate({"name": "s"}), key="key-secret")
@@ -321,7 +331,11 @@ def test_a_constraint_that_the_database_looks_at_only_when_committing_is_not_ans
 ) -> None:
     with database.writing_session() as session:
         session.execute(text("create table parent (id integer primary key)"))
-        session.execute(text("create table child (parent_id integer references parent (id) deferrable initially deferred)"))
+        session.execute(
+            text(
+                "create table child (parent_id integer references parent (id) deferrable initially deferred)"
+            )
+        )
         session.commit()
 
     with pytest.raises(NotSaved):
@@ -362,7 +376,9 @@ def break_a_check(session: Session, member: Somebody) -> None:
 
 
 @pytest.mark.databases("postgres")
-def test_two_that_lock_in_opposite_orders_are_both_saved_in_the_end(writer: Writer, database: Database) -> None:
+def test_two_that_lock_in_opposite_orders_are_both_saved_in_the_end(
+    writer: Writer, database: Database
+) -> None:
     one, two = Named(name="one"), Named(name="two")
     writer.write_now(add_area, SOMEBODY, one)
     writer.write_now(add_area, SOMEBODY, two)
@@ -372,9 +388,7 @@ def test_two_that_lock_in_opposite_orders_are_both_saved_in_the_end(writer: Writ
     def rename_both(session: Session, member: Somebody, first: UUID, second: UUID) -> None:
         tries.append(first)
         for step, area_id in enumerate((first, second)):
-            session.execute(
-                text("update area set version = version + 1 where id = :id"), {"id": area_id}
-            )
+            session.execute(text("update area set version = version + 1 where id = :id"), {"id": area_id})
             if step == 0 and len(tries) <= 2:
                 both_hold.wait(10)
 

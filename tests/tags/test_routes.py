@@ -69,7 +69,7 @@ def _one_tag(writer: Writer, yard: Yard) -> str:
 
 
 NEEDS = [
-    ("GET", f"/api/tags?thing_id=00000000-0000-4000-8000-000000000000", May.READ),
+    ("GET", "/api/tags?thing_id=00000000-0000-4000-8000-000000000000", May.READ),
     ("GET", "/api/tags/00000000", May.READ),
     ("POST", "/api/tags", May.LABELS),
     ("POST", "/api/tags/00000000/replacement", May.LABELS),
@@ -79,11 +79,11 @@ NEEDS = [
     ("GET", "/api/label-sheet-sizes", May.READ),
     ("GET", "/api/label-sheets", May.LABELS),
     ("POST", "/api/label-sheets", May.LABELS),
-    ("GET", f"/api/label-sheets/00000000-0000-4000-8000-000000000000", May.LABELS),
-    ("GET", f"/api/label-sheets/00000000-0000-4000-8000-000000000000/pdf", May.LABELS),
+    ("GET", "/api/label-sheets/00000000-0000-4000-8000-000000000000", May.LABELS),
+    ("GET", "/api/label-sheets/00000000-0000-4000-8000-000000000000/pdf", May.LABELS),
     ("GET", "/api/public-addresses", May.LABELS),
     ("POST", "/api/public-addresses", May.ADMINISTER),
-    ("POST", f"/api/public-addresses/00000000-0000-4000-8000-000000000000/confirmation", May.ADMINISTER),
+    ("POST", "/api/public-addresses/00000000-0000-4000-8000-000000000000/confirmation", May.ADMINISTER),
 ]
 
 

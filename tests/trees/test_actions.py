@@ -22,27 +22,39 @@ from tests.infra.cast import Cast
 from tests.infra.statements import Statements
 
 
-def test_a_tree_keeps_what_was_told_of_it(writer: Writer, cast: Cast, orchard: Orchard, database: Database) -> None:
+def test_a_tree_keeps_what_was_told_of_it(
+    writer: Writer, cast: Cast, orchard: Orchard, database: Database
+) -> None:
     tree = make_tree(
         writer, cast.steward, orchard, owner_id=cast.member.party_id, may_cut="ask", most_sticks=20, planted_year=1987,
-        rootstock_id=orchard.m9_id, stands_on="with a Hibernal interstem", varieties=[{"cultivar_id": orchard.bramley_id, "branch": "north"}],
+        rootstock_id=orchard.m9_id, stands_on="with a Hibernal interstem", varieties=[{"cultivar_id": orchard.bramley_id, "branch": "north"}],  # noqa: E501
     )  # fmt: skip
 
     assert read_tree(database, tree.id) == tree
-    assert (tree.number, tree.page_name, tree.kind, tree.rootstock) == (1, "Gala", "Apple", "M.9")
-    assert (tree.site_name, tree.region, tree.owner_name) == ("Long Meadow", "the lower valley", cast.member.name)
-    assert [(one.name, one.branch) for one in tree.varieties] == [("Bramley", "north")]
+    assert (tree.number, tree.page_name, tree.kind, tree.rootstock) == (1, "‘Gala’", "Apple", "M.9")
+    assert (tree.site_name, tree.region, tree.owner_name) == (
+        "Long Meadow",
+        "the lower valley",
+        cast.member.name,
+    )
+    assert [(one.name, one.branch) for one in tree.varieties] == [("‘Bramley’", "north")]
     # International Code of Nomenclature for Cultivated Plants, 9th edition: genus and epithet, in single quotes.
     assert tree.name is not None and tree.name.plain == "Malus domestica ‘Gala’"
 
 
-def test_a_tree_met_on_the_way_has_a_name_as_told_and_whose_it_is(writer: Writer, cast: Cast, orchard: Orchard) -> None:
+def test_a_tree_met_on_the_way_has_a_name_as_told_and_whose_it_is(
+    writer: Writer, cast: Cast, orchard: Orchard
+) -> None:
     tree = make_tree(
         writer, cast.collector, orchard, taxon_id=orchard.apple_id, name_as_told="Grandfather's red", owner_id=cast.guest_id,
         may_cut="ask", provisional=True,
     )  # fmt: skip
 
-    assert (tree.page_name, tree.identity, tree.provisional) == ("Grandfather's red (as told)", Identity.AS_TOLD, True)
+    assert (tree.page_name, tree.identity, tree.provisional) == (
+        "Grandfather's red (as told)",
+        Identity.AS_TOLD,
+        True,
+    )
     assert tree.owner_id == cast.guest_id
 
 
@@ -51,14 +63,26 @@ def test_a_tree_without_a_name_is_of_unknown_identity_and_belongs_to_who_entered
 ) -> None:
     tree = make_tree(writer, cast.steward, orchard, taxon_id=orchard.fig_id)
 
-    assert (tree.page_name, tree.identity, tree.owner_id) == ("no name known", Identity.UNKNOWN, cast.steward.party_id)
+    assert (tree.page_name, tree.identity, tree.owner_id) == (
+        "no name known",
+        Identity.UNKNOWN,
+        cast.steward.party_id,
+    )
 
 
-HARD = ["‘Reine-Claude d’Oullins’ \"the old one\"", "🍏 幸水 🍐", "W" * 300, "תאנה שחורה של יריחו", "Ősi Šampion; DROP TABLE site --"]
+HARD = [
+    '‘Reine-Claude d’Oullins’ "the old one"',
+    "🍏 幸水 🍐",
+    "W" * 300,
+    "תאנה שחורה של יריחו",
+    "Ősi Šampion; DROP TABLE site --",
+]
 
 
 @pytest.mark.parametrize("name", HARD)
-def test_names_stay_as_they_were_told(writer: Writer, cast: Cast, orchard: Orchard, database: Database, name: str) -> None:
+def test_names_stay_as_they_were_told(
+    writer: Writer, cast: Cast, orchard: Orchard, database: Database, name: str
+) -> None:
     tree = make_tree(writer, cast.steward, orchard, taxon_id=orchard.pear_id, name_as_told=name)
 
     assert read_tree(database, tree.id).name_as_told == name
@@ -72,7 +96,9 @@ def test_names_stay_as_they_were_told(writer: Writer, cast: Cast, orchard: Orcha
     ],
     ids=lambda told: next(iter(told)),
 )  # fmt: skip
-def test_what_a_tree_refers_to_must_stand(writer: Writer, cast: Cast, orchard: Orchard, database: Database, told: dict) -> None:
+def test_what_a_tree_refers_to_must_stand(
+    writer: Writer, cast: Cast, orchard: Orchard, database: Database, told: dict
+) -> None:
     with pytest.raises(Unusable) as refused:
         make_tree(writer, cast.steward, orchard, **told)
 
@@ -115,23 +141,36 @@ def test_twenty_trees_cost_no_more_statements_than_one(
     assert [tree.number for tree in many] == list(range(2, 22))
 
 
-def test_trees_entered_at_the_same_time_get_numbers_of_their_own(writer: Writer, cast: Cast, orchard: Orchard) -> None:
+def test_trees_entered_at_the_same_time_get_numbers_of_their_own(
+    writer: Writer, cast: Cast, orchard: Orchard
+) -> None:
     with ThreadPoolExecutor(8) as pool:
         trees = list(pool.map(lambda _: make_tree(writer, cast.steward, orchard), range(24)))
 
     assert sorted(tree.number for tree in trees) == list(range(1, 25))
 
 
-def test_a_change_keeps_what_is_left_out_and_counts_the_version(writer: Writer, cast: Cast, orchard: Orchard) -> None:
-    tree = make_tree(writer, cast.steward, orchard, most_sticks=20, varieties=[{"cultivar_id": orchard.bramley_id}])
+def test_a_change_keeps_what_is_left_out_and_counts_the_version(
+    writer: Writer, cast: Cast, orchard: Orchard
+) -> None:
+    tree = make_tree(
+        writer, cast.steward, orchard, most_sticks=20, varieties=[{"cultivar_id": orchard.bramley_id}]
+    )
 
     changed = change(writer, cast.steward, tree, most_sticks=None, may_cut="no", note="By the gate")
 
-    assert (changed.most_sticks, changed.may_cut, changed.note, changed.version) == (None, "no", "By the gate", 2)
+    assert (changed.most_sticks, changed.may_cut, changed.note, changed.version) == (
+        None,
+        "no",
+        "By the gate",
+        2,
+    )
     assert changed.varieties == tree.varieties and changed.cultivar_id == orchard.gala_id
 
 
-def test_the_list_of_further_varieties_is_replaced_whole(writer: Writer, cast: Cast, orchard: Orchard, database: Database) -> None:
+def test_the_list_of_further_varieties_is_replaced_whole(
+    writer: Writer, cast: Cast, orchard: Orchard, database: Database
+) -> None:
     tree = make_tree(writer, cast.steward, orchard, varieties=[{"cultivar_id": orchard.bramley_id}])
 
     change(writer, cast.steward, tree, varieties=[])
@@ -139,14 +178,18 @@ def test_the_list_of_further_varieties_is_replaced_whole(writer: Writer, cast: C
     assert facts_of(database, tree.id).more_varieties == frozenset()
 
 
-def test_a_stale_change_is_refused_and_nothing_is_written(writer: Writer, cast: Cast, orchard: Orchard, database: Database) -> None:
+def test_a_stale_change_is_refused_and_nothing_is_written(
+    writer: Writer, cast: Cast, orchard: Orchard, database: Database
+) -> None:
     from service.trees.schemas import TreeUpdate
 
     tree = make_tree(writer, cast.steward, orchard)
     change(writer, cast.steward, tree, note="first")
 
     with pytest.raises(Stale) as refused:
-        writer.write_now(actions.change_tree, cast.steward, tree.id, TreeUpdate(note="second", varieties=[]), tree.version)
+        writer.write_now(
+            actions.change_tree, cast.steward, tree.id, TreeUpdate(note="second", varieties=[]), tree.version
+        )
 
     assert refused.value.facts == {"have": 2, "read": 1}
     assert read_tree(database, tree.id).note == "first"
@@ -160,7 +203,9 @@ def test_a_tree_cannot_be_felled_tomorrow(writer: Writer, cast: Cast, orchard: O
         change(writer, cast.steward, tree, felled_on=date(2026, 2, 15))
 
 
-def test_a_stopped_tree_takes_a_note_and_no_other_change(writer: Writer, cast: Cast, orchard: Orchard) -> None:
+def test_a_stopped_tree_takes_a_note_and_no_other_change(
+    writer: Writer, cast: Cast, orchard: Orchard
+) -> None:
     tree = make_tree(writer, cast.steward, orchard)
     stop(writer, cast.host, tree.id, agent="fire-blight")
 
@@ -184,7 +229,9 @@ def test_codes_are_told_to_many_trees_with_one_statement(
 # -- sites ---------------------------------------------------------------------------------------------------------
 
 
-def test_a_site_lies_in_a_known_area_that_was_checked_in_the_past(writer: Writer, cast: Cast, orchard: Orchard) -> None:
+def test_a_site_lies_in_a_known_area_that_was_checked_in_the_past(
+    writer: Writer, cast: Cast, orchard: Orchard
+) -> None:
     site = make_site(writer, cast.steward, orchard.area_id, area_checked_on=date(2026, 2, 14))
 
     assert (site.area_name, site.area_checked_on) == ("North Vale", date(2026, 2, 14))
@@ -219,7 +266,11 @@ def test_a_symptom_comes_back_with_the_stop_it_asks_for_and_stops_nothing(
     # EPPO Global Database, ERWIAM: Erwinia amylovora.
     assert seen.agent == "Erwinia amylovora (fire blight)"
     assert seen.proposes_stop and seen.proposal is not None
-    assert (seen.proposal.reason, seen.proposal.state, seen.proposal.agent) == ("health", "suspected", seen.agent)
+    assert (seen.proposal.reason, seen.proposal.state, seen.proposal.agent) == (
+        "health",
+        "suspected",
+        seen.agent,
+    )
     assert "Open a stop" in seen.proposal.todo
     assert read_tree(database, tree.id).open_stops == 0
 
@@ -263,7 +314,11 @@ def test_a_look_that_says_what_cannot_be_seen_then_writes_none_of_its_list(
     good = TreeCheckCreate(tree_id=tree.id, kind="leaf", result="healthy")
 
     with pytest.raises(WrongResult):
-        writer.write_now(actions.record_tree_checks, cast.host, [good, good.model_copy(update={"id": uuid4(), "result": "wrong"})])
+        writer.write_now(
+            actions.record_tree_checks,
+            cast.host,
+            [good, good.model_copy(update={"id": uuid4(), "result": "wrong"})],
+        )
     with pytest.raises(InTheFuture):
         look(writer, cast.host, tree.id, seen_on=date(2026, 2, 15))
     with pytest.raises(queries.NoSuchTree):

@@ -37,7 +37,9 @@ from service.trees.rules import (
     proposed_reason,
 )
 
-APPLE = TaxonFacts(uuid4(), "apple", "Malus domestica", "Malus", "Apple", "MABSD", "verified", "apple", "pome")
+APPLE = TaxonFacts(
+    uuid4(), "apple", "Malus domestica", "Malus", "Apple", "MABSD", "verified", "apple", "pome"
+)
 TREE = TreeFacts(
     id=uuid4(), number=12, code=None, site_id=uuid4(), site_name="Long Meadow", region="", area_id=uuid4(), taxon=APPLE, cultivar=None,
     name_as_told="Grandfather's red", identity=Identity.AS_TOLD, owner_id=uuid4(), owner_name="Wim Aster", may_cut=MayCut.YES,
@@ -88,8 +90,14 @@ def test_a_symptom_asks_for_a_stop_for_health_and_a_wrong_fruit_for_one_for_its_
 
 
 @pytest.mark.parametrize("have, wanted", list(product(StopState, StopState)))
-def test_a_stop_goes_from_suspected_to_confirmed_to_cleared_and_no_further(have: StopState, wanted: StopState) -> None:
-    allowed = (have.value, wanted.value) in {("suspected", "confirmed"), ("suspected", "cleared"), ("confirmed", "cleared")}
+def test_a_stop_goes_from_suspected_to_confirmed_to_cleared_and_no_further(
+    have: StopState, wanted: StopState
+) -> None:
+    allowed = (have.value, wanted.value) in {
+        ("suspected", "confirmed"),
+        ("suspected", "cleared"),
+        ("confirmed", "cleared"),
+    }
 
     assert can_step_stop(have, wanted) is allowed
     if allowed:
@@ -110,7 +118,9 @@ def test_a_stop_goes_from_suspected_to_confirmed_to_cleared_and_no_further(have:
         ("rights", "confirmed", "", True),
     ],
 )
-def test_a_confirmed_stop_for_health_names_what_was_found(reason: str, state: str, agent: str, fine: bool) -> None:
+def test_a_confirmed_stop_for_health_names_what_was_found(
+    reason: str, state: str, agent: str, fine: bool
+) -> None:
     if fine:
         check_agent_named(StopReason(reason), StopState(state), agent)
     else:
@@ -128,10 +138,17 @@ def test_a_stopped_tree_says_why_and_what_lifts_it() -> None:
 
 
 @pytest.mark.parametrize("reason", StopReason)
-@pytest.mark.parametrize("field", ["note", "rights_note", "where_on_site", "cultivar_id", "may_cut", "felled_on", "owner_id", "site_id"])
-def test_a_stopped_tree_takes_notes_and_a_doubtful_name_may_be_put_right(reason: StopReason, field: str) -> None:
+@pytest.mark.parametrize(
+    "field",
+    ["note", "rights_note", "where_on_site", "cultivar_id", "may_cut", "felled_on", "owner_id", "site_id"],
+)
+def test_a_stopped_tree_takes_notes_and_a_doubtful_name_may_be_put_right(
+    reason: StopReason, field: str
+) -> None:
     tree = stopped(reason)
-    free = field in {"note", "rights_note", "where_on_site"} or (field == "cultivar_id" and reason is StopReason.NAME)
+    free = field in {"note", "rights_note", "where_on_site"} or (
+        field == "cultivar_id" and reason is StopReason.NAME
+    )
 
     assert can_change_tree(tree, [field]) is free
     assert can_change_tree(TREE, [field])
@@ -142,7 +159,9 @@ def test_a_stopped_tree_takes_notes_and_a_doubtful_name_may_be_put_right(reason:
             check_can_change_tree(tree, ["note", field])
 
 
-@pytest.mark.parametrize("year, fine", [(None, True), (1399, False), (1400, True), (2026, True), (2027, False)])
+@pytest.mark.parametrize(
+    "year, fine", [(None, True), (1399, False), (1400, True), (2026, True), (2027, False)]
+)
 def test_a_year_of_planting_has_begun(year: int | None, fine: bool) -> None:
     if fine:
         check_planted_year(year, date(2026, 2, 14))

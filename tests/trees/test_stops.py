@@ -16,7 +16,16 @@ from service.lib.write import Writer
 from service.trees import actions, queries
 from service.trees.rules import StopStepNotAllowed, UnknownAgentForStop
 from service.trees.schemas import StopRead, StopStepCreate
-from tests.builders.trees import Orchard, change, counts_agree, facts_of, make_site, make_tree, read_tree, stop
+from tests.builders.trees import (
+    Orchard,
+    change,
+    counts_agree,
+    facts_of,
+    make_site,
+    make_tree,
+    read_tree,
+    stop,
+)
 from tests.infra.cast import Cast
 from tests.infra.statements import Statements
 
@@ -36,13 +45,19 @@ def test_a_stop_binds_its_trees_and_names_the_agent_with_its_code(
     # EPPO Global Database: ERWIAM is Erwinia amylovora.
     assert (case.agent, case.agent_code) == ("Erwinia amylovora (fire blight)", "ERWIAM")
     assert [(one.tree_id, one.is_origin, one.lifted_at) for one in case.trees] == [(tree.id, True, None)]
-    assert [(one.state, one.note, one.by_name) for one in case.steps] == [("suspected", "Crooked shoots", cast.host.name)]
+    assert [(one.state, one.note, one.by_name) for one in case.steps] == [
+        ("suspected", "Crooked shoots", cast.host.name)
+    ]
     shown = read_tree(database, tree.id)
-    assert shown.open_stops == 1 and shown.stops[0].words.startswith("suspected for health: Erwinia amylovora")
+    assert shown.open_stops == 1 and shown.stops[0].words.startswith(
+        "suspected for health: Erwinia amylovora"
+    )
     assert "health steward" in shown.stops[0].lifted_by
 
 
-def test_a_stop_is_confirmed_then_cleared_and_then_over(writer: Writer, cast: Cast, orchard: Orchard, database: Database) -> None:
+def test_a_stop_is_confirmed_then_cleared_and_then_over(
+    writer: Writer, cast: Cast, orchard: Orchard, database: Database
+) -> None:
     tree = make_tree(writer, cast.steward, orchard)
     case = stop(writer, cast.host, tree.id)
 
@@ -52,7 +67,10 @@ def test_a_stop_is_confirmed_then_cleared_and_then_over(writer: Writer, cast: Ca
     cleared = step(writer, cast, "clear", case.id, note="Replanted after two clean summers")
 
     assert (confirmed.state, confirmed.agent_code, confirmed.cleared_at) == ("confirmed", "ERWIAM", None)
-    assert (cleared.state, [one.state for one in cleared.steps]) == ("cleared", ["suspected", "confirmed", "cleared"])
+    assert (cleared.state, [one.state for one in cleared.steps]) == (
+        "cleared",
+        ["suspected", "confirmed", "cleared"],
+    )
     assert cleared.trees[0].lifted_at == cleared.cleared_at is not None
     assert read_tree(database, tree.id).open_stops == 0 and facts_of(database, tree.id).stop is None
     for what in ("confirm", "clear"):
@@ -63,7 +81,9 @@ def test_a_stop_is_confirmed_then_cleared_and_then_over(writer: Writer, cast: Ca
     assert counts_agree(database)
 
 
-def test_a_tree_bound_twice_by_one_stop_counts_once(writer: Writer, cast: Cast, orchard: Orchard, database: Database) -> None:
+def test_a_tree_bound_twice_by_one_stop_counts_once(
+    writer: Writer, cast: Cast, orchard: Orchard, database: Database
+) -> None:
     first, second = make_tree(writer, cast.steward, orchard), make_tree(writer, cast.steward, orchard)
     case = stop(writer, cast.host, first.id)
 
@@ -81,7 +101,10 @@ def test_a_tree_under_two_stops_stays_stopped_until_both_are_cleared(
     writer: Writer, cast: Cast, orchard: Orchard, database: Database
 ) -> None:
     tree = make_tree(writer, cast.steward, orchard)
-    name, health = stop(writer, cast.host, tree.id, reason="name"), stop(writer, cast.host, tree.id, reason="health")
+    name, health = (
+        stop(writer, cast.host, tree.id, reason="name"),
+        stop(writer, cast.host, tree.id, reason="health"),
+    )
 
     assert facts_of(database, tree.id).stop_reason == "health"  # the graver one is told
     step(writer, cast, "clear", health.id)
@@ -90,16 +113,20 @@ def test_a_tree_under_two_stops_stays_stopped_until_both_are_cleared(
     assert read_tree(database, tree.id).open_stops == 0 and counts_agree(database)
 
 
-def test_a_doubtful_name_is_put_right_while_the_wood_is_still_bound(writer: Writer, cast: Cast, orchard: Orchard) -> None:
+def test_a_doubtful_name_is_put_right_while_the_wood_is_still_bound(
+    writer: Writer, cast: Cast, orchard: Orchard
+) -> None:
     tree = make_tree(writer, cast.steward, orchard)
     stop(writer, cast.host, tree.id, reason="name")
 
     righted = change(writer, cast.steward, tree, cultivar_id=orchard.bramley_id, identity="fruit_compared")
 
-    assert (righted.page_name, righted.open_stops) == ("Bramley", 1)
+    assert (righted.page_name, righted.open_stops) == ("‘Bramley’", 1)
 
 
-def test_a_stop_on_an_unknown_tree_is_not_opened(writer: Writer, cast: Cast, orchard: Orchard, database: Database) -> None:
+def test_a_stop_on_an_unknown_tree_is_not_opened(
+    writer: Writer, cast: Cast, orchard: Orchard, database: Database
+) -> None:
     with pytest.raises(Unusable):
         stop(writer, cast.host, make_tree(writer, cast.steward, orchard).id, uuid4())
     with pytest.raises(NotFound):
@@ -136,7 +163,9 @@ def test_many_who_bind_the_same_trees_at_once_count_each_once(
     case = stop(writer, cast.host, trees[0])
 
     with ThreadPoolExecutor(6) as pool:
-        new = list(pool.map(lambda _: writer.write_now(actions.place_stop, cast.host, case.id, trees), range(6)))
+        new = list(
+            pool.map(lambda _: writer.write_now(actions.place_stop, cast.host, case.id, trees), range(6))
+        )
 
     assert sorted(tree for each in new for tree in each) == sorted(trees[1:])
     assert {read_tree(database, tree).open_stops for tree in trees} == {1} and counts_agree(database)
@@ -168,7 +197,10 @@ def test_every_host_on_the_site_is_named_and_nothing_else(
         unknown = queries.hosts_on_site(session, sick.id, "some spots")
 
     # EPPO Global Database, ERWIAM: Malus and Pyrus are hosts, Prunus is not listed among the main ones.
-    assert [(one.tree_id, one.why) for one in known] == [(apple.id, "host_on_site"), (pear.id, "host_on_site")]
+    assert [(one.tree_id, one.why) for one in known] == [
+        (apple.id, "host_on_site"),
+        (pear.id, "host_on_site"),
+    ]
     assert known[1].words == "Pear on the same site; Pyrus is a host of Erwinia amylovora (fire blight)"
     assert [(one.tree_id, one.why) for one in unknown] == [(apple.id, "same_kind_on_site")]
 

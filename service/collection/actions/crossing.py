@@ -12,11 +12,15 @@ from service.members import queries as members
 from service.members.rules import AreaFacts, AreaPermitFacts
 
 
-def permits(session: Session) -> Callable[[AreaFacts | None, AreaFacts | None, str, date], AreaPermitFacts | None]:
+def permits(
+    session: Session,
+) -> Callable[[AreaFacts | None, AreaFacts | None, str, date], AreaPermitFacts | None]:
     """Looks up the authority's answers: one statement for each crossing and day, none within an area."""
     known: dict[tuple[UUID, UUID, str, date], AreaPermitFacts | None] = {}
 
-    def permit(origin: AreaFacts | None, here: AreaFacts | None, genus: str, day: date) -> AreaPermitFacts | None:
+    def permit(
+        origin: AreaFacts | None, here: AreaFacts | None, genus: str, day: date
+    ) -> AreaPermitFacts | None:
         if origin is None or here is None or origin.id == here.id:
             return None
         key = (origin.id, here.id, genus, day)

@@ -55,7 +55,9 @@ class _Cut:
     warnings: list[Warn]
 
 
-def record_collections(session: Session, member: Member, body: list[CollectionCreate]) -> list[CollectionRead]:
+def record_collections(
+    session: Session, member: Member, body: list[CollectionCreate]
+) -> list[CollectionRead]:
     """Record cuts. Nothing is written where a single one is refused."""
     if len({cut.id for cut in body}) < len(body):
         raise AlreadyKnown("The same cut is told twice.", field="id")
@@ -67,7 +69,8 @@ def record_collections(session: Session, member: Member, body: list[CollectionCr
     round_ids = rounds_for(session, member, stands, zone)
     numbers = take_numbers(session, "collection", len(cuts))
     rows = [
-        _row(cut, number, round_id, now, member) for cut, number, round_id in zip(cuts, numbers, round_ids, strict=True)
+        _row(cut, number, round_id, now, member)
+        for cut, number, round_id in zip(cuts, numbers, round_ids, strict=True)
     ]
     insert_rows(session, Collection, rows)
     return [
@@ -76,13 +79,19 @@ def record_collections(session: Session, member: Member, body: list[CollectionCr
     ]
 
 
-def _decide(session: Session, member: Member, body: list[CollectionCreate], now: datetime, zone: str) -> list[_Cut]:
+def _decide(
+    session: Session, member: Member, body: list[CollectionCreate], now: datetime, zone: str
+) -> list[_Cut]:
     at = [check_done_at(cut.done_at, now) for cut in body]
     known = trees.facts_for_cutting(session, {cut.tree_id for cut in body}, lock=True)
     for cut in body:
         if cut.tree_id not in known:
             raise trees.NoSuchTree("There is no tree with this id.", id=str(cut.tree_id))
-    others = {cut.cultivar_id for cut in body if cut.cultivar_id and cut.cultivar_id != known[cut.tree_id].cultivar_id}
+    others = {
+        cut.cultivar_id
+        for cut in body
+        if cut.cultivar_id and cut.cultivar_id != known[cut.tree_id].cultivar_id
+    }
     varieties = catalogue.facts_for_cultivars(session, others) if others else {}
     done = queries.cuts_of_trees(session, known, min(at) - SEASON, max(at) + SEASON)
     crossing = _check_crossings(session, member, known)
@@ -91,7 +100,9 @@ def _decide(session: Session, member: Member, body: list[CollectionCreate], now:
         tree, cut_on = known[told.tree_id], local_day(done_at, zone)
         variety = _variety(told, tree, varieties)
         this_season = sum(
-            sticks for tree_id, wood, when, sticks in done if tree_id == tree.id and wood is told.wood and abs(when - done_at) <= SEASON
+            sticks
+            for tree_id, wood, when, sticks in done
+            if tree_id == tree.id and wood is told.wood and abs(when - done_at) <= SEASON
         )
         wanted = Cutting(
             wood=told.wood, sticks=told.sticks, cut_on=cut_on, asker_ids=frozenset({member.party_id, member.acting_for_id}),
@@ -106,7 +117,9 @@ def _decide(session: Session, member: Member, body: list[CollectionCreate], now:
     return cuts
 
 
-def _variety(told: CollectionCreate, tree: TreeFacts, others: Mapping[UUID, CultivarFacts]) -> CultivarFacts | None:
+def _variety(
+    told: CollectionCreate, tree: TreeFacts, others: Mapping[UUID, CultivarFacts]
+) -> CultivarFacts | None:
     if told.cultivar_id is None or told.cultivar_id == tree.cultivar_id:
         return tree.cultivar
     if told.cultivar_id not in tree.more_varieties:
@@ -118,7 +131,9 @@ def _check_crossings(session: Session, member: Member, known: Mapping[UUID, Tree
     """A check of each cut against the area of whoever it is cut for; gives what there is to know."""
     cutter = members.facts_for_parties(session, [member.acting_for_id]).get(member.acting_for_id)
     here_id = cutter.area_id if cutter else None
-    areas = members.facts_for_areas(session, {tree.area_id for tree in known.values()} | ({here_id} if here_id else set()))
+    areas = members.facts_for_areas(
+        session, {tree.area_id for tree in known.values()} | ({here_id} if here_id else set())
+    )
     here = areas.get(here_id) if here_id else None
     permit = permits(session)
 
@@ -127,7 +142,12 @@ def _check_crossings(session: Session, member: Member, known: Mapping[UUID, Tree
         check_may_carry(origin, here, permit(origin, here, tree.genus, cut_on))
         if here is not None:
             return []
-        return [Warn("area_not_known", f"Your own plant-health area is not recorded; this wood may not leave {origin.name} without an answer.")]
+        return [
+            Warn(
+                "area_not_known",
+                f"Your own plant-health area is not recorded; this wood may not leave {origin.name} without an answer.",
+            )
+        ]
 
     return check
 

@@ -35,7 +35,9 @@ _ONLY_RECEIPT = frozenset({
 })  # fmt: skip
 
 
-def finish_collection(session: Session, member: Member, collection_id: UUID, body: CollectionUpdate, version: int) -> CollectionRead:
+def finish_collection(
+    session: Session, member: Member, collection_id: UUID, body: CollectionUpdate, version: int
+) -> CollectionRead:
     """Tell what was left out. It leaves the list once nothing is missing, or nobody can tell more."""
     before = queries.get_collection(session, collection_id)
     check_version(before.version, version)
@@ -94,6 +96,8 @@ def _check_receipt(
             raise Unusable("Nobody goes by this id, or they were forgotten.", field="from_party_id")
     if "area_id" in told:
         if area_id not in around.areas:
-            raise UnknownArea("The wood's plant-health area is not in the record.", field="area_id", id=str(area_id))
+            raise UnknownArea(
+                "The wood's plant-health area is not in the record.", field="area_id", id=str(area_id)
+            )
         origin = around.areas[area_id]
         check_may_take_in(origin, around.here, permits(session)(origin, around.here, taxon.genus, came_on))

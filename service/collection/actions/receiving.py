@@ -63,7 +63,9 @@ def record_receipts(session: Session, member: Member, body: list[ReceiptCreate])
         row = _row(told, around, now, zone, member)
         taxon = around.taxa[row["taxon_id"]]
         origin = around.areas[row["area_id"]] if row["area_id"] else None
-        check_may_take_in(origin, around.here, permit(origin, around.here, taxon.genus, local_day(row["done_at"], zone)))
+        check_may_take_in(
+            origin, around.here, permit(origin, around.here, taxon.genus, local_day(row["done_at"], zone))
+        )
         rows.append(row)
     for row, number in zip(rows, take_numbers(session, "collection", len(rows)), strict=True):
         row["number"] = number
@@ -74,11 +76,15 @@ def record_receipts(session: Session, member: Member, body: list[ReceiptCreate])
 def look_around(session: Session, here_party_id: UUID, body: list[ReceiptCreate]) -> Around:
     cultivar_ids = {told.cultivar_id for told in body if told.cultivar_id}
     cultivars = catalogue.facts_for_cultivars(session, cultivar_ids) if cultivar_ids else {}
-    taxon_ids = {told.taxon_id for told in body if told.taxon_id} | {facts.taxon_id for facts in cultivars.values()}
+    taxon_ids = {told.taxon_id for told in body if told.taxon_id} | {
+        facts.taxon_id for facts in cultivars.values()
+    }
     givers = {told.from_party_id for told in body if told.from_party_id}
     parties = members.facts_for_parties(session, givers | {here_party_id})
     here = parties.get(here_party_id)
-    area_ids = {told.area_id for told in body if told.area_id} | {party.area_id for party in parties.values() if party.area_id}
+    area_ids = {told.area_id for told in body if told.area_id} | {
+        party.area_id for party in parties.values() if party.area_id
+    }
     areas = members.facts_for_areas(session, area_ids)
     return Around(
         taxa=catalogue.facts_for_kinds(session, taxon_ids), cultivars=cultivars, parties=parties, areas=areas,
@@ -104,7 +110,9 @@ def _row(told: ReceiptCreate, around: Around, now: datetime, zone: str, member: 
     return row
 
 
-def wood_named(taxon_id: UUID | None, cultivar_id: UUID | None, around: Around) -> tuple[CultivarFacts | None, TaxonFacts]:
+def wood_named(
+    taxon_id: UUID | None, cultivar_id: UUID | None, around: Around
+) -> tuple[CultivarFacts | None, TaxonFacts]:
     """The variety and kind that were told. Raises `Unusable` where they are not known or do not fit."""
     cultivar = around.cultivars.get(cultivar_id) if cultivar_id else None
     if cultivar_id and cultivar is None:
@@ -115,7 +123,9 @@ def wood_named(taxon_id: UUID | None, cultivar_id: UUID | None, around: Around) 
     if taxon_id not in around.taxa:
         raise Unusable("The catalogue has no such kind.", field="taxon_id", id=str(taxon_id))
     if cultivar is not None and cultivar.taxon_id != taxon_id:
-        raise NotItsKind(f"{cultivar.page_name} is a variety of {cultivar.botanical_name}.", field="cultivar_id")
+        raise NotItsKind(
+            f"{cultivar.page_name} is a variety of {cultivar.botanical_name}.", field="cultivar_id"
+        )
     return cultivar, around.taxa[taxon_id]
 
 
@@ -126,7 +136,9 @@ def _origin_id(told: ReceiptCreate, around: Around) -> UUID | None:
         raise Unusable("Nobody goes by this id, or they were forgotten.", field="from_party_id")
     area_id = told.area_id or (giver.area_id if giver else None)
     if area_id is not None and area_id not in around.areas:
-        raise UnknownArea("The wood's plant-health area is not in the record.", field="area_id", id=str(area_id))
+        raise UnknownArea(
+            "The wood's plant-health area is not in the record.", field="area_id", id=str(area_id)
+        )
     return area_id
 
 
@@ -134,14 +146,20 @@ def _read(row: dict[str, Any], around: Around) -> CollectionRead:
     cultivar = around.cultivars.get(row["cultivar_id"])
     giver = around.parties.get(row["from_party_id"])
     return queries.new_collection_read(
-        row, around.taxa[row["taxon_id"]], cultivar, receipt_warnings(row, cultivar), giver_name=giver.name if giver else ""
+        row,
+        around.taxa[row["taxon_id"]],
+        cultivar,
+        receipt_warnings(row, cultivar),
+        giver_name=giver.name if giver else "",
     )
 
 
 def receipt_warnings(row: Mapping[str, Any], cultivar: CultivarFacts | None) -> list[Warn]:
     told = []
     if not row["health_paper"]:
-        told.append(Warn("no_health_paper", "No health paper is recorded: keep this wood apart in a bag of its own."))
+        told.append(
+            Warn("no_health_paper", "No health paper is recorded: keep this wood apart in a bag of its own.")
+        )
     if cultivar is None:
         told.append(Warn("unnamed", "The club does not know this variety: the tags will say what was told."))
     else:

@@ -39,11 +39,15 @@ def start_round(session: Session, member: Member, body: RoundCreate) -> RoundRea
     if not trees.sites_by_id(session, [body.site_id]):
         raise Unusable("There is no site with this id.", field="site_id", id=str(body.site_id))
     at = check_done_at(body.started_at, recorded_at(session))
-    insert_rows(session, CuttingRound, [_row(body.id, body.site_id, at, member, body.tools, body.disinfected)])
+    insert_rows(
+        session, CuttingRound, [_row(body.id, body.site_id, at, member, body.tools, body.disinfected)]
+    )
     return queries.get_round(session, body.id)
 
 
-def change_round(session: Session, member: Member, round_id: UUID, body: RoundUpdate, version: int) -> RoundRead:
+def change_round(
+    session: Session, member: Member, round_id: UUID, body: RoundUpdate, version: int
+) -> RoundRead:
     """Say more of a round's tools."""
     change_row(session, CuttingRound, round_id, version, body.model_dump(exclude_unset=True))
     return queries.get_round(session, round_id)
@@ -57,7 +61,9 @@ def rounds_for(session: Session, member: Member, stands: Sequence[Stand], zone: 
     at = [stand.done_at for stand in stands]
     asked = {stand.round_id for stand in stands if stand.round_id}
     sites = {stand.site_id for stand in stands}
-    known = queries.rounds_about(session, member.acting_for_id, sites, min(at) - A_DAY, max(at) + A_DAY, asked)
+    known = queries.rounds_about(
+        session, member.acting_for_id, sites, min(at) - A_DAY, max(at) + A_DAY, asked
+    )
     by_id = {one.id: one for one in known}
     of_day: dict[tuple[UUID, date], list[CuttingRound]] = {}
     for one in known:
@@ -84,7 +90,9 @@ def _told(stand: Stand, by_id: dict[UUID, CuttingRound]) -> CuttingRound:
     if one is None:
         raise Unusable("There is no cutting round with this id.", field="round_id", id=str(stand.round_id))
     if one.site_id != stand.site_id:
-        raise Unusable("This cutting round is on another site than the tree.", field="round_id", id=str(one.id))
+        raise Unusable(
+            "This cutting round is on another site than the tree.", field="round_id", id=str(one.id)
+        )
     return one
 
 
@@ -95,7 +103,9 @@ def _running(of_day: Iterable[CuttingRound], done_at: datetime) -> CuttingRound:
     return begun[-1] if begun else in_order[0]
 
 
-def _row(round_id: UUID, site_id: UUID, at: datetime, member: Member, tools: str = "", disinfected: str = "") -> dict[str, Any]:
+def _row(
+    round_id: UUID, site_id: UUID, at: datetime, member: Member, tools: str = "", disinfected: str = ""
+) -> dict[str, Any]:
     return {
         "id": round_id, "site_id": site_id, "started_at": at, "tools": tools, "disinfected": disinfected,
         "by_party_id": member.acting_for_id, "version": 1,

@@ -15,7 +15,15 @@ from sqlmodel import Session, col
 from service.catalogue.rules import CultivarFacts, TaxonFacts, page_name, wood_use
 from service.catalogue.schemas import written
 from service.catalogue.tables import Cultivar, Taxon
-from service.collection.rules import MISSING_WORDS, CollectionFacts, CollectionKind, Warn, Wood, missing_of, wood_warnings
+from service.collection.rules import (
+    MISSING_WORDS,
+    CollectionFacts,
+    CollectionKind,
+    Warn,
+    Wood,
+    missing_of,
+    wood_warnings,
+)
 from service.collection.schemas import CollectionRead, CollectionSummary, CuttingWarning, ToFinish
 from service.collection.tables import Collection
 from service.lib.errors import NotFound
@@ -39,7 +47,14 @@ _AROUND = [
 ]  # fmt: skip
 
 
-_OF_VARIETY = ("epithet", "group_name", "trade_designation", "protection", "protected_until", "protection_checked_on")
+_OF_VARIETY = (
+    "epithet",
+    "group_name",
+    "trade_designation",
+    "protection",
+    "protected_until",
+    "protection_checked_on",
+)
 
 
 def collections() -> Any:
@@ -51,7 +66,7 @@ def collections() -> Any:
         .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
         .outerjoin(SourceTree, col(SourceTree.id) == col(Collection.tree_id))
         .outerjoin(Site, col(Site.id) == col(SourceTree.site_id))
-        .outerjoin(_giver, _giver.id == col(Collection.from_party_id))
+        .outerjoin(_giver, _giver.id == col(Collection.from_party_id))  # type: ignore[arg-type]
     )
 
 
@@ -118,7 +133,7 @@ def collection_read(row: Any, more: Iterable[Warn] = ()) -> CollectionRead:
     return CollectionRead(
         **_summary(row), **{name: getattr(row, name) for name in _AS_TOLD}, name=written(cultivar) if cultivar else None,
         wood_use=wood_use(row.stage_scale, row.stage) if row.stage else None,
-        missing=missing_of(CollectionKind(row.kind), wood, row._mapping),
+        missing=missing_of(CollectionKind(row.kind), wood, row._mapping),  # noqa: SLF001
         warnings=[CuttingWarning(word=warn.word, text=warn.text) for warn in warnings],
     )  # fmt: skip
 
@@ -163,13 +178,15 @@ def list_to_finish(session: Session, paging: Paging, *, party_id: UUID | None = 
     """Cuts and receipts that wait for what was left out, the newest first; two statements. `party_id`: only theirs."""
     statement = collections().where(col(Collection.unfinished).is_(True))
     if party_id is not None:
-        statement = statement.where((col(Collection.for_party_id) == party_id) | (col(Collection.by_party_id) == party_id))
+        statement = statement.where(
+            (col(Collection.for_party_id) == party_id) | (col(Collection.by_party_id) == party_id)
+        )
     keys: list[tuple[Any, bool]] = [(col(Collection.number), True)]
     return page_of(session, statement, keys, paging, _to_finish)
 
 
 def _to_finish(row: Any) -> ToFinish:
-    missing = missing_of(CollectionKind(row.kind), Wood(row.wood), row._mapping)
+    missing = missing_of(CollectionKind(row.kind), Wood(row.wood), row._mapping)  # noqa: SLF001
     where = f"tree {row.tree_number}" if row.tree_number else (row.giver_name or row.from_whom or "outside")
     done = "cut on" if row.kind == CollectionKind.CUT else "from"
     return ToFinish(

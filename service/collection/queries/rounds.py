@@ -31,7 +31,12 @@ class NoSuchRound(NotFound):
 
 
 def _rounds() -> Any:
-    cuts = select(func.count()).where(col(Collection.round_id) == col(CuttingRound.id)).correlate(CuttingRound).scalar_subquery()
+    cuts = (
+        select(func.count())
+        .where(col(Collection.round_id) == col(CuttingRound.id))
+        .correlate(CuttingRound)
+        .scalar_subquery()
+    )
     return (
         select(
             col(CuttingRound.id), col(CuttingRound.site_id), col(Site.name).label("site_name"), col(CuttingRound.started_at),
@@ -58,13 +63,22 @@ def get_round(session: Session, round_id: UUID) -> RoundRead:
     if row is None:
         raise NoSuchRound("There is no cutting round with this id.", id=str(round_id))
     cuts = session.execute(
-        collections().where(col(Collection.round_id) == round_id).order_by(col(Collection.done_at), col(Collection.number))
+        collections()
+        .where(col(Collection.round_id) == round_id)
+        .order_by(col(Collection.done_at), col(Collection.number))
     )
-    return RoundRead(**RoundSummary.model_validate(row).model_dump(), collections=[summary(cut) for cut in cuts])
+    return RoundRead(
+        **RoundSummary.model_validate(row).model_dump(), collections=[summary(cut) for cut in cuts]
+    )
 
 
 def rounds_about(
-    session: Session, cutter_id: UUID, site_ids: Iterable[UUID], since: datetime, until: datetime, round_ids: Iterable[UUID] = ()
+    session: Session,
+    cutter_id: UUID,
+    site_ids: Iterable[UUID],
+    since: datetime,
+    until: datetime,
+    round_ids: Iterable[UUID] = (),
 ) -> list[CuttingRound]:
     """Rounds of one cutter on these sites that began in this time, and those asked for by id; one statement."""
     about = (
@@ -73,13 +87,21 @@ def rounds_about(
         & col(CuttingRound.started_at).between(since, until)
     )
     asked = col(CuttingRound.id).in_(set(round_ids))
-    return list(session.execute(select(CuttingRound).where(about | asked).order_by(col(CuttingRound.started_at))).scalars())
+    return list(
+        session.execute(
+            select(CuttingRound).where(about | asked).order_by(col(CuttingRound.started_at))
+        ).scalars()
+    )
 
 
-def cuts_of_trees(session: Session, tree_ids: Iterable[UUID], since: datetime, until: datetime) -> list[tuple[UUID, Wood, datetime, int]]:
+def cuts_of_trees(
+    session: Session, tree_ids: Iterable[UUID], since: datetime, until: datetime
+) -> list[tuple[UUID, Wood, datetime, int]]:
     """What was cut of these trees in this time: tree, wood, when, sticks; one statement."""
     rows = session.execute(
-        select(col(Collection.tree_id), col(Collection.wood), col(Collection.done_at), col(Collection.sticks)).where(
+        select(
+            col(Collection.tree_id), col(Collection.wood), col(Collection.done_at), col(Collection.sticks)
+        ).where(
             col(Collection.tree_id).in_(set(tree_ids)),
             col(Collection.kind) == CollectionKind.CUT.value,
             col(Collection.done_at).between(since, until),
@@ -88,11 +110,13 @@ def cuts_of_trees(session: Session, tree_ids: Iterable[UUID], since: datetime, u
     return [(tree_id, Wood(wood), done_at, sticks) for tree_id, wood, done_at, sticks in rows]
 
 
-def cut_later_on_rounds(session: Session, tree_id: UUID, since: datetime | None = None) -> list[StopCandidate]:
+def cut_later_on_rounds(
+    session: Session, tree_id: UUID, since: datetime | None = None
+) -> list[StopCandidate]:
     """Other trees that were cut on the same rounds after this one, with the same tools; one statement."""
     first, later = aliased(Collection), aliased(Collection)
     earliest: Any = (
-        select(first.round_id.label("round_id"), func.min(first.done_at).label("cut_at"))  # type: ignore[attr-defined]
+        select(first.round_id.label("round_id"), func.min(first.done_at).label("cut_at"))  # type: ignore[attr-defined, union-attr]
         .where(first.tree_id == tree_id, first.round_id.is_not(None))  # type: ignore[union-attr, arg-type]
         .group_by(first.round_id)  # type: ignore[arg-type]
     )
@@ -135,6 +159,8 @@ def _candidate(row: Any) -> StopCandidate:
     )  # fmt: skip
 
 
-def stop_candidates(session: Session, tree_id: UUID, agent: str = "", since: datetime | None = None) -> list[StopCandidate]:
+def stop_candidates(
+    session: Session, tree_id: UUID, agent: str = "", since: datetime | None = None
+) -> list[StopCandidate]:
     """Trees to consider for the same stop: hosts on the site, then trees cut later on the same rounds. A tree may have both reasons."""
     return [*hosts_on_site(session, tree_id, agent), *cut_later_on_rounds(session, tree_id, since)]

@@ -8,11 +8,27 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from service.catalogue.rules import CultivarFacts, WoodUse, can_share_rights, check_share_rights, check_stage, share_warning, wood_use
+from service.catalogue.rules import (
+    CultivarFacts,
+    WoodUse,
+    can_share_rights,
+    check_share_rights,
+    check_stage,
+    share_warning,
+    wood_use,
+)
 from service.collection.rules.facts import Cutting, Warn
 from service.collection.rules.words import Wood
 from service.lib.errors import Refused, Unusable
-from service.trees.rules import CheckResult, MayCut, TreeFacts, TreeFelled, check_not_stopped, is_in_the_ground, is_stopped
+from service.trees.rules import (
+    CheckResult,
+    MayCut,
+    TreeFacts,
+    TreeFelled,
+    check_not_stopped,
+    is_in_the_ground,
+    is_stopped,
+)
 
 # A season of one kind of wood: dormant wood is cut within about five months, summer budwood within three (common
 # practice, no source). Counted this way round it needs no hemisphere.
@@ -67,7 +83,9 @@ def check_owner(tree: TreeFacts, wanted: Cutting) -> None:
     if tree.may_cut is MayCut.NO:
         raise OwnerSaysNo(f"{who}, who said that it may not be cut.", tree=tree.number)
     if tree.may_cut is MayCut.ASK and not wanted.owner_agreed:
-        raise OwnerNotAsked(f"{who}, who is to be asked before each cut.", field="owner_agreed", tree=tree.number)
+        raise OwnerNotAsked(
+            f"{who}, who is to be asked before each cut.", field="owner_agreed", tree=tree.number
+        )
     assert tree.most_sticks is not None
     raise MoreThanOwnerSaid(
         f"{who}, who said at most {tree.most_sticks} sticks a season; {wanted.cut_this_season} were cut and {wanted.sticks} are asked.",
@@ -91,7 +109,11 @@ def check_may_cut(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | Non
     """Raises the first thing that forbids the cut: `StoppedTree` before all others. `variety` is what is cut of the tree."""
     check_not_stopped(tree)
     if not is_in_the_ground(tree.felled_on, wanted.cut_on):
-        raise TreeFelled(f"Tree {tree.number} was felled on {tree.felled_on}.", tree=tree.number, felled_on=str(tree.felled_on))
+        raise TreeFelled(
+            f"Tree {tree.number} was felled on {tree.felled_on}.",
+            tree=tree.number,
+            felled_on=str(tree.felled_on),
+        )
     if tree.no_propagation_contract:
         raise NoPropagation(f"Tree {tree.number} may not be propagated.", tree=tree.number)
     if variety is not None:
@@ -99,12 +121,19 @@ def check_may_cut(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | Non
     check_owner(tree, wanted)
 
 
-def check_wood(scale: str, wood: Wood, stage: str | None, leaves_down: bool | None, leaves_off: bool | None) -> None:
+def check_wood(
+    scale: str, wood: Wood, stage: str | None, leaves_down: bool | None, leaves_off: bool | None
+) -> None:
     """What is told of the wood fits its kind: a stage of the kind's list for dormant wood, none for summer budwood."""
     if wood is Wood.SUMMER and (stage is not None or leaves_down is not None):
-        raise NoStageInSummer("It is cut from shoots in leaf.", field="stage" if stage is not None else "leaves_down")
+        raise NoStageInSummer(
+            "It is cut from shoots in leaf.", field="stage" if stage is not None else "leaves_down"
+        )
     if wood is Wood.DORMANT and leaves_off is not None:
-        raise Unusable("Only summer budwood has its leaves taken off; say whether the tree's leaves are down.", field="leaves_off")
+        raise Unusable(
+            "Only summer budwood has its leaves taken off; say whether the tree's leaves are down.",
+            field="leaves_off",
+        )
     if stage is not None:
         check_stage(scale, stage)
 
@@ -128,16 +157,31 @@ def wood_warnings(
 ) -> list[Warn]:  # fmt: skip
     """What the state of the wood means (common practice, no source; growth stages after the BBCH lists)."""
     if wood is Wood.SUMMER:
-        told = [Warn("use_within_days", "Summer budwood keeps for days only: bud with it the day it is cut if you can.")]
+        told = [
+            Warn(
+                "use_within_days",
+                "Summer budwood keeps for days only: bud with it the day it is cut if you can.",
+            )
+        ]
         if leaves_off is not True:
-            told.append(Warn("take_leaves_off", "Take the leaves off at once and keep a stub of each stalk; keep the wood cool and moist."))
+            told.append(
+                Warn(
+                    "take_leaves_off",
+                    "Take the leaves off at once and keep a stub of each stalk; keep the wood cool and moist.",
+                )
+            )
         return told
     told = []
     use = wood_use(scale, stage) if stage is not None else WoodUse.KEEP
     if use in _STAGE_WARNINGS:
         told.append(Warn(f"stage_{use.value}", _STAGE_WARNINGS[use]))
     if leaves_down is False:
-        told.append(Warn("leaves_still_on", "The tree still had its leaves: its wood may not be dormant yet, and keeps less well."))
+        told.append(
+            Warn(
+                "leaves_still_on",
+                "The tree still had its leaves: its wood may not be dormant yet, and keeps less well.",
+            )
+        )
     return told
 
 
@@ -145,13 +189,33 @@ def _health_warnings(tree: TreeFacts, wanted: Cutting) -> list[Warn]:
     told = []
     last = tree.last_leaf_check
     if last is None:
-        told.append(Warn("never_seen_in_leaf", "Nobody has recorded seeing this tree in leaf; a tree without leaves hides most diseases."))
+        told.append(
+            Warn(
+                "never_seen_in_leaf",
+                "Nobody has recorded seeing this tree in leaf; a tree without leaves hides most diseases.",
+            )
+        )
     elif last.result is CheckResult.SYMPTOM:
-        told.append(Warn("symptom_seen", f"A symptom was seen on this tree on {last.seen_on}. Ask the health steward before the wood is shared."))
+        told.append(
+            Warn(
+                "symptom_seen",
+                f"A symptom was seen on this tree on {last.seen_on}. Ask the health steward before the wood is shared.",
+            )
+        )
     elif wanted.cut_on - last.seen_on > SEEN_LATELY:
-        told.append(Warn("not_seen_in_leaf_lately", f"This tree was last seen in leaf on {last.seen_on}, and healthy then."))
+        told.append(
+            Warn(
+                "not_seen_in_leaf_lately",
+                f"This tree was last seen in leaf on {last.seen_on}, and healthy then.",
+            )
+        )
     if wanted.disinfected is False:
-        told.append(Warn("not_disinfected", "The tools were not disinfected before this tree: keep its wood apart, and disinfect before the next."))
+        told.append(
+            Warn(
+                "not_disinfected",
+                "The tools were not disinfected before this tree: keep its wood apart, and disinfect before the next.",
+            )
+        )
     return told
 
 
@@ -159,11 +223,26 @@ def _name_warnings(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | No
     told = []
     fruit = tree.last_fruit_check
     if fruit is not None and fruit.result is CheckResult.WRONG:
-        told.append(Warn("wrong_in_fruit", f"The fruit was found wrong for this name on {fruit.seen_on}: the wood may be of another variety."))
+        told.append(
+            Warn(
+                "wrong_in_fruit",
+                f"The fruit was found wrong for this name on {fruit.seen_on}: the wood may be of another variety.",
+            )
+        )
     if tree.planted_year is not None and wanted.cut_on.year < tree.planted_year:
-        told.append(Warn("before_planting", f"The record says that this tree was planted in {tree.planted_year}; one of the two is wrong."))
+        told.append(
+            Warn(
+                "before_planting",
+                f"The record says that this tree was planted in {tree.planted_year}; one of the two is wrong.",
+            )
+        )
     if tree.provisional:
-        told.append(Warn("provisional_tree", "This tree was entered on the way; a steward still has to look at its record."))
+        told.append(
+            Warn(
+                "provisional_tree",
+                "This tree was entered on the way; a steward still has to look at its record.",
+            )
+        )
     if variety is None:
         told.append(Warn("unnamed", f"The club does not know this variety: the tags will say “{tree.name}”."))
     else:

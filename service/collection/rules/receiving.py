@@ -15,7 +15,7 @@ class CutAfterItCame(Unusable):
 
 class OriginNotKnown(AreaNotKnown):
     title = "It is not known in which plant-health area this wood grew"
-    todo = "Ask the giver where the tree stands, and tell the area with the receipt. Until then keep the wood apart and give none of it away."
+    todo = "Ask the giver where the tree stands, and tell the area with the receipt. Until then keep the wood apart and give none of it away."  # noqa: E501
 
 
 def check_cut_before_it_came(cut_on: date, came_on: date) -> None:
@@ -23,7 +23,9 @@ def check_cut_before_it_came(cut_on: date, came_on: date) -> None:
         raise CutAfterItCame(f"It is said to be cut on {cut_on}, but it came on {came_on}.", field="cut_on")
 
 
-def check_may_take_in(origin: AreaFacts | None, here: AreaFacts | None, permit: AreaPermitFacts | None) -> None:
+def check_may_take_in(
+    origin: AreaFacts | None, here: AreaFacts | None, permit: AreaPermitFacts | None
+) -> None:
     """Wood from another area needs the authority's answer before it is taken in."""
     if origin is None and here is not None:
         raise OriginNotKnown(f"It comes to {here.name}.", field="area_id", to_area=here.name)

@@ -89,7 +89,7 @@ def start_page(request: Request, read: Read) -> Response:
 
 
 def _join(request: Request, form: Form, invitation: InvitationFacts) -> partial[Response]:
-    return partial(
+    return partial(  # type: ignore[return-value]
         render, request, "account/join.html", form=form, invitation=invitation,
         may=sorted(may_of(invitation.roles)), sets_password=invitation.account_id is not None,
     )  # fmt: skip

@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from html import escape
 
-LONGEST = 70
+LONGEST = 48
 
 
-def text(x: float, y: float, words: str, *, kind: str = "ink", size: int = 13, anchor: str = "start", weight: int = 400) -> str:
+def text(
+    x: float,
+    y: float,
+    words: str,
+    *,
+    kind: str = "ink",
+    size: int = 13,
+    anchor: str = "start",
+    weight: int = 400,
+) -> str:
     """One line of text; too long a one ends in an ellipsis, whole in its title."""
     shown = words if len(words) <= LONGEST else words[: LONGEST - 1] + "…"
     return (
@@ -22,6 +31,8 @@ def svg(name: str, title: str, described: str, width: float, height: float, body
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby="{name}-t {name}-d" viewBox="0 0 {width:g} {height:g}" '
         f'width="{width:g}" height="{height:g}" font-family="inherit"><title id="{name}-t">{escape(title)}</title>'
         f'<desc id="{name}-d">{escape(described)}</desc>'
-        '<defs><pattern id="' + name + '-hatch" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)">'
+        '<defs><pattern id="'
+        + name
+        + '-hatch" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)">'
         '<rect width="3" height="6" fill="var(--stop)"/></pattern></defs>' + body + "</svg>"
     )

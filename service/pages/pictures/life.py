@@ -9,7 +9,7 @@ from service.bundles.schemas import BundleRead
 from service.pages.pictures.drawing import svg, text
 from service.provenance.schemas import EventRead
 
-WIDTH, LEFT, RIGHT, LINE = 640.0, 16.0, 16.0, 34.0
+WIDTH, LEFT, RIGHT, LINE = 400.0, 16.0, 16.0, 34.0
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -33,8 +33,12 @@ def life_line_of(events: Sequence[EventRead], bundle: BundleRead) -> str:
         text(end, 66, _day(last), kind="quiet", anchor="end"),
     ]
     if bundle.stopped:
-        body.append(f'<rect x="{end - 60:g}" y="{LINE - 8:g}" width="60" height="16" fill="url(#life-hatch)"/>')
-    told = f"{len(events)} events from {_day(first)} to {_day(last)}; {bundle.on_hand} sticks on hand" + ("; stopped" if bundle.stopped else "")
+        body.append(
+            f'<rect x="{end - 60:g}" y="{LINE - 8:g}" width="60" height="16" fill="url(#life-hatch)"/>'
+        )
+    told = f"{len(events)} events from {_day(first)} to {_day(last)}; {bundle.on_hand} sticks on hand" + (
+        "; stopped" if bundle.stopped else ""
+    )
     return svg("life", "Life line of this bundle", told, WIDTH, 76, "".join(body))
 
 

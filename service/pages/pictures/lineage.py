@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
+from service.lib.codes import group_code
 from service.pages.pictures.drawing import svg, text
 from service.provenance.queries.trace import Trace
 
-ROW, STEP, MOST = 34.0, 26.0, 40
+ROW, STEP, MOST = 34.0, 18.0, 40
 
 
 def lineage_of(trace: Trace, *, focus: UUID) -> str:
@@ -41,29 +42,51 @@ def lineage_of(trace: Trace, *, focus: UUID) -> str:
     for name in nodes:
         walk(name)
     shown = order[:MOST]
-    body = [_row(nodes[name], i, depth, above, shown, str(focus)) for i, (name, depth, above) in enumerate(shown)]
+    body = [
+        _row(nodes[name], i, depth, above, shown, str(focus)) for i, (name, depth, above) in enumerate(shown)
+    ]
     if len(order) > MOST:
         body.append(text(8, ROW * len(shown) + 22, f"+ {len(order) - MOST} more", kind="quiet"))
     height = ROW * (len(shown) + (len(order) > MOST)) + 8
-    described = "; ".join(f"{nodes[name]['words']} {nodes[name]['name']}".strip() for name, _, _ in shown[:12])
-    return svg("lineage", f"Lineage, {len(nodes)} things", described, 640, height, "".join(body))
+    described = "; ".join(
+        f"{nodes[name]['words']} {nodes[name]['name']}".strip() for name, _, _ in shown[:12]
+    )
+    return svg("lineage", f"Lineage, {len(nodes)} things", described, 420, height, "".join(body))
 
 
-def _row(node: dict[str, Any], i: int, depth: int, above: int | None, shown: list[tuple[str, int, int | None]], focus: str) -> str:
-    x, y = 12 + STEP * min(depth, 12), ROW * i + 18
+def _row(
+    node: dict[str, Any],
+    i: int,
+    depth: int,
+    above: int | None,
+    shown: list[tuple[str, int, int | None]],
+    focus: str,
+) -> str:
+    x, y = 12 + STEP * min(depth, 8), ROW * i + 18
     parts = []
     if above is not None and above < len(shown):
-        top_x, top_y = 12 + STEP * min(shown[above][1], 12), ROW * above + 18
+        top_x, top_y = 12 + STEP * min(shown[above][1], 8), ROW * above + 18
         parts.append(
             f'<path d="M{top_x:g} {top_y + 6:g}V{y - 10:g}q0 10 10 10H{x - 6:g}" fill="none" stroke="var(--bark)" stroke-width="2"/>'
         )
     fill = "url(#lineage-hatch)" if node["stopped"] else "var(--bark)"
-    parts.append(f'<circle cx="{x:g}" cy="{y:g}" r="{8 if str(node["id"]) == focus else 6}" fill="{fill}" stroke="var(--bark)" stroke-width="2"/>')
-    code = f" {node['code'][:4]} {node['code'][4:]}" if node["code"] else ""
-    words = f"{node['words']}{code}"
+    parts.append(
+        f'<circle cx="{x:g}" cy="{y:g}" r="{8 if str(node["id"]) == focus else 6}" fill="{fill}" stroke="var(--bark)" stroke-width="2"/>'
+    )
+    words = str(node["words"])
+    if node["code"] and group_code(node["code"]) not in words:
+        words += f" {group_code(node['code'])}"
     if node["name"] and node["name"] not in words:
         words += f" · {node['name']}"
     if node["stopped"]:
         words += " · stopped"
-    parts.append(text(x + 16, y + 5, words, weight=700 if str(node["id"]) == focus else 400, kind="stop" if node["stopped"] else "ink"))
+    parts.append(
+        text(
+            x + 16,
+            y + 5,
+            words,
+            weight=700 if str(node["id"]) == focus else 400,
+            kind="stop" if node["stopped"] else "ink",
+        )
+    )
     return "".join(parts)

@@ -3,9 +3,16 @@
 from service.provenance.actions.cards import follow_changes, renew_all_cards, renew_cards
 from service.provenance.actions.forgetting import forget_member
 from service.provenance.actions.recalling import mark_told, renew_recall, start_recall
-from service.provenance.actions.stopping import bind_also, clear_stop, confirm_stop, open_stop, stop_bundle, stop_tree
+from service.provenance.actions.stopping import (
+    bind_also,
+    clear_stop,
+    confirm_stop,
+    open_stop,
+    stop_bundle,
+    stop_tree,
+)
 
 __all__ = [
-    "bind_also", "clear_stop", "confirm_stop", "follow_changes", "forget_member", "mark_told", "open_stop", "renew_all_cards", "renew_cards",
+    "bind_also", "clear_stop", "confirm_stop", "follow_changes", "forget_member", "mark_told", "open_stop", "renew_all_cards", "renew_cards",  # noqa: E501
     "renew_recall", "start_recall", "stop_bundle", "stop_tree",
 ]  # fmt: skip

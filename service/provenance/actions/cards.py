@@ -21,7 +21,10 @@ def renew_cards(session: Session, bundle_ids: frozenset[UUID]) -> None:
         return
     facts = queries.facts_for_cards(session, bundle_ids)
     at = recorded_at(session)
-    rows = [{"bundle_id": one, "body": orjson.dumps(card_of(facts[one])).decode(), "made_at": at} for one in sorted(facts)]
+    rows = [
+        {"bundle_id": one, "body": orjson.dumps(card_of(facts[one])).decode(), "made_at": at}
+        for one in sorted(facts)
+    ]
     if not rows:
         return
     build = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert

@@ -27,7 +27,8 @@ def forget_member(session: Session, member: Member, party_id: UUID) -> Forgotten
     if Role.ADMINISTRATOR in party.roles and May.ADMINISTER not in member.may:
         raise NotAllowed("Only an administrator forgets an administrator.", right=May.ADMINISTER.value)
     check_can_forget(
-        untold=queries.open_recalls_not_told(session, party_id), has_unrecalled_wood=queries.has_unrecalled_wood(session, party_id)
+        untold=queries.open_recalls_not_told(session, party_id),
+        has_unrecalled_wood=queries.has_unrecalled_wood(session, party_id),
     )
     home = club(session)
     until = keep_until(local_day(recorded_at(session), home.zone), home.recall_look_back_winters)

@@ -31,7 +31,13 @@ def start_recall(session: Session, member: Member, body: RecallCreate) -> Recall
         raise AlreadyKnown("A recall with this id stands already.", recall_id=str(stands))
     if stands is not None:
         raise RecallStands("One recall is enough for a stop.", recall_id=str(stands))
-    row = {"id": body.id, "stop_id": body.stop_id, "made_at": recorded_at(session), "by_party_id": member.party_id, "note": body.note}
+    row = {
+        "id": body.id,
+        "stop_id": body.stop_id,
+        "made_at": recorded_at(session),
+        "by_party_id": member.party_id,
+        "note": body.note,
+    }
     insert_rows(session, Recall, [row])
     _take_in(session, body.id, queries.parties_to_tell(session, body.stop_id))
     return _read(session, body.id)
@@ -41,7 +47,11 @@ def renew_recall(session: Session, member: Member, recall_id: UUID) -> RecallRea
     """Take in whoever was found since the recall began; nobody drops out."""
     stop_id = queries.stop_of_recall(session, recall_id)
     known = queries.parties_of_recall(session, recall_id)
-    _take_in(session, recall_id, [one for one in queries.parties_to_tell(session, stop_id) if one.party.id not in known])
+    _take_in(
+        session,
+        recall_id,
+        [one for one in queries.parties_to_tell(session, stop_id) if one.party.id not in known],
+    )
     return _read(session, recall_id)
 
 
@@ -64,7 +74,14 @@ def mark_told(session: Session, member: Member, recall_id: UUID, body: ToldCreat
 
 def _take_in(session: Session, recall_id: UUID, people: Iterable[ToTell]) -> None:
     rows = [
-        {"recall_id": recall_id, "party_id": one.party.id, "why": one.why, "told_at": None, "how": "", "told_by_party_id": None}
+        {
+            "recall_id": recall_id,
+            "party_id": one.party.id,
+            "why": one.why,
+            "told_at": None,
+            "how": "",
+            "told_by_party_id": None,
+        }
         for one in people
     ]
     insert_rows(session, RecallParty, rows)

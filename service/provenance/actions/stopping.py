@@ -34,9 +34,18 @@ def stop_tree(session: Session, member: Member, body: StopOpen) -> StopOnWoodRea
     origins = list(dict.fromkeys([body.tree_id, *body.also_tree_ids]))
     home = club(session)
     today = local_day(recorded_at(session), home.zone)
-    since = bound_since(today, winters_to_bind(body.reason, body.earlier_winters, home.recall_look_back_winters))
+    since = bound_since(
+        today, winters_to_bind(body.reason, body.earlier_winters, home.recall_look_back_winters)
+    )
     tree_actions.open_stop(session, member, _case(body), origins)
-    _bind_reach(session, member, body.id, Why.ORIGIN, lambda: queries.reach_of_trees(session, origins, since), beside=origins)
+    _bind_reach(
+        session,
+        member,
+        body.id,
+        Why.ORIGIN,
+        lambda: queries.reach_of_trees(session, origins, since),
+        beside=origins,
+    )
     return queries.stop_on_wood(session, get_stop(session, body.id), since)
 
 
@@ -45,7 +54,9 @@ def stop_bundle(session: Session, member: Member, body: StopOpen) -> StopOnWoodR
     assert body.bundle_id is not None
     bundle = queries.get_bundle_to_stop(session, body.bundle_id)
     tree_actions.open_stop(session, member, _case(body), body.also_tree_ids)
-    _bind_reach(session, member, body.id, Why.ORIGIN, lambda: queries.reach_of_bundles(session, [bundle]), beside=())
+    _bind_reach(
+        session, member, body.id, Why.ORIGIN, lambda: queries.reach_of_bundles(session, [bundle]), beside=()
+    )
     return queries.stop_on_wood(session, get_stop(session, body.id), None)
 
 
@@ -54,13 +65,24 @@ def bind_also(session: Session, member: Member, stop_id: UUID, body: StopBind) -
     stop = get_stop(session, stop_id)
     home = club(session)
     opened_on = local_day(stop.opened_at, home.zone)
-    since = bound_since(opened_on, winters_to_bind(stop.reason, body.earlier_winters, home.recall_look_back_winters))
+    since = bound_since(
+        opened_on, winters_to_bind(stop.reason, body.earlier_winters, home.recall_look_back_winters)
+    )
     tree_actions.place_stop(session, member, stop_id, body.tree_ids)
     if body.tree_ids:
-        _bind_reach(session, member, stop_id, body.why, lambda: queries.reach_of_trees(session, body.tree_ids, since), body.tree_ids)
+        _bind_reach(
+            session,
+            member,
+            stop_id,
+            body.why,
+            lambda: queries.reach_of_trees(session, body.tree_ids, since),
+            body.tree_ids,
+        )
     if body.bundle_ids:
         queries.check_bundles_stand(session, body.bundle_ids)
-        _bind_reach(session, member, stop_id, body.why, lambda: queries.reach_of_bundles(session, body.bundle_ids), ())
+        _bind_reach(
+            session, member, stop_id, body.why, lambda: queries.reach_of_bundles(session, body.bundle_ids), ()
+        )
     return queries.stop_on_wood(session, get_stop(session, stop_id), since)
 
 
@@ -81,7 +103,12 @@ def clear_stop(session: Session, member: Member, stop_id: UUID, body: StopStepCr
 
 def _case(body: StopOpen) -> StopCreate:
     return StopCreate(
-        id=body.id, reason=body.reason, state=body.state, agent=body.agent, agent_code=body.agent_code, note=body.note
+        id=body.id,
+        reason=body.reason,
+        state=body.state,
+        agent=body.agent,
+        agent_code=body.agent_code,
+        note=body.note,
     )
 
 
@@ -89,10 +116,13 @@ def _bind_reach(
     session: Session, member: Member, stop_id: UUID, why: Why, find: Callable[[], Reach], beside: list[UUID] | tuple[UUID, ...]
 ) -> None:  # fmt: skip
     """Bind all that is found. Where others write at the same time, look again until nothing was made meanwhile: what is
-    bound is locked, so what is made of it later is refused."""
+    bound is locked, so what is made of it later is refused.
+    """
     reach = find()
     while True:
-        bundle_actions.bind_bundle_stop(session, member, stop_id, [(one, why.value) for one in sorted(reach.bundles)])
+        bundle_actions.bind_bundle_stop(
+            session, member, stop_id, [(one, why.value) for one in sorted(reach.bundles)]
+        )
         if reach.all_plants:
             grafting_actions.bind_plant_stop(session, member, stop_id, sorted(reach.all_plants))
         trees = reach.all_trees - set(beside)

@@ -33,7 +33,9 @@ def stocks_for_woods(session: Session, woods: Iterable[Wood]) -> dict[Wood, tupl
         return {}
     digest = _digest(session)
     spelled = _spellings(session, {cultivar for _, cultivar in wanted if cultivar})
-    facts = {wood: WoodFacts(wood[0], frozenset(spelled.get(wood[1], ()) if wood[1] else ())) for wood in wanted}
+    facts = {
+        wood: WoodFacts(wood[0], frozenset(spelled.get(wood[1], ()) if wood[1] else ())) for wood in wanted
+    }
     known = _KNOWN.get(digest)
     if known is None:
         _KNOWN.clear()
@@ -50,14 +52,25 @@ class _Known:
         self.best = lru_cache(maxsize=4096)(self._best)
 
     def _best(self, wood: WoodFacts) -> tuple[StockFacts, ...]:
-        order = {verdict: place for place, verdict in enumerate((Verdict.COMPATIBLE, Verdict.COMPATIBLE_WITH_LIMITS))}
+        order = {
+            verdict: place
+            for place, verdict in enumerate((Verdict.COMPATIBLE, Verdict.COMPATIBLE_WITH_LIMITS))
+        }
         genus = wood.botanical_name.split(maxsplit=1)[0]
-        near = [row for row in self._rows if any(taxon.split(maxsplit=1)[0] == genus for taxon in row.scion_taxa)]
+        near = [
+            row for row in self._rows if any(taxon.split(maxsplit=1)[0] == genus for taxon in row.scion_taxa)
+        ]
         found = []
         for name, kind, stock in self._stocks:
             advice = catalogue.advise(near, wood, stock)
             if advice.verdict in order:
-                found.append((order[advice.verdict], name, StockFacts(name, kind, advice.verdict, advice.note, advice.mark)))
+                found.append(
+                    (
+                        order[advice.verdict],
+                        name,
+                        StockFacts(name, kind, advice.verdict, advice.note, advice.mark),
+                    )
+                )
         return tuple(stock for _, _, stock in sorted(found, key=lambda one: one[:2])[:MOST_STOCKS])
 
 
@@ -65,7 +78,7 @@ _KNOWN: dict[str, _Known] = {}
 
 
 @cache
-def _all_text() -> Select[Any]:
+def _all_text() -> Select[*tuple[Any, ...]]:
     return select(_text_of(Join).label("joins"), _text_of(Rootstock).label("stocks"))
 
 
@@ -76,10 +89,10 @@ def _digest(session: Session) -> str:
 
 
 def _text_of(table: type[Join | Rootstock]) -> Any:
-    columns = [column for column in table.__table__.c if column.name not in {"id", "source"}]  # type: ignore[attr-defined]
+    columns = [column for column in table.__table__.c if column.name not in {"id", "source"}]  # type: ignore[attr-defined]  # type: ignore[union-attr]
     line = cast(columns[0], String)
     for column in columns[1:]:
-        line = line + literal("|") + cast(column, String)
+        line = line + literal("|") + cast(column, String)  # type: ignore[assignment]
     return select(func.aggregate_strings(line, "\n")).select_from(table).scalar_subquery()
 
 
@@ -87,7 +100,9 @@ def _spellings(session: Session, cultivars: set[UUID]) -> dict[UUID, set[str]]:
     names: dict[UUID, set[str]] = {}
     if cultivars:
         rows = session.execute(
-            select(col(CultivarName.cultivar_id), col(CultivarName.folded)).where(col(CultivarName.cultivar_id).in_(cultivars))
+            select(col(CultivarName.cultivar_id), col(CultivarName.folded)).where(
+                col(CultivarName.cultivar_id).in_(cultivars)
+            )
         )
         for cultivar_id, folded in rows:
             names.setdefault(cultivar_id, set()).add(folded)

@@ -43,19 +43,31 @@ def boxed(session: Session, bundle_ids: Many[UUID]) -> list[UUID]:
     wanted = these(session, bundle_ids)
     return list(
         session.execute(
-            select(col(Stay.bundle_id)).where(col(Stay.bundle_id).in_(wanted), col(Stay.into_box_id).is_not(None)).distinct()
+            select(col(Stay.bundle_id))
+            .where(col(Stay.bundle_id).in_(wanted), col(Stay.into_box_id).is_not(None))
+            .distinct()
         ).scalars()
     )
 
 
 def _beside(session: Session, bundle_ids: Many[UUID]) -> list[BesideBundle]:
     own = set(bundle_ids)
-    found = [one for one in beside_all(session, boxed(session, bundle_ids), at_least=Closeness.BOX) if one.other_id not in own]
+    found = [
+        one
+        for one in beside_all(session, boxed(session, bundle_ids), at_least=Closeness.BOX)
+        if one.other_id not in own
+    ]
     wanted = these(session, {one.other_id for one in found})
-    codes = dict(session.execute(select(col(Bundle.id), col(Bundle.code)).where(col(Bundle.id).in_(wanted))).all()) if found else {}
+    codes = (
+        dict(
+            session.execute(select(col(Bundle.id), col(Bundle.code)).where(col(Bundle.id).in_(wanted))).all()
+        )
+        if found
+        else {}
+    )
     return [
         BesideBundle(
-            bundle_id=one.other_id, code=codes.get(one.other_id), beside_id=one.bundle_id, from_at=one.span.from_at, until_at=one.span.until_at
+            bundle_id=one.other_id, code=codes.get(one.other_id), beside_id=one.bundle_id, from_at=one.span.from_at, until_at=one.span.until_at  # noqa: E501
         )
         for one in found
     ]  # fmt: skip
@@ -88,15 +100,23 @@ def _same_round(session: Session, collection_ids: Many[UUID]) -> list[SameRound]
 
 def _held_by(session: Session, bundle_ids: Many[UUID], with_names: bool) -> list[HeldBy]:
     wanted = these(session, bundle_ids)
-    now = select(col(Bundle.id).label("bundle_id"), col(Bundle.holder_id).label("party_id"), _NOW.label("now")).where(
-        col(Bundle.id).in_(wanted), col(Bundle.holder_id).is_not(None)
-    )
+    now = select(
+        col(Bundle.id).label("bundle_id"), col(Bundle.holder_id).label("party_id"), _NOW.label("now")
+    ).where(col(Bundle.id).in_(wanted), col(Bundle.holder_id).is_not(None))
     once = select(col(StickMove.bundle_id), col(StickMove.party_id), _ONCE).where(
-        col(StickMove.bundle_id).in_(wanted), col(StickMove.party_id).is_not(None), col(StickMove.kind).in_(IN_HAND)
+        col(StickMove.bundle_id).in_(wanted),
+        col(StickMove.party_id).is_not(None),
+        col(StickMove.kind).in_(IN_HAND),
     )
     hands = now.union_all(once).subquery()
     rows = session.execute(
-        select(hands.c.bundle_id, hands.c.party_id, func.max(hands.c.now).label("now"), col(Party.name), col(Party.forgotten_at))
+        select(
+            hands.c.bundle_id,
+            hands.c.party_id,
+            func.max(hands.c.now).label("now"),
+            col(Party.name),
+            col(Party.forgotten_at),
+        )
         .join(Party, col(Party.id) == hands.c.party_id)
         .group_by(hands.c.bundle_id, hands.c.party_id, col(Party.name), col(Party.forgotten_at))
         .order_by(col(Party.name), hands.c.bundle_id)
@@ -108,4 +128,3 @@ def _held_by(session: Session, bundle_ids: Many[UUID], with_names: bool) -> list
         )
         for row in rows
     ]  # fmt: skip
-

@@ -44,7 +44,7 @@ def facts_for_cards(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, 
     checks = _tree_checks(session, {row.tree_id for row in rows if row.tree_id})
     stocks = stocks_for_woods(session, {(row.botanical_name, row.cultivar_id) for row in rows})
     return {
-        row.id: _facts(row, looks.get(row.id), stops.get(row.id, ()), checks.get(row.tree_id, ()), stocks[row.botanical_name, row.cultivar_id])
+        row.id: _facts(row, looks.get(row.id), stops.get(row.id, ()), checks.get(row.tree_id, ()), stocks[row.botanical_name, row.cultivar_id])  # noqa: E501
         for row in rows
     }  # fmt: skip
 
@@ -69,8 +69,10 @@ def name_facts(row: Any) -> NameFacts:
 
 
 @cache
-def _woods(dialect: str) -> Select[Any]:
-    returned = exists().where(col(StickMove.bundle_id) == col(Bundle.id), col(StickMove.kind) == MoveKind.RETURNED)
+def _woods(dialect: str) -> Select[*tuple[Any, ...]]:
+    returned = exists().where(
+        col(StickMove.bundle_id) == col(Bundle.id), col(StickMove.kind) == MoveKind.RETURNED
+    )
     lies = exists().where(col(Stay.bundle_id) == col(Bundle.id), col(Stay.until_at).is_(None))
     return (
         select(
@@ -111,8 +113,10 @@ def _latest_first(partition: Any, *order: Any) -> Any:
 
 
 @cache
-def _last_looks(dialect: str) -> Select[Any]:
-    place = _latest_first(col(BundleCheck.bundle_id), col(BundleCheck.seen_at).desc(), col(BundleCheck.id).desc())
+def _last_looks(dialect: str) -> Select[*tuple[Any, ...]]:
+    place = _latest_first(
+        col(BundleCheck.bundle_id), col(BundleCheck.seen_at).desc(), col(BundleCheck.id).desc()
+    )
     looks = (
         select(
             col(BundleCheck.bundle_id), col(BundleCheck.seen_at), col(BundleCheck.buds), col(BundleCheck.wrinkled),
@@ -129,7 +133,7 @@ def _look(row: Any, zone: str) -> LookFacts:
 
 
 @cache
-def _stops_on(dialect: str) -> Select[Any]:
+def _stops_on(dialect: str) -> Select[*tuple[Any, ...]]:
     return (
         select(col(BundleStop.bundle_id), col(Stop.reason), col(Stop.state), col(BundleStop.placed_at))
         .join(Stop, col(Stop.id) == col(BundleStop.stop_id))
@@ -147,22 +151,28 @@ def _open_stops(session: Session, asked: dict[str, Any], zone: str) -> dict[UUID
 
 
 @cache
-def _last_checks(dialect: str) -> Select[Any]:
+def _last_checks(dialect: str) -> Select[*tuple[Any, ...]]:
     newest = col(TreeCheck.seen_on).desc(), col(TreeCheck.recorded_at).desc(), col(TreeCheck.id).desc()
     place = _latest_first((col(TreeCheck.tree_id), col(TreeCheck.kind)), *newest)
     checks = (
-        select(col(TreeCheck.tree_id), col(TreeCheck.kind), col(TreeCheck.result), col(TreeCheck.seen_on), place)
+        select(
+            col(TreeCheck.tree_id), col(TreeCheck.kind), col(TreeCheck.result), col(TreeCheck.seen_on), place
+        )
         .where(col(TreeCheck.tree_id).in_(given(dialect)), col(TreeCheck.result) != CheckResult.NOT_SEEN)
         .subquery()
     )
     return select(checks).where(checks.c.place == 1).order_by(checks.c.kind.desc())
 
 
-def _tree_checks(session: Session, tree_ids: Many[UUID]) -> Mapping[UUID, list[tuple[CheckKind, CheckResult, date]]]:
+def _tree_checks(
+    session: Session, tree_ids: Many[UUID]
+) -> Mapping[UUID, list[tuple[CheckKind, CheckResult, date]]]:
     found: dict[UUID, list[tuple[CheckKind, CheckResult, date]]] = {}
     if tree_ids:
         for row in session.execute(_last_checks(dialect_of(session)), {"ids": as_given(session, tree_ids)}):
-            found.setdefault(row.tree_id, []).append((CheckKind(row.kind), CheckResult(row.result), row.seen_on))
+            found.setdefault(row.tree_id, []).append(
+                (CheckKind(row.kind), CheckResult(row.result), row.seen_on)
+            )
     return found
 
 

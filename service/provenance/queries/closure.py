@@ -55,7 +55,9 @@ def reach_of_trees(session: Session, tree_ids: Iterable[UUID], since: date | Non
     The trees themselves are in the answer only where they came of that wood too. Two statements.
     """
     ids = these(session, tree_ids)
-    cut = select(number(Link.COLLECTION).label("kind"), col(Collection.id).label("id")).where(col(Collection.tree_id).in_(ids))
+    cut = select(number(Link.COLLECTION).label("kind"), col(Collection.id).label("id")).where(
+        col(Collection.tree_id).in_(ids)
+    )
     if since is not None:
         cut = cut.where(col(Collection.cut_on) >= since)
     made_on = (

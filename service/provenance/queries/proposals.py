@@ -37,7 +37,9 @@ def bound_by(session: Session, stop_id: UUID) -> set[UUID]:
     """The bundles a stop binds now."""
     return set(
         session.execute(
-            select(col(BundleStop.bundle_id)).where(col(BundleStop.stop_id) == stop_id, col(BundleStop.lifted_at).is_(None))
+            select(col(BundleStop.bundle_id)).where(
+                col(BundleStop.stop_id) == stop_id, col(BundleStop.lifted_at).is_(None)
+            )
         ).scalars()
     )
 
@@ -53,13 +55,20 @@ def count_bound(session: Session, stop_id: UUID, since: date | None = None) -> B
     )
     plants = _how_many(PlantStop, stop_id)
     trees = _how_many(TreeStop, stop_id)
-    row = session.execute(select(bundles.c.bundles, bundles.c.sticks, plants.label("plants"), trees.label("trees"))).one()
-    return BoundRead(bundles=row.bundles, sticks_on_hand=row.sticks, plants=row.plants, trees=row.trees, since=since)
+    row = session.execute(
+        select(bundles.c.bundles, bundles.c.sticks, plants.label("plants"), trees.label("trees"))
+    ).one()
+    return BoundRead(
+        bundles=row.bundles, sticks_on_hand=row.sticks, plants=row.plants, trees=row.trees, since=since
+    )
 
 
 def _how_many(table: Any, stop_id: UUID) -> Any:
     return (
-        select(func.count()).select_from(table).where(col(table.stop_id) == stop_id, col(table.lifted_at).is_(None)).scalar_subquery()
+        select(func.count())
+        .select_from(table)
+        .where(col(table.stop_id) == stop_id, col(table.lifted_at).is_(None))
+        .scalar_subquery()
     )
 
 
@@ -80,7 +89,9 @@ def proposals_for(session: Session, stop: StopRead, *, since: date | None = None
     )
 
 
-def _trees(session: Session, stop: StopRead, origins: Iterable[UUID], since: date | None) -> list[StopCandidate]:
+def _trees(
+    session: Session, stop: StopRead, origins: Iterable[UUID], since: date | None
+) -> list[StopCandidate]:
     bound = {tree.tree_id for tree in stop.trees if tree.lifted_at is None}
     begun = datetime(since.year, since.month, since.day, tzinfo=UTC) if since else None
     found: dict[tuple[UUID, str], StopCandidate] = {}
@@ -101,12 +112,20 @@ def _box_mates(session: Session, bound: Many[UUID]) -> list[ProposedBundle]:
     return _described(session, mates, Why.BOX_MATE)
 
 
-def _earlier(session: Session, origins: Many[UUID], bound: Many[UUID], since: date | None) -> list[ProposedBundle]:
+def _earlier(
+    session: Session, origins: Many[UUID], bound: Many[UUID], since: date | None
+) -> list[ProposedBundle]:
     if since is None or not origins:
         return []
-    cut = select(col(Collection.id)).where(col(Collection.tree_id).in_(list(origins)), col(Collection.cut_on) < since)
+    cut = select(col(Collection.id)).where(
+        col(Collection.tree_id).in_(list(origins)), col(Collection.cut_on) < since
+    )
     ids = session.execute(select(col(Bundle.id)).where(col(Bundle.collection_id).in_(cut))).scalars()
-    return _described(session, {one: f"cut of the same tree before {day(since)}" for one in ids if one not in bound}, Why.EARLIER_WINTER)
+    return _described(
+        session,
+        {one: f"cut of the same tree before {day(since)}" for one in ids if one not in bound},
+        Why.EARLIER_WINTER,
+    )
 
 
 def _described(session: Session, words: dict[UUID, str], why: Why) -> list[ProposedBundle]:

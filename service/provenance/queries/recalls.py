@@ -15,7 +15,14 @@ from service.members.rules import PartyKind
 from service.members.tables import Party
 from service.provenance.queries.telling import parties_to_tell, unknown_takers
 from service.provenance.rules.telling import HOLDER_FORGOTTEN, NoSuchRecall, ToTell, Unknown
-from service.provenance.schemas import RecallPartyRead, RecallRead, RecallSummary, TieRead, ToTellRead, UnknownTaker
+from service.provenance.schemas import (
+    RecallPartyRead,
+    RecallRead,
+    RecallSummary,
+    TieRead,
+    ToTellRead,
+    UnknownTaker,
+)
 from service.provenance.tables import Recall, RecallParty
 
 
@@ -27,10 +34,17 @@ def to_tell_read(one: ToTell) -> ToTellRead:
 
 
 def taker_read(one: Unknown) -> UnknownTaker:
-    return UnknownTaker(bundle_id=one.bundle_id, code=one.code, sticks=one.sticks, how=one.how, told=one.told, done_at=one.done_at)
+    return UnknownTaker(
+        bundle_id=one.bundle_id,
+        code=one.code,
+        sticks=one.sticks,
+        how=one.how,
+        told=one.told,
+        done_at=one.done_at,
+    )
 
 
-def _recalls() -> Select[Any]:
+def _recalls() -> Select[*tuple[Any, ...]]:
     party = RecallParty
     parties = select(func.count()).where(col(party.recall_id) == col(Recall.id)).correlate(Recall)
     return select(
@@ -50,19 +64,27 @@ def list_recalls(session: Session, paging: Paging, *, stop_id: UUID | None = Non
 
 def find_recall_of(session: Session, stop_id: UUID) -> UUID | None:
     """The recall of a stop; one statement."""
-    return session.execute(select(col(Recall.id)).where(col(Recall.stop_id) == stop_id).limit(1)).scalar_one_or_none()
+    return session.execute(
+        select(col(Recall.id)).where(col(Recall.stop_id) == stop_id).limit(1)
+    ).scalar_one_or_none()
 
 
 def stop_of_recall(session: Session, recall_id: UUID) -> UUID:
     """Raises `NoSuchRecall`."""
-    found = session.execute(select(col(Recall.stop_id)).where(col(Recall.id) == recall_id)).scalar_one_or_none()
+    found = session.execute(
+        select(col(Recall.stop_id)).where(col(Recall.id) == recall_id)
+    ).scalar_one_or_none()
     if found is None:
         raise NoSuchRecall("There is no recall with this id.", id=str(recall_id))
     return found
 
 
 def parties_of_recall(session: Session, recall_id: UUID) -> set[UUID]:
-    return set(session.execute(select(col(RecallParty.party_id)).where(col(RecallParty.recall_id) == recall_id)).scalars())
+    return set(
+        session.execute(
+            select(col(RecallParty.party_id)).where(col(RecallParty.recall_id) == recall_id)
+        ).scalars()
+    )
 
 
 def get_recall(session: Session, recall_id: UUID, day: date) -> RecallRead:

@@ -44,7 +44,11 @@ def answer_for(session: Session, typed: str, asker: Member | None, now: datetime
     if tag.kind is None or tag.thing_id is None:
         return _answer(tag, level, (before, {}, {}, []))
     said, card, more, offers = _TELL[tag.kind](session, tag.thing_id, asker, now)
-    return _answer(tag, level, (f"{before} {said}".strip(), card, more if asker else {}, offers if level is Level.VOLUNTEER else []))
+    return _answer(
+        tag,
+        level,
+        (f"{before} {said}".strip(), card, more if asker else {}, offers if level is Level.VOLUNTEER else []),
+    )
 
 
 def _answer(tag: TagFacts, level: Level, told: Told) -> ScanAnswer:
@@ -63,7 +67,12 @@ def _bundle(session: Session, bundle_id: UUID, asker: Member | None, now: dateti
     card = _card(session, bundle_id, row.body)
     bundle = facts_of(row)
     own = row.holder_id == asker.acting_for_id
-    return card["answer"], card, _more(row, asker, own), offers_for_bundle(asker.may, bundle, own=own, now=now)
+    return (
+        card["answer"],
+        card,
+        _more(row, asker, own),
+        offers_for_bundle(asker.may, bundle, own=own, now=now),
+    )
 
 
 def _card(session: Session, bundle_id: UUID, body: str | None) -> dict[str, Any]:

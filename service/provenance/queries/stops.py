@@ -51,7 +51,9 @@ def get_bundle_to_stop(session: Session, bundle_id: UUID) -> UUID:
 def check_bundles_stand(session: Session, bundle_ids: Collection[UUID]) -> None:
     """Raises `Unusable` where one of them is not in the record."""
     wanted = set(bundle_ids)
-    found = session.execute(select(func.count()).where(col(Bundle.id).in_(these(session, wanted)))).scalar_one()
+    found = session.execute(
+        select(func.count()).where(col(Bundle.id).in_(these(session, wanted)))
+    ).scalar_one()
     if found != len(wanted):
         raise Unusable("One of these bundles is not in the record.", field="bundle_ids")
 

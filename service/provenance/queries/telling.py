@@ -46,15 +46,19 @@ def parties_by_id(session: Session, party_ids: set[UUID]) -> list[PartyFound]:
     return [PartyFound(row.id, PartyKind(row.kind), row.name, row.forgotten_at is not None) for row in rows]
 
 
-def _bundles_of(stop_id: UUID) -> Select[Any]:
-    return select(col(BundleStop.bundle_id)).where(col(BundleStop.stop_id) == stop_id, col(BundleStop.lifted_at).is_(None))
+def _bundles_of(stop_id: UUID) -> Select[*tuple[Any, ...]]:
+    return select(col(BundleStop.bundle_id)).where(
+        col(BundleStop.stop_id) == stop_id, col(BundleStop.lifted_at).is_(None)
+    )
 
 
-def _plants_of(stop_id: UUID) -> Select[Any]:
-    return select(col(PlantStop.plant_id)).where(col(PlantStop.stop_id) == stop_id, col(PlantStop.lifted_at).is_(None))
+def _plants_of(stop_id: UUID) -> Select[*tuple[Any, ...]]:
+    return select(col(PlantStop.plant_id)).where(
+        col(PlantStop.stop_id) == stop_id, col(PlantStop.lifted_at).is_(None)
+    )
 
 
-def _trees_of(stop_id: UUID) -> Select[Any]:
+def _trees_of(stop_id: UUID) -> Select[*tuple[Any, ...]]:
     return select(col(TreeStop.tree_id), col(TreeStop.is_origin)).where(
         col(TreeStop.stop_id) == stop_id, col(TreeStop.lifted_at).is_(None)
     )
@@ -66,12 +70,16 @@ def _row(party: Any, tie: Any, thing: Any, sticks: Any = None) -> tuple[Any, ...
     return party.label("party_id"), told.label("tie"), thing.label("thing"), count.label("sticks")
 
 
-def _ties(bundles: Select[Any], plants: Select[Any], trees: Select[Any]) -> Any:
+def _ties(
+    bundles: Select[*tuple[Any, ...]], plants: Select[*tuple[Any, ...]], trees: Select[*tuple[Any, ...]]
+) -> Any:
     """Party, tie, thing, sticks: one row each, for whatever the three SELECTs of ids name."""
     bound = bundles.subquery("bound")
     bound_trees = trees.subquery("bound_trees")
     holding = case((ON_HAND > 0, literal(Tie.HOLDS.value)), else_=literal(Tie.HELD.value))
-    owning = case((bound_trees.c.is_origin, literal(Tie.OWNS_ORIGIN.value)), else_=literal(Tie.OWNS_TREE.value))
+    owning = case(
+        (bound_trees.c.is_origin, literal(Tie.OWNS_ORIGIN.value)), else_=literal(Tie.OWNS_TREE.value)
+    )
     return union_all(
         select(*_row(col(Bundle.holder_id), holding, col(Bundle.id), ON_HAND))
         .join(bound, bound.c.bundle_id == col(Bundle.id))
@@ -96,7 +104,7 @@ def _ties(bundles: Select[Any], plants: Select[Any], trees: Select[Any]) -> Any:
     )  # fmt: skip
 
 
-def _stored_with(bound: Any) -> Select[Any]:
+def _stored_with(bound: Any) -> Select[*tuple[Any, ...]]:
     """Hosts of the stores the wood lay in, straight or in a box that stood there while it lay in it."""
     together = and_(
         col(_BoxStay.box_id) == col(Stay.into_box_id),
@@ -118,7 +126,7 @@ def unknown_takers(session: Session, stop_id: UUID) -> list[Unknown]:
     return takers_of(session, _bundles_of(stop_id))
 
 
-def takers_of(session: Session, bundle_ids: Select[Any]) -> list[Unknown]:
+def takers_of(session: Session, bundle_ids: Select[*tuple[Any, ...]]) -> list[Unknown]:
     """The same for any bundles: a SELECT of one column of ids."""
     kinds = (MoveKind.TABLE_OUT, MoveKind.TABLE_BACK, MoveKind.GIVEN_OUTSIDE)
     rows = session.execute(
@@ -134,11 +142,15 @@ def takers_of(session: Session, bundle_ids: Select[Any]) -> list[Unknown]:
     outside: list[Unknown] = []
     for row in rows:
         if row.kind == MoveKind.GIVEN_OUTSIDE:
-            outside.append(Unknown(row.bundle_id, row.code, row.passed_on, "outside", row.reason, row.done_at))
+            outside.append(
+                Unknown(row.bundle_id, row.code, row.passed_on, "outside", row.reason, row.done_at)
+            )
             continue
         before = at_tables.get(row.bundle_id)
         sticks = (before.sticks if before else 0) + row.passed_on
-        at_tables[row.bundle_id] = Unknown(row.bundle_id, row.code, sticks, "table", "", before.done_at if before else row.done_at)
+        at_tables[row.bundle_id] = Unknown(
+            row.bundle_id, row.code, sticks, "table", "", before.done_at if before else row.done_at
+        )
     return [one for one in at_tables.values() if one.sticks > 0] + outside
 
 
@@ -165,7 +177,9 @@ def has_unrecalled_wood(session: Session, party_id: UUID) -> bool:
     bundles = select(col(BundleStop.bundle_id), col(BundleStop.stop_id)).where(
         col(BundleStop.lifted_at).is_(None), col(BundleStop.stop_id).not_in(named)
     )
-    plants = select(col(PlantStop.plant_id)).where(col(PlantStop.lifted_at).is_(None), col(PlantStop.stop_id).not_in(named))
+    plants = select(col(PlantStop.plant_id)).where(
+        col(PlantStop.lifted_at).is_(None), col(PlantStop.stop_id).not_in(named)
+    )
     trees = select(col(TreeStop.tree_id), col(TreeStop.is_origin)).where(
         col(TreeStop.lifted_at).is_(None), col(TreeStop.stop_id).not_in(named)
     )

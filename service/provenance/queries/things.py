@@ -21,7 +21,15 @@ from service.members.rules import Member
 from service.members.tables import Area, Club, Party
 from service.provenance.queries.cards import name_columns, name_facts
 from service.provenance.rules.offers import Offer, offers_for, sees_people
-from service.provenance.rules.scans import Lying, PlantScan, TreeScan, box_card, plant_card, store_card, tree_card
+from service.provenance.rules.scans import (
+    Lying,
+    PlantScan,
+    TreeScan,
+    box_card,
+    plant_card,
+    store_card,
+    tree_card,
+)
 from service.provenance.rules.stops import StopOnWood
 from service.storage.tables import Box, Place, Stay, Store
 from service.tags.rules.words import TagKind
@@ -44,7 +52,9 @@ def _stops(rows: list[Row[Any]]) -> tuple[StopOnWood, ...]:
     zone = rows[0].zone or "UTC"
     return tuple(
         {
-            row.stop_id: StopOnWood(StopReason(row.reason), StopState(row.state), local_day(row.placed_at, zone))
+            row.stop_id: StopOnWood(
+                StopReason(row.reason), StopState(row.state), local_day(row.placed_at, zone)
+            )
             for row in rows
             if row.stop_id
         }.values()
@@ -59,7 +69,10 @@ def tree_answer(session: Session, tree_id: UUID, asker: Member | None, _now: dat
     row = rows[0]
     checks = tuple(
         (kind, CheckResult(result), on)
-        for kind, result, on in ((CheckKind.LEAF, row.leaf, row.leaf_on), (CheckKind.FRUIT, row.fruit, row.fruit_on))
+        for kind, result, on in (
+            (CheckKind.LEAF, row.leaf, row.leaf_on),
+            (CheckKind.FRUIT, row.fruit, row.fruit_on),
+        )
         if result
     )
     stops = _stops(rows)
@@ -68,7 +81,13 @@ def tree_answer(session: Session, tree_id: UUID, asker: Member | None, _now: dat
             name_facts(row), row.number, row.region, row.area, row.planted_year, row.felled_on, row.tree_provisional, stops, checks,
         )
     )  # fmt: skip
-    more = {"site": row.site, "where_on_site": row.where_on_site, "may_cut": row.may_cut, "most_sticks": row.most_sticks, "note": row.note}
+    more = {
+        "site": row.site,
+        "where_on_site": row.where_on_site,
+        "may_cut": row.may_cut,
+        "most_sticks": row.most_sticks,
+        "note": row.note,
+    }
     if asker and (sees_people(asker.may) or row.owner_id == asker.acting_for_id):
         more["owner"] = {"party_id": row.owner_id, "name": row.owner}
     return said, card, more, _offers(TagKind.TREE, asker, stopped=bool(stops) or row.felled_on is not None)
@@ -77,7 +96,11 @@ def tree_answer(session: Session, tree_id: UUID, asker: Member | None, _now: dat
 def _last(kind: CheckKind, column: Any) -> Any:
     return (
         select(column)
-        .where(col(TreeCheck.tree_id) == col(SourceTree.id), col(TreeCheck.kind) == kind, col(TreeCheck.result) != CheckResult.NOT_SEEN)
+        .where(
+            col(TreeCheck.tree_id) == col(SourceTree.id),
+            col(TreeCheck.kind) == kind,
+            col(TreeCheck.result) != CheckResult.NOT_SEEN,
+        )
         .order_by(col(TreeCheck.seen_on).desc(), col(TreeCheck.recorded_at).desc(), col(TreeCheck.id).desc())
         .limit(1)
         .correlate(SourceTree)
@@ -85,7 +108,7 @@ def _last(kind: CheckKind, column: Any) -> Any:
     )
 
 
-def _tree() -> Select[Any]:
+def _tree() -> Select[*tuple[Any, ...]]:
     result, seen_on = col(TreeCheck.result), col(TreeCheck.seen_on)
     return (
         select(
@@ -127,7 +150,7 @@ def box_answer(session: Session, box_id: UUID, asker: Member | None, _now: datet
     return said, card, more, _offers(TagKind.BOX, asker, stopped=any(one.stopped for one in contents))
 
 
-def _box() -> Select[Any]:
+def _box() -> Select[*tuple[Any, ...]]:
     return (
         select(
             col(Box.name), col(Box.note), col(Store.name).label("store"), col(Place.name).label("place"), col(Bundle.id).label("bundle_id"),
@@ -159,13 +182,25 @@ def store_answer(session: Session, store_id: UUID, asker: Member | None, _now: d
     return said, card, more, _offers(TagKind.STORE, asker, stopped=False)
 
 
-def _store() -> Select[Any]:
+def _store() -> Select[*tuple[Any, ...]]:
     here = select(col(Place.id)).where(col(Place.store_id) == col(Store.id)).correlate(Store)
     now = col(Stay.until_at).is_(None)
-    boxes_here = select(col(_BoxStay.box_id)).where(col(_BoxStay.until_at).is_(None), col(_BoxStay.place_id).in_(here))
-    boxes = select(func.count()).select_from(Stay).where(now, col(Stay.box_id).is_not(None), col(Stay.place_id).in_(here))
-    bundles = select(func.count()).select_from(Stay).where(
-        now, col(Stay.bundle_id).is_not(None), or_(col(Stay.place_id).in_(here), col(Stay.into_box_id).in_(boxes_here.correlate(Store)))
+    boxes_here = select(col(_BoxStay.box_id)).where(
+        col(_BoxStay.until_at).is_(None), col(_BoxStay.place_id).in_(here)
+    )
+    boxes = (
+        select(func.count())
+        .select_from(Stay)
+        .where(now, col(Stay.box_id).is_not(None), col(Stay.place_id).in_(here))
+    )
+    bundles = (
+        select(func.count())
+        .select_from(Stay)
+        .where(
+            now,
+            col(Stay.bundle_id).is_not(None),
+            or_(col(Stay.place_id).in_(here), col(Stay.into_box_id).in_(boxes_here.correlate(Store))),
+        )
     )
     return (
         select(
@@ -189,19 +224,25 @@ def plant_answer(session: Session, plant_id: UUID, asker: Member | None, _now: d
     stock = row.rootstock or (f"tree {row.on_tree}" if row.on_tree else row.stock_as_told)
     said, card = plant_card(
         PlantScan(
-            row.plant_number, tuple(dict.fromkeys(names.values())), stock, row.method, local_day(row.done_at, row.zone or "UTC"), row.plant_state, row.became_tree,
+            row.plant_number, tuple(dict.fromkeys(names.values())), stock, row.method, local_day(row.done_at, row.zone or "UTC"), row.plant_state, row.became_tree,  # noqa: E501
             stops,
         )
     )  # fmt: skip
-    more: dict[str, Any] = {"graft_id": row.first_graft_id, "graft_number": row.graft_number, "note": row.plant_note}
+    more: dict[str, Any] = {
+        "graft_id": row.first_graft_id,
+        "graft_number": row.graft_number,
+        "note": row.plant_note,
+    }
     if asker and row.holder_id and (sees_people(asker.may) or row.holder_id == asker.acting_for_id):
         more["held_by"] = {"party_id": row.holder_id, "name": row.holder}
     took, planted = row.plant_state == PlantState.TOOK, row.became_tree is not None
     return said, card, more, _offers(TagKind.PLANT, asker, stopped=bool(stops), took=took, planted=planted)
 
 
-def _plant() -> Select[Any]:
-    carried = exists().where(col(GraftOnPlant.graft_id) == col(GraftWood.graft_id), col(GraftOnPlant.plant_id) == col(Plant.id))
+def _plant() -> Select[*tuple[Any, ...]]:
+    carried = exists().where(
+        col(GraftOnPlant.graft_id) == col(GraftWood.graft_id), col(GraftOnPlant.plant_id) == col(Plant.id)
+    )
     return (
         select(
             col(Plant.number).label("plant_number"), col(Plant.state).label("plant_state"), col(Plant.note).label("plant_note"),

@@ -53,7 +53,10 @@ def timeline(session: Session, bundle_id: UUID, *, with_names: bool = False) -> 
         *_stops(session, bundle_id), *_grafts(session, bundle_id), *_takes(session, bundle_id, zone), *_tags(session, bundle_id),
     ]  # fmt: skip
     people = {one for event in events for one in (event.by_id, event.for_id) if one} if with_names else set()
-    names = {party.id: HOLDER_FORGOTTEN if party.forgotten else party.name for party in parties_by_id(session, people)}
+    names = {
+        party.id: HOLDER_FORGOTTEN if party.forgotten else party.name
+        for party in parties_by_id(session, people)
+    }
     return [_read(event, names) for event in in_order(events)]
 
 
@@ -62,7 +65,9 @@ def get_timeline(session: Session, bundle_id: UUID, *, with_names: bool = False)
     row = session.execute(select(col(Bundle.code)).where(col(Bundle.id) == bundle_id)).first()
     if row is None:
         raise NoSuchThing("There is no bundle with this id.", id=str(bundle_id))
-    return TimelineRead(bundle_id=bundle_id, code=row.code, events=timeline(session, bundle_id, with_names=with_names))
+    return TimelineRead(
+        bundle_id=bundle_id, code=row.code, events=timeline(session, bundle_id, with_names=with_names)
+    )
 
 
 def _read(event: Event, names: dict[UUID, str]) -> EventRead:
@@ -76,7 +81,12 @@ def _read(event: Event, names: dict[UUID, str]) -> EventRead:
 
 def _moves(session: Session, bundle_id: UUID, with_names: bool) -> Iterator[Event]:
     rows = session.execute(
-        select(StickMove, col(_Other.code).label("other_code"), col(Party.name).label("party"), col(Party.forgotten_at))
+        select(
+            StickMove,
+            col(_Other.code).label("other_code"),
+            col(Party.name).label("party"),
+            col(Party.forgotten_at),
+        )
         .outerjoin(_Other, col(_Other.id) == col(StickMove.other_bundle_id))
         .outerjoin(Party, col(Party.id) == col(StickMove.party_id))
         .where(col(StickMove.bundle_id) == bundle_id)
@@ -105,7 +115,7 @@ def _places(session: Session, bundle_id: UUID) -> Iterator[Event]:
         col(Stay.bundle_id) == bundle_id, col(Stay.into_box_id) == col(PutAway.box_id), col(Stay.from_at) < col(PutAway.done_at),
         or_(col(Stay.until_at).is_(None), col(PutAway.done_at) < col(Stay.until_at)),
     )  # fmt: skip
-    rows += session.execute(_puts().join(Stay, in_box)).all()
+    rows += session.execute(_puts().join(Stay, in_box)).all()  # type: ignore[operator]
     for put, box, into_box, place, store in rows:
         words = put_words(into_box=into_box or "", store=store or "", place=place or "", box=box or "")
         yield Event(
@@ -127,7 +137,9 @@ def _puts() -> Any:
 def _looks(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
     rows = session.execute(select(BundleCheck).where(col(BundleCheck.bundle_id) == bundle_id)).scalars()
     for look in rows:
-        facts = LookFacts(local_day(look.seen_at, zone), look.buds, look.wrinkled, look.mould, look.green_under_scratch)
+        facts = LookFacts(
+            local_day(look.seen_at, zone), look.buds, look.wrinkled, look.mould, look.green_under_scratch
+        )
         yield Event(
             EventKind.LOOK, look_sentence(facts, look.note), look.seen_at, look.recorded_at, 0, look.by_party_id, look.for_party_id,
         )  # fmt: skip
@@ -180,11 +192,29 @@ def _takes(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
         noon = datetime.combine(take.seen_on, time(12), ZoneInfo(zone)).astimezone(UTC)
         seen_at = take.recorded_at if local_day(take.recorded_at, zone) == take.seen_on else noon
         words = take_sentence(number, take.alive, take.looked_at, take.doubtful, is_verdict=take.is_verdict)
-        yield Event(EventKind.TAKE, words, seen_at, take.recorded_at, 0, take.by_party_id, take.for_party_id, thing_id=take.graft_id)
+        yield Event(
+            EventKind.TAKE,
+            words,
+            seen_at,
+            take.recorded_at,
+            0,
+            take.by_party_id,
+            take.for_party_id,
+            thing_id=take.graft_id,
+        )
 
 
 def _tags(session: Session, bundle_id: UUID) -> Iterator[Event]:
-    rows = session.execute(select(Tag).where(col(Tag.thing_id) == bundle_id).order_by(col(Tag.made_at))).scalars()
+    rows = session.execute(
+        select(Tag).where(col(Tag.thing_id) == bundle_id).order_by(col(Tag.made_at))
+    ).scalars()
     for tag in rows:
         on = "on the wood" if tag.placement == "wood" else "on the bag"
-        yield Event(EventKind.TAG, f"Got the tag {tag.code[:4]} {tag.code[4:]} {on}.", tag.made_at, tag.made_at, 0, tag.by_party_id)
+        yield Event(
+            EventKind.TAG,
+            f"Got the tag {tag.code[:4]} {tag.code[4:]} {on}.",
+            tag.made_at,
+            tag.made_at,
+            0,
+            tag.by_party_id,
+        )

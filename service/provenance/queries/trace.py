@@ -6,7 +6,22 @@ from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import CTE, Select, SelectBase, String, Uuid, and_, case, exists, false, func, literal, or_, select, type_coerce
+from sqlalchemy import (
+    CTE,
+    Select,
+    SelectBase,
+    String,
+    Uuid,
+    and_,
+    case,
+    exists,
+    false,
+    func,
+    literal,
+    or_,
+    select,
+    type_coerce,
+)
 from sqlmodel import Session, col
 
 from service.bundles.tables import Bundle
@@ -59,7 +74,9 @@ class Trace:
         }  # fmt: skip
 
     def summary(self) -> dict[str, int]:
-        counts = dict.fromkeys(("trees", "collections", "bundles", "grafts", "plants", "sticks_on_hand", "stopped"), 0)
+        counts = dict.fromkeys(
+            ("trees", "collections", "bundles", "grafts", "plants", "sticks_on_hand", "stopped"), 0
+        )
         for node in self.nodes.values():
             counts[f"{node['kind']}s"] += 1
             counts["sticks_on_hand"] += node["on_hand"] or 0
@@ -77,18 +94,27 @@ def trace_forward(session: Session, kind: Thing | str, thing_id: UUID, *, with_n
     return trace_of(session, Thing(kind), thing_id, Direction.FORWARD, with_names=with_names)
 
 
-def trace_of(session: Session, kind: Thing, thing_id: UUID, direction: Direction, *, with_names: bool = False) -> Trace:
+def trace_of(
+    session: Session, kind: Thing, thing_id: UUID, direction: Direction, *, with_names: bool = False
+) -> Trace:
     """A trace in either direction. Raises `NoSuchThing`."""
     trace = Trace(kind, thing_id, direction)
     own: list[Raw] = []
     starts = _starts(kind, thing_id, direction)
     if kind is Thing.BUNDLE and direction is Direction.FORWARD:
-        own = list(session.execute(select(_raw(subtree(select(literal(thing_id, Uuid()).label("id"))).c.id))).scalars())
+        own = list(
+            session.execute(
+                select(_raw(subtree(select(literal(thing_id, Uuid()).label("id"))).c.id))
+            ).scalars()
+        )
         starts = _grafts_of(these(session, own))
     reached = _walk(session, trace, starts, with_names)
     if direction is Direction.FORWARD:
         collections = [raw for link, raw in reached if link == Link.COLLECTION]
-        wanted = or_(col(Bundle.collection_id).in_(these(session, collections)), col(Bundle.id).in_(these(session, own)))
+        wanted = or_(
+            col(Bundle.collection_id).in_(these(session, collections)),
+            col(Bundle.id).in_(these(session, own)),
+        )
     else:
         wanted = col(Bundle.id).in_(these(session, [raw for link, raw in reached if link == Link.BUNDLE]))
     _add_bundles(session, trace, wanted, with_names)
@@ -108,7 +134,7 @@ def _starts(kind: Thing, thing_id: UUID, direction: Direction) -> SelectBase:
     return begun
 
 
-def _grafts_of(bundle_ids: Select[Any]) -> Select[Any]:
+def _grafts_of(bundle_ids: Select[*tuple[Any, ...]]) -> Select[*tuple[Any, ...]]:
     return select(
         number(Link.GRAFT).label("kind"), col(GraftWood.graft_id).label("id"), number(Link.BUNDLE).label("from_kind"),
         col(GraftWood.bundle_id).label("from_id"),
@@ -142,7 +168,7 @@ def _walk(session: Session, trace: Trace, starts: SelectBase, with_names: bool) 
     return {(row.kind, row.id) for row in rows}
 
 
-def _details(walk: CTE) -> Select[Any]:
+def _details(walk: CTE) -> Select[*tuple[Any, ...]]:
     is_tree = walk.c.kind.in_([number(Link.TREE), number(Link.CARRYING_TREE)])
     is_plant = walk.c.kind.in_([number(Link.PLANT), number(Link.CARRYING_PLANT)])
     bound = exists().where(col(PlantStop.plant_id) == col(Plant.id), col(PlantStop.lifted_at).is_(None))
@@ -184,7 +210,21 @@ def _add_bundles(session: Session, trace: Trace, wanted: Any, with_names: bool) 
     # Rows are taken apart, not asked by name, and plain: there may be thousands of them.
     rows = session.connection().execute(_bundles().where(wanted)).all()
     texts, names = trace.texts, dict[Raw, str]()
-    for raw, collection, _, code, on_hand, is_flag, stops, at, holder_id, holder, as_told, epithet, trade in rows:
+    for (
+        raw,
+        collection,
+        _,
+        code,
+        on_hand,
+        is_flag,
+        stops,
+        at,
+        holder_id,
+        holder,
+        as_told,
+        epithet,
+        trade,
+    ) in rows:
         if collection not in names:
             names[collection] = page_name(epithet, trade) if epithet else as_told
         trace.nodes[raw] = {
@@ -199,7 +239,7 @@ def _add_bundles(session: Session, trace: Trace, wanted: Any, with_names: bool) 
                 trace.add_step(before, raw, "split" if parent else "labelled")
 
 
-def _bundles() -> Select[Any]:
+def _bundles() -> Select[*tuple[Any, ...]]:
     on_hand = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
     return (
         select(

@@ -17,7 +17,22 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import (
-    ARRAY, CTE, ColumnElement, Integer, Select, SelectBase, String, Uuid, and_, bindparam, func, literal, literal_column, select, true, union_all,
+    ARRAY,
+    CTE,
+    ColumnElement,
+    Integer,
+    Select,
+    SelectBase,
+    String,
+    Uuid,
+    and_,
+    bindparam,
+    func,
+    literal,
+    literal_column,
+    select,
+    true,
+    union_all,
 )  # fmt: skip
 from sqlmodel import Session, col
 
@@ -32,19 +47,20 @@ Source = ColumnElement[Any]
 @dataclass(frozen=True)
 class Step:
     """From some kinds of things to the next: given the id it starts from, a SELECT of ids; a second column, where there
-    is one, is the thing (of the kind `through`) that stands between the two."""
+    is one, is the thing (of the kind `through`) that stands between the two.
+    """
 
     starts: tuple[Link, ...]
     end: Link
-    ids: Callable[[Source], Select[Any]]
+    ids: Callable[[Source], Select[*tuple[Any, ...]]]
     through: Link | None = None
 
 
-def _cut_from(tree: Source) -> Select[Any]:
+def _cut_from(tree: Source) -> Select[*tuple[Any, ...]]:
     return select(col(Collection.id)).where(col(Collection.tree_id) == tree)
 
 
-def _grafts_of(collection: Source) -> Select[Any]:
+def _grafts_of(collection: Source) -> Select[*tuple[Any, ...]]:
     """Straight from a collection to the grafts of all its bundles: a child bundle belongs to its parent's collection."""
     return (
         select(col(GraftWood.graft_id), col(Bundle.id))
@@ -53,25 +69,31 @@ def _grafts_of(collection: Source) -> Select[Any]:
     )
 
 
-def _plants_of(graft: Source) -> Select[Any]:
+def _plants_of(graft: Source) -> Select[*tuple[Any, ...]]:
     return select(col(Plant.id)).where(col(Plant.graft_id) == graft)
 
 
-def _trees_under(graft: Source) -> Select[Any]:
-    return select(col(Graft.stock_tree_id)).where(col(Graft.id) == graft, col(Graft.stock_tree_id).is_not(None))
+def _trees_under(graft: Source) -> Select[*tuple[Any, ...]]:
+    return select(col(Graft.stock_tree_id)).where(
+        col(Graft.id) == graft, col(Graft.stock_tree_id).is_not(None)
+    )
 
 
-def _plants_under(graft: Source) -> Select[Any]:
+def _plants_under(graft: Source) -> Select[*tuple[Any, ...]]:
     return select(col(GraftOnPlant.plant_id)).where(col(GraftOnPlant.graft_id) == graft)
 
 
-def _cut_later_from_tree(graft: Source) -> Select[Any]:
-    later = and_(col(Collection.tree_id) == col(Graft.stock_tree_id), col(Collection.done_at) >= col(Graft.done_at))
+def _cut_later_from_tree(graft: Source) -> Select[*tuple[Any, ...]]:
+    later = and_(
+        col(Collection.tree_id) == col(Graft.stock_tree_id), col(Collection.done_at) >= col(Graft.done_at)
+    )
     return select(col(Collection.id)).join_from(Graft, Collection, later).where(col(Graft.id) == graft)
 
 
-def _cut_later_from_plant(graft: Source) -> Select[Any]:
-    later = and_(col(Collection.tree_id) == col(Plant.source_tree_id), col(Collection.done_at) >= col(Graft.done_at))
+def _cut_later_from_plant(graft: Source) -> Select[*tuple[Any, ...]]:
+    later = and_(
+        col(Collection.tree_id) == col(Plant.source_tree_id), col(Collection.done_at) >= col(Graft.done_at)
+    )
     return (
         select(col(Collection.id))
         .join_from(Graft, GraftOnPlant, col(GraftOnPlant.graft_id) == col(Graft.id))
@@ -81,20 +103,24 @@ def _cut_later_from_plant(graft: Source) -> Select[Any]:
     )
 
 
-def _tree_of(plant: Source) -> Select[Any]:
-    return select(col(Plant.source_tree_id)).where(col(Plant.id) == plant, col(Plant.source_tree_id).is_not(None))
+def _tree_of(plant: Source) -> Select[*tuple[Any, ...]]:
+    return select(col(Plant.source_tree_id)).where(
+        col(Plant.id) == plant, col(Plant.source_tree_id).is_not(None)
+    )
 
 
-def _plants_made_on_tree(tree: Source) -> Select[Any]:
+def _plants_made_on_tree(tree: Source) -> Select[*tuple[Any, ...]]:
     # As a plain join SQLite may read every plant once its statistics say that most grafts stand on no tree. No plant has
     # a tree's id: that condition only tells the ORM that the two belong together.
     on_it = select(col(Graft.id)).where(col(Graft.stock_tree_id) == tree)
     return select(col(Plant.id)).where(col(Plant.graft_id).in_(on_it), col(Plant.id) != tree)
 
 
-def _plants_made_on_plant(plant: Source) -> Select[Any]:
+def _plants_made_on_plant(plant: Source) -> Select[*tuple[Any, ...]]:
     made = col(Plant.graft_id) == col(GraftOnPlant.graft_id)
-    return select(col(Plant.id)).join_from(GraftOnPlant, Plant, made).where(col(GraftOnPlant.plant_id) == plant)
+    return (
+        select(col(Plant.id)).join_from(GraftOnPlant, Plant, made).where(col(GraftOnPlant.plant_id) == plant)
+    )
 
 
 FORWARD = (
@@ -112,60 +138,69 @@ FORWARD = (
 )
 
 
-def _cut_tree(collection: Source) -> Select[Any]:
-    return select(col(Collection.tree_id)).where(col(Collection.id) == collection, col(Collection.tree_id).is_not(None))
+def _cut_tree(collection: Source) -> Select[*tuple[Any, ...]]:
+    return select(col(Collection.tree_id)).where(
+        col(Collection.id) == collection, col(Collection.tree_id).is_not(None)
+    )
 
 
-def _collection_of(bundle: Source) -> Select[Any]:
+def _collection_of(bundle: Source) -> Select[*tuple[Any, ...]]:
     return select(col(Bundle.collection_id)).where(col(Bundle.id) == bundle, col(Bundle.parent_id).is_(None))
 
 
-def _parent(bundle: Source) -> Select[Any]:
+def _parent(bundle: Source) -> Select[*tuple[Any, ...]]:
     return select(col(Bundle.parent_id)).where(col(Bundle.id) == bundle, col(Bundle.parent_id).is_not(None))
 
 
-def _woods(graft: Source) -> Select[Any]:
+def _woods(graft: Source) -> Select[*tuple[Any, ...]]:
     return select(col(GraftWood.bundle_id)).where(col(GraftWood.graft_id) == graft)
 
 
-def _graft_of(plant: Source) -> Select[Any]:
+def _graft_of(plant: Source) -> Select[*tuple[Any, ...]]:
     return select(col(Plant.graft_id)).where(col(Plant.id) == plant)
 
 
-def _earlier_on_tree(collection: Source) -> Select[Any]:
-    earlier = and_(col(Graft.stock_tree_id) == col(Collection.tree_id), col(Graft.done_at) <= col(Collection.done_at))
+def _earlier_on_tree(collection: Source) -> Select[*tuple[Any, ...]]:
+    earlier = and_(
+        col(Graft.stock_tree_id) == col(Collection.tree_id), col(Graft.done_at) <= col(Collection.done_at)
+    )
     return select(col(Graft.id)).join_from(Collection, Graft, earlier).where(col(Collection.id) == collection)
 
 
-def _earlier_on_plant(collection: Source) -> Select[Any]:
+def _earlier_on_plant(collection: Source) -> Select[*tuple[Any, ...]]:
     return (
         select(col(Graft.id))
         .join_from(Collection, Plant, col(Plant.source_tree_id) == col(Collection.tree_id))
         .join(GraftOnPlant, col(GraftOnPlant.plant_id) == col(Plant.id))
-        .join(Graft, and_(col(Graft.id) == col(GraftOnPlant.graft_id), col(Graft.done_at) <= col(Collection.done_at)))
+        .join(
+            Graft,
+            and_(col(Graft.id) == col(GraftOnPlant.graft_id), col(Graft.done_at) <= col(Collection.done_at)),
+        )
         .where(col(Collection.id) == collection)
     )
 
 
-def _plant_of(tree: Source) -> Select[Any]:
+def _plant_of(tree: Source) -> Select[*tuple[Any, ...]]:
     return select(col(Plant.id)).where(col(Plant.source_tree_id) == tree)
 
 
-def _tree_it_was_made_on(plant: Source) -> Select[Any]:
+def _tree_it_was_made_on(plant: Source) -> Select[*tuple[Any, ...]]:
     made = and_(col(Graft.id) == col(Plant.graft_id), col(Graft.stock_tree_id).is_not(None))
     return select(col(Graft.stock_tree_id)).join_from(Plant, Graft, made).where(col(Plant.id) == plant)
 
 
-def _plant_it_was_made_on(plant: Source) -> Select[Any]:
+def _plant_it_was_made_on(plant: Source) -> Select[*tuple[Any, ...]]:
     made = col(GraftOnPlant.graft_id) == col(Plant.graft_id)
-    return select(col(GraftOnPlant.plant_id)).join_from(Plant, GraftOnPlant, made).where(col(Plant.id) == plant)
+    return (
+        select(col(GraftOnPlant.plant_id)).join_from(Plant, GraftOnPlant, made).where(col(Plant.id) == plant)
+    )
 
 
-def _grafts_on_tree(tree: Source) -> Select[Any]:
+def _grafts_on_tree(tree: Source) -> Select[*tuple[Any, ...]]:
     return select(col(Graft.id)).where(col(Graft.stock_tree_id) == tree)
 
 
-def _grafts_on_plant(plant: Source) -> Select[Any]:
+def _grafts_on_plant(plant: Source) -> Select[*tuple[Any, ...]]:
     return select(col(GraftOnPlant.graft_id)).where(col(GraftOnPlant.plant_id) == plant)
 
 
@@ -213,7 +248,7 @@ def walk_from(session: Session, starts: SelectBase, direction: Direction, *, edg
     return walk.union(select(*onward.c).select_from(walk.join(onward, true())))
 
 
-def _term(walk: CTE, step: Step, edges: bool) -> Select[Any]:
+def _term(walk: CTE, step: Step, edges: bool) -> Select[*tuple[Any, ...]]:
     ids = step.ids(walk.c.id)
     end, *between = ids.selected_columns
     columns = [number(step.end).label("kind"), end.label("id")]
@@ -222,7 +257,9 @@ def _term(walk: CTE, step: Step, edges: bool) -> Select[Any]:
     elif edges:
         columns += [walk.c.kind.label("from_kind"), walk.c.id.label("from_id")]
     kinds = [number(start) for start in step.starts]
-    return ids.with_only_columns(*columns).where(walk.c.kind == kinds[0] if len(kinds) == 1 else walk.c.kind.in_(kinds))
+    return ids.with_only_columns(*columns).where(
+        walk.c.kind == kinds[0] if len(kinds) == 1 else walk.c.kind.in_(kinds)
+    )
 
 
 def subtree(starts: SelectBase) -> CTE:
@@ -236,7 +273,7 @@ def dialect_of(session: Session) -> str:
     return session.get_bind().dialect.name
 
 
-def given(dialect: str, name: str = "ids") -> Select[Any]:
+def given(dialect: str, name: str = "ids") -> Select[*tuple[Any, ...]]:
     """A SELECT of ids that are given, however many, as one bound value; for statements that are built once and kept."""
     return _ids_in(bindparam(name, type_=_type_of(dialect)), dialect)
 
@@ -248,7 +285,7 @@ def as_given(session: Session, ids: Iterable[UUID | str]) -> Any:
     return [one if isinstance(one, UUID) else UUID(one) for one in ids]
 
 
-def these(session: Session, ids: Iterable[UUID | str]) -> Select[Any]:
+def these(session: Session, ids: Iterable[UUID | str]) -> Select[*tuple[Any, ...]]:
     """The same with its value in it, for a statement that is built on the spot."""
     dialect = dialect_of(session)
     return _ids_in(literal(as_given(session, ids), _type_of(dialect)), dialect)
@@ -258,7 +295,7 @@ def _type_of(dialect: str) -> Any:
     return String() if dialect == "sqlite" else ARRAY(Uuid())
 
 
-def _ids_in(value: ColumnElement[Any], dialect: str) -> Select[Any]:
+def _ids_in(value: ColumnElement[Any], dialect: str) -> Select[*tuple[Any, ...]]:
     if dialect == "sqlite":
         return select(func.json_each(value).table_valued("value").c.value.label("id"))
     return select(func.unnest(value).label("id"))

@@ -23,7 +23,9 @@ Registrar = Annotated[Asker, may(May.PEOPLE)]
 
 
 @router.get("/recalls", responses=problems(*READ_PROBLEMS))
-def get_recalls(session: Read, member: Recaller, paging: Pages, stop_id: UUID | None = None) -> Page[RecallSummary]:
+def get_recalls(
+    session: Read, member: Recaller, paging: Pages, stop_id: UUID | None = None
+) -> Page[RecallSummary]:
     """Recalls, the newest first."""
     return queries.list_recalls(session, paging, stop_id=stop_id)
 
@@ -37,7 +39,9 @@ async def post_recall(body: RecallCreate, member: Recaller, write: Write) -> Rec
 @router.get("/recalls/{recall_id}", responses=problems(*READ_PROBLEMS))
 def get_recall(recall_id: UUID, request: Request, session: Read, member: Recaller) -> RecallRead:
     """A recall with everybody in it and how to reach them, sealed contacts of the forgotten too."""
-    return queries.get_recall(session, recall_id, local_day(request.app.state.clock.now(), club(session).zone))
+    return queries.get_recall(
+        session, recall_id, local_day(request.app.state.clock.now(), club(session).zone)
+    )
 
 
 @router.post("/recalls/{recall_id}/told", status_code=201, responses=problems(*WRITE_PROBLEMS))

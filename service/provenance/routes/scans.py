@@ -21,14 +21,25 @@ from service.provenance.schemas import ScanAnswer, TimelineRead, TraceRead
 router = APIRouter(prefix="/api", tags=["answers and traces"])
 
 Reader = Annotated[Asker, may(May.READ)]
-Code = Annotated[str, Path(max_length=200, description="as printed or typed: spaces, hyphens, case and look-alikes are forgiven")]
+Code = Annotated[
+    str,
+    Path(
+        max_length=200, description="as printed or typed: spaces, hyphens, case and look-alikes are forgiven"
+    ),
+]
 SCAN_ANSWERS: dict[int | str, dict[str, Any]] = {304: {"description": "you have this answer already"}}
 
 
-@router.get("/tags/{code}/answer", response_model=ScanAnswer, responses={**SCAN_ANSWERS, **problems(401, 403, 404, 422, 429)})
+@router.get(
+    "/tags/{code}/answer",
+    response_model=ScanAnswer,
+    responses={**SCAN_ANSWERS, **problems(401, 403, 404, 422, 429)},
+)
 async def get_answer(code: Code, request: Request, asker: MaybeSignedIn) -> Response:
     """What a scan of this tag says to whoever asks: stranger, member or volunteer. An unknown code is 404, a mistyped one 422."""
-    told = await read_now(request, partial(queries.answer_for, typed=code, asker=asker, now=request.app.state.clock.now()))
+    told = await read_now(
+        request, partial(queries.answer_for, typed=code, asker=asker, now=request.app.state.clock.now())
+    )
     return tagged(request, told.model_dump_json().encode())
 
 
@@ -44,11 +55,20 @@ def get_trace(
     around: Annotated[bool, Query(description="also box-mates, the same round, open tables and every hand it was in")] = False,
 ) -> Response:  # fmt: skip
     """All that a thing came from, or all that came of it, with every step between."""
-    return Response(_trace(session, kind, thing_id, direction, around, sees_people(member.may)), media_type="application/json")
+    return Response(
+        _trace(session, kind, thing_id, direction, around, sees_people(member.may)),
+        media_type="application/json",
+    )
 
 
-def _trace(session: Session, kind: Thing, thing_id: UUID, direction: Direction, around: bool, with_names: bool) -> bytes:
+def _trace(
+    session: Session, kind: Thing, thing_id: UUID, direction: Direction, around: bool, with_names: bool
+) -> bytes:
     trace = queries.trace_of(session, kind, thing_id, direction, with_names=with_names)
     answer = trace.as_answer()
-    near = queries.trace_around(session, trace, with_names=with_names).model_dump(mode="json") if around else None
+    near = (
+        queries.trace_around(session, trace, with_names=with_names).model_dump(mode="json")
+        if around
+        else None
+    )
     return dumped({**answer, "around": near})

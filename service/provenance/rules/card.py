@@ -39,7 +39,9 @@ class NameFacts:
 
     @property
     def full(self) -> str:
-        return format_cultivar_name(self.botanical_name, self.epithet, self.group_name, self.trade_designation).plain
+        return format_cultivar_name(
+            self.botanical_name, self.epithet, self.group_name, self.trade_designation
+        ).plain
 
 
 @dataclass(frozen=True)
@@ -209,7 +211,9 @@ def look_words(look: LookFacts) -> str:
     if look.mould is not None:
         seen.append("there was mould" if look.mould else "there was no mould")
     if look.green_under_scratch is not None:
-        seen.append("it was green under a scratch" if look.green_under_scratch else "it was not green under a scratch")
+        seen.append(
+            "it was green under a scratch" if look.green_under_scratch else "it was not green under a scratch"
+        )
     return sentence(listed(seen))
 
 
@@ -234,13 +238,23 @@ def _checks(facts: CardFacts) -> list[dict[str, Any]]:
     if facts.received:
         return []
     found = [
-        {"kind": kind, "result": result, "seen_on": on, "words": sentence(f"{_CHECK_WORDS[kind, result]} on {day(on)}")}
+        {
+            "kind": kind,
+            "result": result,
+            "seen_on": on,
+            "words": sentence(f"{_CHECK_WORDS[kind, result]} on {day(on)}"),
+        }
         for kind, result, on in facts.tree_checks
     ]
     seen = {check[0] for check in facts.tree_checks}
-    missing = {CheckKind.LEAF: "nobody recorded a look at the tree in leaf", CheckKind.FRUIT: "nobody recorded a look at its fruit"}
+    missing = {
+        CheckKind.LEAF: "nobody recorded a look at the tree in leaf",
+        CheckKind.FRUIT: "nobody recorded a look at its fruit",
+    }
     return found + [
-        {"kind": kind, "result": None, "seen_on": None, "words": sentence(words)} for kind, words in missing.items() if kind not in seen
+        {"kind": kind, "result": None, "seen_on": None, "words": sentence(words)}
+        for kind, words in missing.items()
+        if kind not in seen
     ]
 
 
@@ -249,7 +263,9 @@ def rights_of(protection: str, until: date | None, *, no_propagation: bool) -> l
     told = []
     if protection == "protected":
         ends = f" until {day(until)}" if until else ""
-        told.append(f"The variety is protected{ends}: no wood of it is passed on unless the owner of the right agreed in writing.")
+        told.append(
+            f"The variety is protected{ends}: no wood of it is passed on unless the owner of the right agreed in writing."
+        )
     elif protection == "applied":
         told.append("Protection of the variety was applied for: ask the breeder before you pass it on.")
     elif protection == "permission":
@@ -264,7 +280,11 @@ def blank_words(replaced_by: str | None, state: str) -> str:
     if state == "blank":
         return "This tag is not bound to anything yet."
     if state == "lost":
-        return f"This tag was reported lost; {replaced_by} replaced it." if replaced_by else "This tag was reported lost."
+        return (
+            f"This tag was reported lost; {replaced_by} replaced it."
+            if replaced_by
+            else "This tag was reported lost."
+        )
     if state == "spoiled":
         return f"This tag was spoiled; {replaced_by} replaced it." if replaced_by else "This tag was spoiled."
     return ""

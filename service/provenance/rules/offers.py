@@ -106,7 +106,9 @@ def sees_people(rights: frozenset[May]) -> bool:
     return bool(rights & {May.HAND_OVER, May.PEOPLE, May.RECALL})
 
 
-def offers_for_bundle(rights: frozenset[May], bundle: BundleFacts, *, own: bool, now: datetime) -> list[Offer]:
+def offers_for_bundle(
+    rights: frozenset[May], bundle: BundleFacts, *, own: bool, now: datetime
+) -> list[Offer]:
     """What may be done with a bundle now. A member may graft wood of their own."""
     found = []
     for act in (
@@ -139,7 +141,9 @@ def _check(act: Act, bundle: BundleFacts, now: datetime) -> None:
         check_can_move([wood], now, to_isolate=False, may_isolate=False)
 
 
-def offers_for(kind: TagKind, rights: frozenset[May], *, stopped: bool, took: bool = False, planted: bool = False) -> Iterator[Offer]:
+def offers_for(
+    kind: TagKind, rights: frozenset[May], *, stopped: bool, took: bool = False, planted: bool = False
+) -> Iterator[Offer]:
     """What may be done with a tree, a box, a store or a plant now."""
     acts = {
         TagKind.TREE: (Act.COLLECT, Act.CHECK_TREE, Act.STOP, Act.PRINT),
@@ -158,4 +162,3 @@ def offers_for(kind: TagKind, rights: frozenset[May], *, stopped: bool, took: bo
             yield Offer(act, False, "Write down first that it took.")
         else:
             yield Offer(act, True)
-

@@ -15,7 +15,13 @@ from service.trees.rules import CheckKind, CheckResult
 
 def stop_part(stops: Sequence[StopOnWood]) -> list[dict[str, Any]]:
     return [
-        {"reason": s.reason, "state": s.state, "since": s.since, "words": sentence(stop_says(s)), "todo": stop_todo(s.reason)}
+        {
+            "reason": s.reason,
+            "state": s.state,
+            "since": s.since,
+            "words": sentence(stop_says(s)),
+            "todo": stop_todo(s.reason),
+        }
         for s in stops
     ]
 
@@ -75,7 +81,10 @@ def box_card(name: str, contents: Sequence[Lying]) -> tuple[str, dict[str, Any]]
     else:
         answer = f"This is the box {name}, with {count(len(contents), 'bundle')}: {names_of([one.name for one in contents])}."
     if stopped:
-        answer = f"Take nothing out of this box: {count(len(stopped), 'bundle')} in it {'is' if len(stopped) == 1 else 'are'} stopped. " + answer
+        answer = (
+            f"Take nothing out of this box: {count(len(stopped), 'bundle')} in it {'is' if len(stopped) == 1 else 'are'} stopped. "
+            + answer
+        )
     return answer, {
         "kind": "box", "answer": answer, "name": name, "state": "stopped" if stopped else "ready",
         "contents": [{"code": one.code, "name": one.name, "on_hand": one.on_hand, "stopped": one.stopped} for one in contents],
@@ -88,7 +97,7 @@ def store_card(kind: str, *, closed: bool, boxes: int, bundles: int) -> tuple[st
     if closed:
         answer = f"This {words} was a cold store of the club; it is no longer used."
     else:
-        answer = f"This {words} is a cold store of the club. {count(bundles, 'bundle').capitalize()} and {count(boxes, 'box', 'boxes')} are in it."
+        answer = f"This {words} is a cold store of the club. {count(bundles, 'bundle').capitalize()} and {count(boxes, 'box', 'boxes')} are in it."  # noqa: E501
     return answer, {
         "kind": "store", "answer": answer, "store_kind": kind, "state": "closed" if closed else "open", "boxes": boxes, "bundles": bundles,
     }  # fmt: skip

@@ -57,17 +57,22 @@ def winters_to_bind(reason: StopReason, told: int | None, of_club: int) -> int |
 
 def bound_since(today: date, winters: int | None) -> date | None:
     """The first day whose cuts are bound: so many years back and one more, to the day, so that the winter of the day
-    itself and every earlier one asked for are whole on either hemisphere."""
+    itself and every earlier one asked for are whole on either hemisphere.
+    """
     if winters is None:
         return None
     year = today.year - winters - 1
-    return today.replace(year=year, day=28) if (today.month, today.day) == (2, 29) else today.replace(year=year)
+    return (
+        today.replace(year=year, day=28) if (today.month, today.day) == (2, 29) else today.replace(year=year)
+    )
 
 
 def keep_until(today: date, winters: int) -> date:
     """The last day on which a recall may still need to reach somebody who held wood until today."""
     year = today.year + winters + 1
-    return today.replace(year=year, day=28) if (today.month, today.day) == (2, 29) else today.replace(year=year)
+    return (
+        today.replace(year=year, day=28) if (today.month, today.day) == (2, 29) else today.replace(year=year)
+    )
 
 
 def can_confirm(rights: frozenset[May], state: StopState) -> bool:
@@ -102,7 +107,9 @@ _GRAVITY = {StopReason.HEALTH: 0, StopReason.RIGHTS: 1, StopReason.NAME: 2}
 
 def gravest(stops: Sequence[StopOnWood]) -> StopOnWood | None:
     """Health binds hardest, then rights, then names; among these, what is confirmed."""
-    return min(stops, key=lambda s: (_GRAVITY[s.reason], s.state is not StopState.CONFIRMED, s.since), default=None)
+    return min(
+        stops, key=lambda s: (_GRAVITY[s.reason], s.state is not StopState.CONFIRMED, s.since), default=None
+    )
 
 
 def stop_says(stop: StopOnWood) -> str:

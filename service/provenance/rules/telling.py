@@ -142,7 +142,10 @@ def plan_telling(ties: Iterable[TieFacts], parties: Iterable[PartyFound]) -> lis
     for tie in ties:
         if tie.party_id in known:
             found.setdefault(tie.party_id, []).append(tie)
-    told = [ToTell(known[one], tuple(sorted(those, key=lambda t: ORDER.index(t.tie)))) for one, those in found.items()]
+    told = [
+        ToTell(known[one], tuple(sorted(those, key=lambda t: ORDER.index(t.tie))))
+        for one, those in found.items()
+    ]
     return sorted(told, key=lambda one: (ORDER.index(one.ties[0].tie), one.name, str(one.party.id)))
 
 

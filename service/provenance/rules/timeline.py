@@ -119,14 +119,19 @@ _STOP_WORDS = {
 
 
 def stop_sentence(state: str, reason: str, agent: str, note: str) -> str:
-    what = {"suspected": "stopped", "confirmed": "the stop was confirmed", "cleared": "the stop was cleared"}[state]
+    what = {"suspected": "stopped", "confirmed": "the stop was confirmed", "cleared": "the stop was cleared"}[
+        state
+    ]
     why = _STOP_WORDS[reason] + (f" ({agent})" if agent else "")
     return f"{sentence(f'{what} {why}')} {sentence(note)}".strip()
 
 
 def graft_sentence(number: int, part: str, grafts: int, sticks: int, method: str, stock: str) -> str:
     """`Graft 12: 3 grafts with 2 sticks, whip and tongue, on M.9.`"""
-    told = [f"{count(grafts, 'graft')} with {count(sticks, 'stick')}" + (" as interstem" if part == "interstem" else "")]
+    told = [
+        f"{count(grafts, 'graft')} with {count(sticks, 'stick')}"
+        + (" as interstem" if part == "interstem" else "")
+    ]
     told += [method.replace("-", " ")] if method else []
     told += [f"on {stock}"] if stock else []
     return sentence(f"graft {number}: {', '.join(told)}")

@@ -23,16 +23,25 @@ def carry_varieties(session: Session, took: Sequence[tuple[UUID, UUID, date]]) -
         return
     trees = {tree_id for tree_id, _, _ in took}
     main = session.execute(
-        select(col(SourceTree.id), col(SourceTree.cultivar_id)).where(col(SourceTree.id).in_(trees)).with_for_update(key_share=True)
+        select(col(SourceTree.id), col(SourceTree.cultivar_id))
+        .where(col(SourceTree.id).in_(trees))
+        .with_for_update(key_share=True)
     )
     known = {(row.id, row.cultivar_id) for row in main}
-    more = select(col(TreeVariety.tree_id), col(TreeVariety.cultivar_id)).where(col(TreeVariety.tree_id).in_(trees))
+    more = select(col(TreeVariety.tree_id), col(TreeVariety.cultivar_id)).where(
+        col(TreeVariety.tree_id).in_(trees)
+    )
     known |= {(row.tree_id, row.cultivar_id) for row in session.execute(more)}
-    new = {(tree_id, cultivar_id): since for tree_id, cultivar_id, since in took if (tree_id, cultivar_id) not in known}
+    new = {
+        (tree_id, cultivar_id): since
+        for tree_id, cultivar_id, since in took
+        if (tree_id, cultivar_id) not in known
+    }
     if not new:
         return
     rows = [
-        {"tree_id": tree_id, "cultivar_id": cultivar_id, "branch": "", "since": since} for (tree_id, cultivar_id), since in new.items()
+        {"tree_id": tree_id, "cultivar_id": cultivar_id, "branch": "", "since": since}
+        for (tree_id, cultivar_id), since in new.items()
     ]
     insert_rows(session, TreeVariety, rows)
     session.execute(

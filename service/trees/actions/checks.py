@@ -35,21 +35,29 @@ def record_tree_checks(session: Session, member: Member, body: list[TreeCheckCre
         check_result(look.kind, look.result, look.agent)
         seen_on = check_day(look.seen_on or local_day(now, zone), now, zone, field="seen_on")
         told = {**look.model_dump(), "kind": look.kind.value, "result": look.result.value, "seen_on": seen_on}
-        rows.append({**told, "recorded_at": now, "by_party_id": member.party_id, "for_party_id": member.acting_for_id})
+        rows.append(
+            {**told, "recorded_at": now, "by_party_id": member.party_id, "for_party_id": member.acting_for_id}
+        )
     _name_agents(session, rows)
     insert_rows(session, TreeCheck, rows)
     note_changed_trees(session, list(trees))
     return [_read(row, trees[row["tree_id"]]) for row in rows]
 
 
-def record_looks_at_tree(session: Session, member: Member, tree_id: UUID, body: list[LookCreate]) -> list[TreeCheckRead]:
+def record_looks_at_tree(
+    session: Session, member: Member, tree_id: UUID, body: list[LookCreate]
+) -> list[TreeCheckRead]:
     """The same for one tree."""
-    return record_tree_checks(session, member, [TreeCheckCreate(**look.model_dump(), tree_id=tree_id) for look in body])
+    return record_tree_checks(
+        session, member, [TreeCheckCreate(**look.model_dump(), tree_id=tree_id) for look in body]
+    )
 
 
 def _name_agents(session: Session, rows: list[dict[str, Any]]) -> None:
     """An agent of the catalogue goes by its name there, however it was told."""
-    known = {told: queries.find_agent(session, told) for told in {row["agent"] for row in rows if row["agent"]}}
+    known = {
+        told: queries.find_agent(session, told) for told in {row["agent"] for row in rows if row["agent"]}
+    }
     for row in rows:
         agent = known.get(row["agent"])
         row["agent"] = agent.name[:200] if agent else row["agent"]

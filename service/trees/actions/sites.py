@@ -24,7 +24,9 @@ def add_sites(session: Session, member: Member, body: list[SiteCreate]) -> list[
     areas = members.facts_for_areas(session, {site.area_id for site in body})
     for site in body:
         if site.area_id not in areas:
-            raise UnknownArea("The site's plant-health area is not in the record.", field="area_id", id=str(site.area_id))
+            raise UnknownArea(
+                "The site's plant-health area is not in the record.", field="area_id", id=str(site.area_id)
+            )
         if site.area_checked_on is not None:
             check_day(site.area_checked_on, now, zone, field="area_checked_on")
     rows = [{**site.model_dump(), "version": 1} for site in body]
@@ -40,9 +42,13 @@ def change_site(session: Session, member: Member, site_id: UUID, body: SiteUpdat
     """Correct a site. Its area may change only when somebody asked the authority again."""
     told = body.told()
     if body.area_checked_on is not None:
-        check_day(body.area_checked_on, recorded_at(session), members.club(session).zone, field="area_checked_on")
+        check_day(
+            body.area_checked_on, recorded_at(session), members.club(session).zone, field="area_checked_on"
+        )
     if body.area_id is not None and body.area_id not in members.facts_for_areas(session, [body.area_id]):
-        raise UnknownArea("The site's plant-health area is not in the record.", field="area_id", id=str(body.area_id))
+        raise UnknownArea(
+            "The site's plant-health area is not in the record.", field="area_id", id=str(body.area_id)
+        )
     change_row(session, Site, site_id, version, told)
     site = queries.get_site(session, site_id)
     if (site.latitude is None) != (site.longitude is None):

@@ -57,13 +57,17 @@ def clear_stop(session: Session, member: Member, stop_id: UUID, body: StopStepCr
     return _step(session, member, stop_id, StopState.CLEARED, body)
 
 
-def _step(session: Session, member: Member, stop_id: UUID, wanted: StopState, body: StopStepCreate) -> StopRead:
+def _step(
+    session: Session, member: Member, stop_id: UUID, wanted: StopState, body: StopStepCreate
+) -> StopRead:
     before = queries.get_stop(session, stop_id)
     check_stop_step(before.state, wanted)
     values: dict[str, Any] = {"state": wanted.value, "version": col(Stop.version) + 1}
     agent, code = before.agent, before.agent_code
     if body.agent is not None or body.agent_code is not None:
-        agent, code = _name_agent(session, body.agent if body.agent is not None else agent, body.agent_code or "")
+        agent, code = _name_agent(
+            session, body.agent if body.agent is not None else agent, body.agent_code or ""
+        )
         values.update(agent=agent, agent_code=code)
     check_agent_named(StopReason(before.reason), wanted, agent)
     if wanted is StopState.CLEARED:
@@ -108,7 +112,9 @@ def _lock_open(session: Session, stop_id: UUID) -> None:
         check_stop_step(before.state, StopState.SUSPECTED)
 
 
-def _bind(session: Session, stop_id: UUID, tree_ids: Iterable[UUID], origin_ids: Collection[UUID]) -> list[UUID]:
+def _bind(
+    session: Session, stop_id: UUID, tree_ids: Iterable[UUID], origin_ids: Collection[UUID]
+) -> list[UUID]:
     wanted = sorted(set(tree_ids))
     if not wanted:
         return []
@@ -118,8 +124,13 @@ def _bind(session: Session, stop_id: UUID, tree_ids: Iterable[UUID], origin_ids:
             raise Unusable("There is no tree with this id.", field="tree_ids", id=str(tree_id))
     build = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
     at = recorded_at(session)
-    rows = [{"stop_id": stop_id, "tree_id": one, "is_origin": one in origin_ids, "placed_at": at} for one in wanted]
-    added = session.execute(build(TreeStop).values(rows).on_conflict_do_nothing().returning(col(TreeStop.tree_id))).scalars()
+    rows = [
+        {"stop_id": stop_id, "tree_id": one, "is_origin": one in origin_ids, "placed_at": at}
+        for one in wanted
+    ]
+    added = session.execute(
+        build(TreeStop).values(rows).on_conflict_do_nothing().returning(col(TreeStop.tree_id))
+    ).scalars()
     new = sorted(added)
     _count(session, new, 1)
     note_changed_trees(session, new)

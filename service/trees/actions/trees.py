@@ -23,7 +23,13 @@ from service.members.actions.versions import change_row
 from service.members.rules import Member, PartyFacts
 from service.trees import queries
 from service.trees.actions.following import note_changed_trees
-from service.trees.rules import Identity, check_can_change_tree, check_planted_year, check_varieties, tree_name
+from service.trees.rules import (
+    Identity,
+    check_can_change_tree,
+    check_planted_year,
+    check_varieties,
+    tree_name,
+)
 from service.trees.schemas import TreeCreate, TreeRead, TreeUpdate, TreeVarietyCreate, TreeVarietyRead
 from service.trees.tables import SourceTree, TreeVariety
 
@@ -58,7 +64,11 @@ def add_trees(session: Session, member: Member, body: list[TreeCreate]) -> list[
         for number, tree in zip(numbers, wanted, strict=True)
     ]  # fmt: skip
     insert_rows(session, SourceTree, rows)
-    insert_rows(session, TreeVariety, [{**one.model_dump(), "tree_id": tree.id} for tree in wanted for one in tree.varieties])
+    insert_rows(
+        session,
+        TreeVariety,
+        [{**one.model_dump(), "tree_id": tree.id} for tree in wanted for one in tree.varieties],
+    )
     return [_read(row, tree.varieties, around) for row, tree in zip(rows, wanted, strict=True)]
 
 
@@ -69,9 +79,13 @@ def _with_defaults(tree: TreeCreate, member: Member) -> TreeCreate:
 
 
 def _look_around(session: Session, body: list[TreeCreate]) -> _Around:
-    cultivar_ids = {tree.cultivar_id for tree in body if tree.cultivar_id} | {one.cultivar_id for tree in body for one in tree.varieties}
+    cultivar_ids = {tree.cultivar_id for tree in body if tree.cultivar_id} | {
+        one.cultivar_id for tree in body for one in tree.varieties
+    }
     cultivars = catalogue.facts_for_cultivars(session, cultivar_ids) if cultivar_ids else {}
-    taxon_ids = {tree.taxon_id for tree in body if tree.taxon_id} | {facts.taxon_id for facts in cultivars.values()}
+    taxon_ids = {tree.taxon_id for tree in body if tree.taxon_id} | {
+        facts.taxon_id for facts in cultivars.values()
+    }
     stock_ids = {stock for tree in body for stock in (tree.rootstock_id, tree.interstem_id) if stock}
     return _Around(
         sites={site.id: site for site in queries.sites_by_id(session, {tree.site_id for tree in body})},
@@ -99,8 +113,12 @@ def _check_tree(tree: TreeCreate, around: _Around, today: date) -> None:
         raise Unusable("A variety is told twice for the same tree.", field="varieties")
     taxon_id = _taxon_id(tree, around)
     _must_be_known([taxon_id], around.taxa, "taxon_id", "The catalogue has no such kind.")
-    _must_be_known([tree.rootstock_id], around.rootstocks, "rootstock_id", "The catalogue has no such rootstock.")
-    _must_be_known([tree.interstem_id], around.rootstocks, "interstem_id", "The catalogue has no such rootstock.")
+    _must_be_known(
+        [tree.rootstock_id], around.rootstocks, "rootstock_id", "The catalogue has no such rootstock."
+    )
+    _must_be_known(
+        [tree.interstem_id], around.rootstocks, "interstem_id", "The catalogue has no such rootstock."
+    )
     owner = around.owners.get(tree.owner_id) if tree.owner_id else None
     if owner is None or owner.forgotten:
         raise Unusable("Nobody goes by this id, or they were forgotten.", field="owner_id")
@@ -118,7 +136,10 @@ def _read(row: Mapping[str, Any], varieties: list[TreeVarietyCreate], around: _A
     site, taxon = around.sites[row["site_id"]], around.taxa[row["taxon_id"]]
     cultivar = around.cultivars.get(row["cultivar_id"])
     stock, between = around.rootstocks.get(row["rootstock_id"]), around.rootstocks.get(row["interstem_id"])
-    more = [TreeVarietyRead(**one.model_dump(), name=around.cultivars[one.cultivar_id].page_name) for one in varieties]
+    more = [
+        TreeVarietyRead(**one.model_dump(), name=around.cultivars[one.cultivar_id].page_name)
+        for one in varieties
+    ]
     return TreeRead(
         **{name: value for name, value in row.items() if name != "by_party_id"}, site_name=site.name, region=site.region,
         area_id=site.area_id, kind=taxon.kind, page_name=tree_name(cultivar.page_name if cultivar else "", row["name_as_told"]),
@@ -138,23 +159,35 @@ def change_tree(session: Session, member: Member, tree_id: UUID, body: TreeUpdat
     before = queries.get_tree(session, tree_id)
     check_version(before.version, version)
     check_can_change_tree(facts, told)
-    after = TreeCreate(**{**_as_body(before), **{name: value for name, value in told.items() if name != "felled_on"}})
+    after = TreeCreate(
+        **{**_as_body(before), **{name: value for name, value in told.items() if name != "felled_on"}}
+    )
     around = _look_around(session, [after])
     now, zone = recorded_at(session), members.club(session).zone
     _check_tree(after, around, local_day(now, zone))
     if body.felled_on is not None:
         check_day(body.felled_on, now, zone, field="felled_on")
-    change_row(session, SourceTree, tree_id, version, {name: value for name, value in told.items() if name != "varieties"})
+    change_row(
+        session,
+        SourceTree,
+        tree_id,
+        version,
+        {name: value for name, value in told.items() if name != "varieties"},
+    )
     if "varieties" in told:
         session.execute(delete(TreeVariety).where(col(TreeVariety.tree_id) == tree_id))
-        insert_rows(session, TreeVariety, [{**one.model_dump(), "tree_id": tree_id} for one in after.varieties])
+        insert_rows(
+            session, TreeVariety, [{**one.model_dump(), "tree_id": tree_id} for one in after.varieties]
+        )
     note_changed_trees(session, [tree_id])
     return queries.get_tree(session, tree_id)
 
 
 def _as_body(tree: TreeRead) -> dict[str, Any]:
     kept = {name: getattr(tree, name) for name in TreeCreate.model_fields if name != "varieties"}
-    varieties = [{"cultivar_id": one.cultivar_id, "branch": one.branch, "since": one.since} for one in tree.varieties]
+    varieties = [
+        {"cultivar_id": one.cultivar_id, "branch": one.branch, "since": one.since} for one in tree.varieties
+    ]
     return {**kept, "varieties": varieties}
 
 
@@ -162,6 +195,12 @@ def set_codes(session: Session, codes: dict[UUID, str]) -> None:
     """Tell trees the codes of their tags; one statement."""
     if codes:
         tree = SourceTree.__table__  # type: ignore[attr-defined]
-        statement = update(tree).where(tree.c.id == bindparam("tree_id")).values(code=bindparam("new_code"), version=tree.c.version + 1)
-        session.execute(statement, [{"tree_id": tree_id, "new_code": code} for tree_id, code in codes.items()])
+        statement = (
+            update(tree)
+            .where(tree.c.id == bindparam("tree_id"))
+            .values(code=bindparam("new_code"), version=tree.c.version + 1)
+        )
+        session.execute(
+            statement, [{"tree_id": tree_id, "new_code": code} for tree_id, code in codes.items()]
+        )
         note_changed_trees(session, list(codes))

@@ -10,7 +10,14 @@ from service.trees.queries.stops import (
     open_stops_for_trees,
     stop_reads,
 )
-from service.trees.queries.trees import NoSuchTree, facts_for_cutting, get_facts, get_tree, list_trees, trees_of_site
+from service.trees.queries.trees import (
+    NoSuchTree,
+    facts_for_cutting,
+    get_facts,
+    get_tree,
+    list_trees,
+    trees_of_site,
+)
 
 __all__ = [
     "NoSuchSite",

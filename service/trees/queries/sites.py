@@ -22,7 +22,9 @@ class NoSuchSite(NotFound):
 
 
 def _sites() -> Any:
-    trees = select(func.count()).where(col(SourceTree.site_id) == col(Site.id)).correlate(Site).scalar_subquery()
+    trees = (
+        select(func.count()).where(col(SourceTree.site_id) == col(Site.id)).correlate(Site).scalar_subquery()
+    )
     return select(
         col(Site.id), col(Site.name), col(Site.region), col(Site.directions), col(Site.latitude), col(Site.longitude),
         col(Site.area_id), col(Area.name).label("area_name"), col(Site.area_checked_on), col(Site.note), col(Site.version),
@@ -31,7 +33,7 @@ def _sites() -> Any:
 
 
 def _read(row: Any, *, exact: bool) -> SiteRead:
-    told = dict(row._mapping)
+    told = dict(row._mapping)  # noqa: SLF001
     if not exact:
         told.update(directions="", latitude=None, longitude=None, note="")
     return SiteRead.model_validate(told)
@@ -44,7 +46,9 @@ def get_site(session: Session, site_id: UUID, *, exact: bool = True) -> SiteRead
     return _read(row, exact=exact)
 
 
-def list_sites(session: Session, paging: Paging, *, exact: bool = True, area_id: UUID | None = None) -> Page[SiteRead]:
+def list_sites(
+    session: Session, paging: Paging, *, exact: bool = True, area_id: UUID | None = None
+) -> Page[SiteRead]:
     """Sites by name; two statements."""
     statement = _sites()
     if area_id is not None:
@@ -59,7 +63,9 @@ def sites_by_id(session: Session, site_ids: Iterable[UUID]) -> list[SiteRead]:
     return [_read(row, exact=True) for row in rows]
 
 
-def list_tree_checks(session: Session, paging: Paging, tree_id: UUID, *, kind: CheckKind | None = None) -> Page[TreeCheckRead]:
+def list_tree_checks(
+    session: Session, paging: Paging, tree_id: UUID, *, kind: CheckKind | None = None
+) -> Page[TreeCheckRead]:
     """Looks at a tree, the newest first; two statements."""
     statement: Any = select(*TreeCheck.__table__.columns).where(col(TreeCheck.tree_id) == tree_id)  # type: ignore[attr-defined]
     if kind is not None:

@@ -16,8 +16,23 @@ from service.catalogue.tables import Cultivar, Taxon
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
 from service.members.tables import Party
-from service.trees.rules import OPEN_STATES, StopFacts, StopReason, StopState, stop_words, tree_name, what_lifts
-from service.trees.schemas import OpenStopRead, StopCandidate, StoppedTreeRead, StopRead, StopStepRead, StopSummary
+from service.trees.rules import (
+    OPEN_STATES,
+    StopFacts,
+    StopReason,
+    StopState,
+    stop_words,
+    tree_name,
+    what_lifts,
+)
+from service.trees.schemas import (
+    OpenStopRead,
+    StopCandidate,
+    StoppedTreeRead,
+    StopRead,
+    StopStepRead,
+    StopSummary,
+)
 from service.trees.tables import Site, SourceTree, Stop, StopStep, TreeStop
 
 
@@ -34,6 +49,11 @@ _GRAVEST = (
     case({StopReason.HEALTH.value: 0, StopReason.RIGHTS.value: 1}, value=col(Stop.reason), else_=2),
     case({StopState.CONFIRMED.value: 0}, value=col(Stop.state), else_=1),
     col(TreeStop.placed_at),
+)
+
+# Steps said in the same instant stand in the one order they can have.
+_FOLLOWING = case(
+    {StopState.SUSPECTED.value: 0, StopState.CONFIRMED.value: 1}, value=col(StopStep.state), else_=2
 )
 
 
@@ -96,7 +116,7 @@ def get_stop(session: Session, stop_id: UUID) -> StopRead:
         )
         .join(Party, col(Party.id) == col(StopStep.by_party_id))
         .where(col(StopStep.stop_id) == stop_id)
-        .order_by(col(StopStep.at), col(StopStep.id))
+        .order_by(col(StopStep.at), _FOLLOWING)
     )  # fmt: skip
     return StopRead(
         **StopSummary.model_validate(row).model_dump(), lifted_by="" if row.cleared_at else what_lifts(StopReason(row.reason)),

@@ -82,7 +82,9 @@ def _trees(*more: Any) -> Any:
     )
 
 
-def facts_for_cutting(session: Session, tree_ids: Iterable[UUID], *, lock: bool = False) -> dict[UUID, TreeFacts]:
+def facts_for_cutting(
+    session: Session, tree_ids: Iterable[UUID], *, lock: bool = False
+) -> dict[UUID, TreeFacts]:
     """Trees by id: two statements, and one more where any of them is stopped.
 
     With `lock`, nobody can stop or change these trees, or start a round on their sites, until this is saved.
@@ -95,7 +97,9 @@ def facts_for_cutting(session: Session, tree_ids: Iterable[UUID], *, lock: bool 
     stops = open_stops_for_trees(session, [row.id for row in rows if row.open_stops])
     more: dict[UUID, set[UUID]] = {}
     for tree_id, cultivar_id in session.execute(
-        select(col(TreeVariety.tree_id), col(TreeVariety.cultivar_id)).where(col(TreeVariety.tree_id).in_(wanted))
+        select(col(TreeVariety.tree_id), col(TreeVariety.cultivar_id)).where(
+            col(TreeVariety.tree_id).in_(wanted)
+        )
     ):
         more.setdefault(tree_id, set()).add(cultivar_id)
     return {row.id: tree_facts(row, stops.get(row.id, []), frozenset(more.get(row.id, ()))) for row in rows}
@@ -109,7 +113,7 @@ def get_facts(session: Session, tree_id: UUID, *, lock: bool = False) -> TreeFac
 
 
 def _taxon_of(row: Any) -> TaxonFacts:
-    return TaxonFacts(row.taxon_id, *(getattr(row, column.key) for column in _TAXON))
+    return TaxonFacts(row.taxon_id, *(getattr(row, column.key) for column in _TAXON))  # type: ignore[attr-defined]
 
 
 def _cultivar_of(row: Any) -> CultivarFacts | None:
@@ -151,7 +155,9 @@ def list_trees(
         if value is not None:
             statement = statement.where(col(column) == value)
     if stopped is not None:
-        statement = statement.where(col(SourceTree.open_stops) > 0 if stopped else col(SourceTree.open_stops) == 0)
+        statement = statement.where(
+            col(SourceTree.open_stops) > 0 if stopped else col(SourceTree.open_stops) == 0
+        )
     if felled is not None:
         statement = statement.where(
             col(SourceTree.felled_on).is_not(None) if felled else col(SourceTree.felled_on).is_(None)
@@ -223,4 +229,6 @@ def _varieties(session: Session, tree_id: UUID) -> list[TreeVarietyRead]:
 
 
 def trees_of_site(session: Session, site_id: UUID) -> list[UUID]:
-    return list(session.execute(select(col(SourceTree.id)).where(col(SourceTree.site_id) == site_id)).scalars())
+    return list(
+        session.execute(select(col(SourceTree.id)).where(col(SourceTree.site_id) == site_id)).scalars()
+    )

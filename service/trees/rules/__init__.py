@@ -1,8 +1,20 @@
 """What trees know by themselves: who may cut, what a look can say, what a stop binds and how it ends."""
 
-from service.trees.rules.checks import WrongResult, can_record_result, check_result, proposed_reason, results_of
+from service.trees.rules.checks import (
+    WrongResult,
+    can_record_result,
+    check_result,
+    proposed_reason,
+    results_of,
+)
 from service.trees.rules.facts import LastCheck, StopFacts, TreeFacts, tree_name
-from service.trees.rules.planting import NotItsKind, TreeFelled, check_planted_year, check_varieties, is_in_the_ground
+from service.trees.rules.planting import (
+    NotItsKind,
+    TreeFelled,
+    check_planted_year,
+    check_varieties,
+    is_in_the_ground,
+)
 from service.trees.rules.stops import (
     OPEN_STATES,
     STOP_STEPS,

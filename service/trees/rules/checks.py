@@ -14,7 +14,9 @@ _PROPOSES = {CheckResult.SYMPTOM: StopReason.HEALTH, CheckResult.WRONG: StopReas
 
 class WrongResult(Unusable):
     title = "This look cannot say that"
-    todo = "In leaf a tree is healthy, shows a symptom or was not seen; in fruit it is true, wrong or not seen."
+    todo = (
+        "In leaf a tree is healthy, shows a symptom or was not seen; in fruit it is true, wrong or not seen."
+    )
 
 
 def results_of(kind: CheckKind) -> tuple[CheckResult, ...]:

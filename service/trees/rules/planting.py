@@ -25,7 +25,12 @@ class TreeFelled(Refused):
 def check_planted_year(year: int | None, today: date) -> None:
     """A year of planting is often a guess, but it has begun."""
     if year is not None and not EARLIEST_YEAR <= year <= today.year:
-        raise Unusable(f"A tree cannot be planted in {year}.", field="planted_year", earliest=EARLIEST_YEAR, latest=today.year)
+        raise Unusable(
+            f"A tree cannot be planted in {year}.",
+            field="planted_year",
+            earliest=EARLIEST_YEAR,
+            latest=today.year,
+        )
 
 
 def is_in_the_ground(felled_on: date | None, day: date) -> bool:
@@ -38,4 +43,6 @@ def check_varieties(taxon_id: UUID, wanted: Iterable[UUID], known: Mapping[UUID,
     for cultivar_id in wanted:
         if known[cultivar_id].taxon_id != taxon_id:
             name = known[cultivar_id].page_name
-            raise NotItsKind(f"{name} is a variety of {known[cultivar_id].botanical_name}.", field="cultivar_id")
+            raise NotItsKind(
+                f"{name} is a variety of {known[cultivar_id].botanical_name}.", field="cultivar_id"
+            )

@@ -42,7 +42,12 @@ def can_step_stop(have: StopState, wanted: StopState) -> bool:
 def check_stop_step(have: StopState, wanted: StopState) -> None:
     if not can_step_stop(have, wanted):
         allowed = [state.value for state in StopState if state in STOP_STEPS[have]]
-        raise StopStepNotAllowed(f"It is {have}, so it cannot become {wanted}.", have=have.value, wanted=wanted.value, allowed=allowed)
+        raise StopStepNotAllowed(
+            f"It is {have}, so it cannot become {wanted}.",
+            have=have.value,
+            wanted=wanted.value,
+            allowed=allowed,
+        )
 
 
 def check_agent_named(reason: StopReason, state: StopState, agent: str) -> None:
@@ -61,7 +66,7 @@ _LIFTS = {
         " Ask the health steward, who clears the stop once the plant-health authority's advice is followed."
     ),
     StopReason.NAME: "Leave the wood where it is until the health steward clears the stop: its name must be settled first.",
-    StopReason.RIGHTS: "Leave the wood where it is until the health steward clears the stop: the owner of the right must agree in writing first.",
+    StopReason.RIGHTS: "Leave the wood where it is until the health steward clears the stop: the owner of the right must agree in writing first.",  # noqa: E501
 }
 
 
@@ -102,7 +107,9 @@ def check_can_change_tree(tree: TreeFacts, fields: Iterable[str]) -> None:
 def _stopped(tree: TreeFacts) -> StoppedTree:
     stop = tree.stop
     if stop is None:
-        return StoppedTree(f"Tree {tree.number} is stopped.", todo=what_lifts(StopReason.HEALTH), tree=tree.number)
+        return StoppedTree(
+            f"Tree {tree.number} is stopped.", todo=what_lifts(StopReason.HEALTH), tree=tree.number
+        )
     return StoppedTree(
         f"Tree {tree.number} is stopped: {stop_words(stop)}.", todo=what_lifts(stop.reason), tree=tree.number,
         tree_id=str(tree.id), stop_id=str(stop.id), reason=stop.reason.value, state=stop.state.value, agent=stop.agent,

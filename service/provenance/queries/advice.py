@@ -89,7 +89,7 @@ def _digest(session: Session) -> str:
 
 
 def _text_of(table: type[Join | Rootstock]) -> Any:
-    columns = [column for column in table.__table__.c if column.name not in {"id", "source"}]  # type: ignore[attr-defined]  # type: ignore[union-attr]
+    columns = [column for column in table.__table__.c if column.name not in {"id", "source"}]  # type: ignore[attr-defined, union-attr]
     line = cast(columns[0], String)
     for column in columns[1:]:
         line = line + literal("|") + cast(column, String)  # type: ignore[assignment]

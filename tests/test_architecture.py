@@ -156,6 +156,7 @@ def test_no_file_passes_400_lines(top: str) -> None:
         for path in _files(top)
         if path.suffix in kinds
         and "vendor" not in path.parts
+        and "versions" not in path.parts  # a migration is a dated record of a schema, as long as that is
         and (lines := len(path.read_text().splitlines())) > MOST_LINES
     }
 
@@ -165,7 +166,7 @@ def test_no_file_passes_400_lines(top: str) -> None:
 def test_no_function_passes_60_lines() -> None:
     long = {}
     for path in _files("service", "tests", "deploy"):
-        if path.suffix == ".py":
+        if path.suffix == ".py" and "versions" not in path.parts:
             for node in ast.walk(ast.parse(path.read_text())):
                 if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
                     lines = (node.end_lineno or 0) - node.lineno + 1

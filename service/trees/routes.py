@@ -206,10 +206,11 @@ async def _sent_picture(request: Request) -> bytes:
             f"The picture came as “{kind[:100]}”.",
             todo=f"Send {KINDS_WORDS}, alone or as the file 'picture' of a form.",
         )
-    picture = (await request.form()).get("picture")
-    if not isinstance(picture, UploadFile):
-        raise BrokenPicture("The form has no file called 'picture'.", field="picture")
-    return await picture.read()
+    async with request.form() as form:
+        picture = form.get("picture")
+        if not isinstance(picture, UploadFile):
+            raise BrokenPicture("The form has no file called 'picture'.", field="picture")
+        return await picture.read()
 
 
 @router.post("/pictures", status_code=201, responses=problems(*WRITE_PROBLEMS), openapi_extra=_PICTURE_BODY)

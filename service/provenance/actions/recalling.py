@@ -1,4 +1,7 @@
-"""Recalls: telling everybody who has or had stopped wood."""
+"""Recalls: telling everybody who has or had stopped wood.
+
+Their answers are kept for a repeat of the request, so they never hold a contact: that is read by itself.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +11,8 @@ from uuid import UUID
 from sqlalchemy import func, update
 from sqlmodel import Session, col
 
-from service.lib.clock import local_day
 from service.lib.errors import AlreadyKnown
 from service.lib.write import insert_rows, recorded_at
-from service.members.queries import club
 from service.members.rules import Member
 from service.provenance import queries
 from service.provenance.rules.telling import NotInRecall, RecallStands, StopIsOver, ToTell
@@ -40,7 +41,7 @@ def start_recall(session: Session, member: Member, body: RecallCreate) -> Recall
     }
     insert_rows(session, Recall, [row])
     _take_in(session, body.id, queries.parties_to_tell(session, body.stop_id))
-    return _read(session, body.id)
+    return queries.get_recall(session, body.id)
 
 
 def renew_recall(session: Session, member: Member, recall_id: UUID) -> RecallRead:
@@ -52,7 +53,7 @@ def renew_recall(session: Session, member: Member, recall_id: UUID) -> RecallRea
         recall_id,
         [one for one in queries.parties_to_tell(session, stop_id) if one.party.id not in known],
     )
-    return _read(session, recall_id)
+    return queries.get_recall(session, recall_id)
 
 
 def mark_told(session: Session, member: Member, recall_id: UUID, body: ToldCreate) -> RecallRead:
@@ -69,7 +70,7 @@ def mark_told(session: Session, member: Member, recall_id: UUID, body: ToldCreat
     ).first()  # fmt: skip
     if told is None:
         raise NotInRecall("This party is not in the recall.", party_id=str(body.party_id))
-    return _read(session, recall_id)
+    return queries.get_recall(session, recall_id)
 
 
 def _take_in(session: Session, recall_id: UUID, people: Iterable[ToTell]) -> None:
@@ -85,7 +86,3 @@ def _take_in(session: Session, recall_id: UUID, people: Iterable[ToTell]) -> Non
         for one in people
     ]
     insert_rows(session, RecallParty, rows)
-
-
-def _read(session: Session, recall_id: UUID) -> RecallRead:
-    return queries.get_recall(session, recall_id, local_day(recorded_at(session), club(session).zone))

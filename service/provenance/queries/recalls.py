@@ -87,8 +87,11 @@ def parties_of_recall(session: Session, recall_id: UUID) -> set[UUID]:
     )
 
 
-def get_recall(session: Session, recall_id: UUID, day: date) -> RecallRead:
-    """One recall with everybody in it, their contacts, and who was found since; seven statements."""
+def get_recall(session: Session, recall_id: UUID, day: date | None = None) -> RecallRead:
+    """One recall with everybody in it and who was found since; at most six statements.
+
+    Contacts, sealed ones too, are opened on the day given; without one they stay shut.
+    """
     row = session.execute(_recalls().where(col(Recall.id) == recall_id)).first()
     if row is None:
         raise NoSuchRecall("There is no recall with this id.", id=str(recall_id))
@@ -102,14 +105,14 @@ def get_recall(session: Session, recall_id: UUID, day: date) -> RecallRead:
     )  # fmt: skip
 
 
-def _people(session: Session, recall_id: UUID, now: dict[UUID, ToTell], day: date) -> list[RecallPartyRead]:
+def _people(session: Session, recall_id: UUID, now: dict[UUID, ToTell], day: date | None) -> list[RecallPartyRead]:
     rows = session.execute(
         select(RecallParty, col(Party.name), col(Party.kind), col(Party.forgotten_at))
         .join(Party, col(Party.id) == col(RecallParty.party_id))
         .where(col(RecallParty.recall_id) == recall_id)
         .order_by(col(RecallParty.told_at).is_not(None), col(Party.name), col(Party.id))
     ).all()
-    contacts = contacts_for_recall(session, [row.RecallParty.party_id for row in rows], day)
+    contacts = contacts_for_recall(session, [row.RecallParty.party_id for row in rows], day) if day else {}
     return [_person(row, now, contacts) for row in rows]
 
 

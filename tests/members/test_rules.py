@@ -244,3 +244,30 @@ def test_a_guest_given_a_role_is_a_member():
     assert rules.kind_with_roles(PartyKind.GUEST, [Role.MEMBER]) is PartyKind.MEMBER
     assert rules.kind_with_roles(PartyKind.GUEST, []) is PartyKind.GUEST
     assert rules.kind_with_roles(PartyKind.CLUB, [Role.MEMBER]) is PartyKind.CLUB
+
+
+# The lines that browsers send are from memory.
+@pytest.mark.parametrize(
+    "told, name",
+    [
+        ("Mozilla/5.0 (Android 14; Mobile; rv:128.0) Gecko/128.0 Firefox/128.0", "Firefox on Android"),
+        (
+            (
+                "Mozilla/5.0 (iPhone; CPU iPhone OS 17_5 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) "
+                "Version/17.5 Mobile/15E148 Safari/604.1"
+            ),
+            "Safari on an iPhone",
+        ),
+        (
+            (
+                "Mozilla/5.0 (Windows NT 10.0; Win64; x64) AppleWebKit/537.36 (KHTML, like Gecko) "
+                "Chrome/126.0.0.0 Safari/537.36 Edg/126.0.0.0"
+            ),
+            "Edge on Windows",
+        ),
+        ("curl/8.5.0", "curl/8.5.0"),
+        ("", ""),
+    ],
+)
+def test_a_browser_is_named_as_people_know_it(told, name):
+    assert rules.name_device(told) == name

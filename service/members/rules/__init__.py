@@ -27,6 +27,7 @@ from service.members.rules.access import (
     check_password,
     check_scopes,
     digest_of,
+    name_device,
     sign_in_until,
     state_of_invitation,
 )
@@ -136,6 +137,7 @@ __all__ = [
     "in_order",
     "kind_with_roles",
     "may_of",
+    "name_device",
     "sign_in_until",
     "state_of_invitation",
 ]

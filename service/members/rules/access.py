@@ -110,6 +110,22 @@ def digest_of(secret: str) -> str:
     return hashlib.sha256(secret.encode()).hexdigest()
 
 
+# The first word found names it; browsers claim to be each other, so the order counts.
+_BROWSERS = {"Edg": "Edge", "OPR": "Opera", "SamsungBrowser": "Samsung Internet", "Firefox": "Firefox", "FxiOS": "Firefox",
+             "CriOS": "Chrome", "Chrome": "Chrome", "Safari": "Safari"}  # fmt: skip
+_SYSTEMS = {"Android": "Android", "iPhone": "an iPhone", "iPad": "an iPad", "CrOS": "ChromeOS", "Windows": "Windows",
+            "Mac OS": "a Mac", "Linux": "Linux"}  # fmt: skip
+
+
+def name_device(told: str) -> str:
+    """What a browser calls itself, in words a person knows it by: `Firefox on Android`."""
+    browser = next((words for sign, words in _BROWSERS.items() if f"{sign}/" in told), "")
+    system = next((words for sign, words in _SYSTEMS.items() if sign in told), "")
+    if browser and system:
+        return f"{browser} on {system}"
+    return browser or system or "".join(sign for sign in told if sign.isprintable())[:60]
+
+
 def sign_in_until(now: datetime) -> datetime:
     """When a sign-in made now ends."""
     return now + timedelta(days=SIGN_IN_DAYS)

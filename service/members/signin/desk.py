@@ -21,6 +21,7 @@ from service.members.rules import (
     check_password,
     digest_of,
     fold_person,
+    name_device,
 )
 from service.members.schemas import InvitationAccept, PasswordUpdate, SessionCreate, SignedInNow
 from service.members.signin.asker import SESSION_COOKIE, Asker
@@ -132,5 +133,5 @@ async def _read(request: Request, query: Callable[..., T], *args: Any) -> T:
 
 
 def _device(request: Request) -> str:
-    """What the browser calls itself, so that people know their sessions apart."""
-    return "".join(sign for sign in request.headers.get("user-agent", "") if sign.isprintable())[:300]
+    """How people know their sessions apart."""
+    return name_device(request.headers.get("user-agent", ""))

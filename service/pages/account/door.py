@@ -23,6 +23,7 @@ from service.members.signin import (
     sign_in,
 )
 from service.pages.account.typed import note, own_path, secret
+from service.pages.account.words import say_rights
 from service.pages.forms import Form
 from service.pages.render import render, tell
 
@@ -91,7 +92,7 @@ def start_page(request: Request, read: Read) -> Response:
 def _join(request: Request, form: Form, invitation: InvitationFacts) -> partial[Response]:
     return partial(  # type: ignore[return-value]
         render, request, "account/join.html", form=form, invitation=invitation,
-        may=sorted(may_of(invitation.roles)), sets_password=invitation.account_id is not None,
+        rights_of=say_rights(may_of(invitation.roles)), sets_password=invitation.account_id is not None,
     )  # fmt: skip
 
 

@@ -16,8 +16,8 @@ from service.members import actions, queries
 from service.members.rules import May, Role, can_give
 from service.members.schemas import InvitationCreate, InvitationMade, PartyRead
 from service.members.signin import Asker, may
-from service.pages.account.people import ROLE_WORDS
 from service.pages.account.typed import note
+from service.pages.account.words import ROLE_WORDS
 from service.pages.forms import Form, read_form
 from service.pages.render import render, tell
 

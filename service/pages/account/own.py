@@ -12,7 +12,6 @@ from starlette.responses import RedirectResponse
 from service.lib.errors import Problem
 from service.lib.request import Read, status_of
 from service.members import actions, queries
-from service.members.rules import May
 from service.members.schemas import PartyUpdate, PasswordUpdate, TokenCreate
 from service.members.signin import (
     Asker,
@@ -22,6 +21,7 @@ from service.members.signin import (
     set_session_cookie,
 )
 from service.pages.account.typed import note, secret, version_of
+from service.pages.account.words import MAY_WORDS, say_rights
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import frame, render, tell
 
@@ -35,7 +35,7 @@ def account_page(request: Request, asker: AtBrowser, read: Read) -> Response:
         request, "account/own.html", asker=asker, form=Form(), now=now,
         party=queries.get_party(read, asker.party_id),
         sessions=queries.list_sessions(read, asker.account_id, asker.credential_id, now),
-        tokens=queries.list_tokens(read, asker.account_id),
+        tokens=queries.list_tokens(read, asker.account_id), say_rights=say_rights,
     )  # fmt: skip
 
 
@@ -113,7 +113,7 @@ LENGTHS = (("30", "30 days"), ("365", "a year"), ("", "until I revoke it"))
 
 
 def _token_page(request: Request, asker: Asker, form: Form, status: int = 200) -> Response:
-    rights = [(right.value, right.value.replace("-", " ")) for right in May if right in asker.may]
+    rights = [(right.value, words) for right, words in MAY_WORDS.items() if right in asker.may]
     return render(
         request,
         "account/token.html",
@@ -139,7 +139,9 @@ async def post_token(request: Request, asker: AtBrowser) -> Response:
     except Problem as problem:
         note(form, problem)
         return _token_page(request, asker, form, status_of(problem))
-    return render(request, "account/token_made.html", asker=asker, made=made)
+    return render(
+        request, "account/token_made.html", asker=asker, made=made, rights_of=say_rights(made.scopes)
+    )
 
 
 def _end_of(request: Request, form: Form) -> datetime | None:

@@ -13,24 +13,16 @@ from starlette.responses import RedirectResponse
 from service.lib.paging import Paging
 from service.lib.request import Pages, Read
 from service.members import actions, queries
-from service.members.rules import May, PartyKind, Role, can_add_party, check_may_see_party
+from service.members.rules import May, PartyKind, can_add_party, check_may_see_party
 from service.members.schemas import PartyCreate, PartyRead, PartyUpdate, RolesUpdate
 from service.members.signin import Asker, SignedIn, may
 from service.pages.account.typed import version_of
+from service.pages.account.words import KIND_WORDS, ROLE_WORDS
 from service.pages.forms import Form, read_form, submitted
 from service.pages.render import render
+from service.provenance.actions import forget_member
 
 router = APIRouter(prefix="/people")
-
-KIND_WORDS = {PartyKind.MEMBER: "member", PartyKind.GUEST: "guest", PartyKind.CLUB: "other club"}
-ROLE_WORDS = {
-    Role.MEMBER: "member: sees the record, grafts own wood",
-    Role.COLLECTOR: "collector: cuts wood and looks after trees",
-    Role.HOST: "host: keeps wood cold and hands it over",
-    Role.STEWARD: "steward: looks after people, names and the list",
-    Role.HEALTH_STEWARD: "health steward: clears stops and leads recalls",
-    Role.ADMINISTRATOR: "administrator: may do everything",
-}
 
 
 def _areas(session: Session) -> list[tuple[UUID, str]]:
@@ -169,4 +161,34 @@ async def post_roles(
     return await submitted(
         request, form, save, lambda _: (f"/people/{party_id}", "The roles count from now on."),
         partial(_roles_page, request, asker, read, party_id, form),
+    )  # fmt: skip
+
+
+# -- forgetting --------------------------------------------------------------------------------------------------
+
+
+def _forget_page(request: Request, asker: Asker, session: Session, party_id: UUID, form: Form) -> Response:
+    party = queries.get_party(session, party_id)
+    return render(request, "account/forget.html", asker=asker, form=form, party=party)
+
+
+@router.get("/{party_id}/forget")
+def forget_page(
+    request: Request, party_id: UUID, asker: Annotated[Asker, may(May.PEOPLE)], read: Read
+) -> Response:
+    return _forget_page(request, asker, read, party_id, Form())
+
+
+@router.post("/{party_id}/forget")
+async def post_forget(
+    request: Request, party_id: UUID, asker: Annotated[Asker, may(May.PEOPLE)], read: Read
+) -> Response:
+    form = await read_form(request)
+
+    async def save() -> object:
+        return await form.write(forget_member, asker, party_id)
+
+    return await submitted(
+        request, form, save, lambda _: ("/people", "They are forgotten; the wood they held stays in the record."),
+        partial(_forget_page, request, asker, read, party_id, form),
     )  # fmt: skip

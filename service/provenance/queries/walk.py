@@ -112,7 +112,7 @@ def _tree_of(plant: Source) -> Select[*tuple[Any, ...]]:
 def _plants_made_on_tree(tree: Source) -> Select[*tuple[Any, ...]]:
     # As a plain join SQLite may read every plant once its statistics say that most grafts stand on no tree. No plant has
     # a tree's id: that condition only tells the ORM that the two belong together.
-    on_it = select(col(Graft.id)).where(col(Graft.stock_tree_id) == tree)
+    on_it = select(col(Graft.id)).where(col(Graft.stock_tree_id) == tree).correlate(tree.table)
     return select(col(Plant.id)).where(col(Plant.graft_id).in_(on_it), col(Plant.id) != tree)
 
 
@@ -204,8 +204,8 @@ def _grafts_on_plant(plant: Source) -> Select[*tuple[Any, ...]]:
     return select(col(GraftOnPlant.graft_id)).where(col(GraftOnPlant.plant_id) == plant)
 
 
-# Going back, a start that is a tree or plant stands for all it carries today; a tree come upon on the way stands only
-# for what it carried when the wood was cut, which the steps from the collection know.
+# Going back, a tree or plant that is asked about, or that something grows on, stands for all it carries today; a tree that
+# wood was cut from stands only for what it carried then, which the steps from the collection know.
 BACK = (
     Step((Link.COLLECTION,), Link.TREE, _cut_tree),
     Step((Link.BUNDLE,), Link.COLLECTION, _collection_of),
@@ -219,7 +219,9 @@ BACK = (
     Step((Link.CARRYING_TREE,), Link.GRAFT, _grafts_on_tree),
     Step((Link.CARRYING_PLANT,), Link.GRAFT, _grafts_on_plant),
     Step((Link.PLANT,), Link.TREE, _tree_it_was_made_on),
+    Step((Link.PLANT,), Link.CARRYING_TREE, _tree_it_was_made_on),
     Step((Link.PLANT,), Link.PLANT, _plant_it_was_made_on),
+    Step((Link.PLANT,), Link.CARRYING_PLANT, _plant_it_was_made_on),
 )
 STEPS = {Direction.FORWARD: FORWARD, Direction.BACK: BACK}
 

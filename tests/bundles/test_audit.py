@@ -1,0 +1,134 @@
+"""The audit: clean where all is well, and naming what somebody tampered with."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from uuid import uuid4
+
+import pytest
+
+from service.bundles import actions, queries
+from service.bundles.rules import HandOverForm
+from service.bundles.schemas import CutToLengthCreate, DiscardCreate, GiveOutsideCreate, RecountCreate
+from service.lib.database import Database
+from service.lib.write import Writer
+from tests.builders.bundles import (
+    Cutting,
+    audit_of,
+    bind,
+    cut_again,
+    make_bundle,
+    make_bundles,
+    make_cutting,
+    read_bundle,
+    tamper,
+)
+from tests.infra.cast import Cast
+
+COUNTERS = ("came_in", "passed_on", "grafted", "discarded", "promised", "claimed")
+
+
+@pytest.fixture
+def cutting(writer: Writer, cast: Cast) -> Cutting:
+    return make_cutting(writer, cast.steward)
+
+
+def test_an_untouched_record_is_clean(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
+    bundles = make_bundles(writer, cast.steward, cutting, 3)
+    bind(writer, cast.steward, bundles[0].id)
+
+    found = audit_of(database)
+
+    assert found.clean
+    assert (found.bundles, found.moves) == (3, 3)
+
+
+@pytest.mark.parametrize("counter", COUNTERS)
+def test_a_counter_that_was_tampered_with_is_named(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting, counter: str
+) -> None:
+    sound = make_bundle(writer, cast.steward, cutting)
+    wrong = make_bundle(writer, cast.steward, cutting, code="K7M2QX4P")
+    tamper(database, f"update bundle set {counter} = {counter} + 1 where id = :id", id=_as_stored(database, wrong.id))
+
+    found = audit_of(database)
+
+    assert not found.clean
+    assert found.wrong_counters == ["K7M2QX4P: counters differ from the ledger"]
+    assert str(sound.id) not in str(found)
+
+
+def test_a_stick_that_was_smuggled_in_breaks_the_balance_too(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
+    bundle = make_bundle(writer, cast.steward, cutting)
+    tamper(database, "update bundle set came_in = came_in + 1 where id = :id", id=_as_stored(database, bundle.id))
+
+    found = audit_of(database)
+
+    assert found.wrong_balances == [f"collection {cutting.collection_id}: 12 came, 13 accounted for"]
+
+
+def test_a_movement_that_was_deleted_is_found(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
+    bundle = make_bundle(writer, cast.steward, cutting)
+    writer.write_now(actions.discard_sticks, cast.steward, DiscardCreate(bundle_id=bundle.id, sticks=2, reason="mould"))
+    tamper(database, "delete from stick_move where kind = 'discarded'")
+
+    assert audit_of(database).wrong_counters == [f"{bundle.id}: counters differ from the ledger"]
+
+
+def test_an_arrival_without_its_departure_breaks_the_balance(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
+    parent, child = make_bundle(writer, cast.steward, cutting), uuid4()
+    passing = actions.Passing(uuid4(), parent.id, child, 5, None, form=None)
+    writer.write_now(actions.pass_on, cast.steward, [passing])
+    tamper(database, "delete from stick_move where kind = 'split_out'")
+    tamper(database, "update bundle set passed_on = 0 where id = :id", id=_as_stored(database, parent.id))
+
+    found = audit_of(database)
+
+    assert found.wrong_counters == []
+    assert found.wrong_balances == [f"collection {cutting.collection_id}: 12 came, 17 accounted for"]
+
+
+def test_a_stop_that_was_wiped_off_a_bundle_is_found(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
+    bundle = make_bundle(writer, cast.steward, cutting)
+    bind(writer, cast.steward, bundle.id)
+    tamper(database, "update bundle set open_stops = 0")
+
+    assert audit_of(database).wrong_stops == [f"{bundle.id}: its count of stops differs from the stops that bind it"]
+
+
+def test_every_stick_of_a_cut_is_accounted_for(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
+    steward = cast.steward
+    bundle = make_bundle(writer, steward, cutting, 20)
+    other = make_bundle(writer, steward, cut_again(writer, steward, cutting.orchard), 7)
+    child = uuid4()
+    passing = actions.Passing(uuid4(), bundle.id, child, 6, None, party_id=cast.guest_id, form=HandOverForm.FLAG)
+    writer.write_now(actions.pass_on, steward, [passing])
+    writer.write_now(actions.discard_sticks, steward, DiscardCreate(bundle_id=child, sticks=1, reason="broken"))
+    writer.write_now(
+        actions.cut_to_length, steward, CutToLengthCreate(bundle_id=bundle.id, sticks_before=4, sticks_after=9)
+    )
+    writer.write_now(actions.use_in_graft, steward, [(child, 2)], datetime(2026, 2, 1, tzinfo=UTC))
+    writer.write_now(actions.give_outside, steward, GiveOutsideCreate(bundle_id=bundle.id, sticks=3))
+    writer.write_now(actions.recount_bundle, steward, RecountCreate(bundle_id=bundle.id, counted=15, reason="one was lost"))
+    writer.write_now(actions.return_bundle, steward, child, move_id=uuid4())
+
+    with database.reading() as session:
+        balance = queries.balance_of_collection(session, cutting.collection_id)
+
+    # 20 collected + 5 gained - 1 corrected = 15 + 3 on hand + 2 grafted + 1 discarded + 3 outside
+    assert (balance.collected, balance.gained, balance.corrections) == (20, 5, -1)
+    assert (balance.on_hand, balance.grafted, balance.discarded, balance.given_outside) == (18, 2, 1, 3)
+    assert balance.holds
+    assert read_bundle(database, other.id).on_hand == 7
+    assert audit_of(database).clean
+
+
+def _as_stored(database: Database, value: object) -> object:
+    # A plain statement knows no column types: SQLite keeps ids as their 32 signs.
+    return value.hex if database.is_sqlite else value  # type: ignore[attr-defined]

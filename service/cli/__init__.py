@@ -88,3 +88,11 @@ def invite() -> None:
     from service.cli.upkeep import print_first_link
 
     raise typer.Exit(print_first_link())
+
+
+@app.command()
+def reference() -> None:
+    """Write the reference pages of settings, commands and roles from the code."""
+    from service.cli.reference import write_reference
+
+    raise typer.Exit(write_reference())

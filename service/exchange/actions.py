@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date
+from datetime import date, datetime
 from uuid import UUID
 
 from sqlmodel import Session
@@ -37,8 +37,11 @@ def split_bundles(session: Session, member: Member, body: list[SplitCreate]) -> 
     bundle_actions.check_takings(session, _wanted((each.bundle_id, each.sticks) for each in body))
     codes = tag_actions.bind_new_tags(session, member, TagKind.BUNDLE, [each.child_id for each in body])
     made = bundle_actions.pass_on(session, member, [_split(each, codes[each.child_id]) for each in body])
+    together: dict[datetime | None, dict[UUID, UUID]] = {}
     for each in body:
-        storage_actions.lay_with_parents(session, member, {each.child_id: each.bundle_id}, each.done_at)
+        together.setdefault(each.done_at, {})[each.child_id] = each.bundle_id
+    for done_at, children in together.items():
+        storage_actions.lay_with_parents(session, member, children, done_at)
     return [
         SplitRead(bundle=bundle, parent_id=each.bundle_id) for bundle, each in zip(made, body, strict=True)
     ]

@@ -293,19 +293,6 @@ def test_a_bundle_bound_by_two_stops_is_free_when_both_are_lifted(
     assert audit_of(database).clean
 
 
-def test_a_wood_that_was_let_go_can_be_bound_again_by_the_same_stop(
-    writer: Writer, database: Database, cast: Cast, cutting: Cutting
-) -> None:
-    bundle = make_bundle(writer, cast.steward, cutting)
-    stop_id = bind(writer, cast.steward, bundle.id)
-    writer.write_now(actions.lift_bundle_stop, cast.steward, stop_id)
-
-    writer.write_now(actions.bind_bundle_stop, cast.steward, stop_id, [(bundle.id, "proposed")])
-
-    assert read_bundle(database, bundle.id).stopped
-    assert audit_of(database).clean
-
-
 def test_what_is_done_far_in_the_future_is_refused(
     writer: Writer, database: Database, cast: Cast, cutting: Cutting, clock: FixedClock
 ) -> None:

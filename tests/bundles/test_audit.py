@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from functools import partial
 from uuid import uuid4
 
 import pytest
@@ -116,7 +117,7 @@ def test_every_stick_of_a_cut_is_accounted_for(writer: Writer, database: Databas
     writer.write_now(actions.use_in_graft, steward, [(child, 2)], datetime(2026, 2, 1, tzinfo=UTC))
     writer.write_now(actions.give_outside, steward, GiveOutsideCreate(bundle_id=bundle.id, sticks=3))
     writer.write_now(actions.recount_bundle, steward, RecountCreate(bundle_id=bundle.id, counted=15, reason="one was lost"))
-    writer.write_now(actions.return_bundle, steward, child, move_id=uuid4())
+    writer.write_now(partial(actions.return_bundle, move_id=uuid4()), steward, child)
 
     with database.reading() as session:
         balance = queries.balance_of_collection(session, cutting.collection_id)

@@ -48,8 +48,12 @@ from service.trees.rules import (
 
 DAY = date(2026, 1, 14)
 OWNER, CUTTER = uuid4(), uuid4()
-APPLE = TaxonFacts(uuid4(), "apple", "Malus domestica", "Malus", "Apple", "MABSD", "verified", "apple", "pome")
-GALA = CultivarFacts(uuid4(), APPLE.id, "Gala", "", "", "free", None, DAY, False, "Malus domestica", "Malus", "Apple")
+APPLE = TaxonFacts(
+    uuid4(), "apple", "Malus domestica", "Malus", "Apple", "MABSD", "verified", "apple", "pome"
+)
+GALA = CultivarFacts(
+    uuid4(), APPLE.id, "Gala", "", "", "free", None, DAY, False, "Malus domestica", "Malus", "Apple"
+)
 PROTECTED = replace(GALA, protection="protected", protected_until=date(2031, 3, 1))
 TREE = TreeFacts(
     id=uuid4(), number=12, code=None, site_id=uuid4(), site_name="Long Meadow", region="", area_id=uuid4(), taxon=APPLE, cultivar=GALA,
@@ -57,8 +61,18 @@ TREE = TreeFacts(
     planted_year=1990, no_propagation_contract=False, provisional=False, felled_on=None, open_stops=0,
     last_leaf_check=LastCheck(CheckResult.HEALTHY, date(2025, 7, 1)), last_fruit_check=None,
 )  # fmt: skip
-WANTED = Cutting(wood=Wood.DORMANT, sticks=6, cut_on=DAY, asker_ids=frozenset({CUTTER}), stage="00", leaves_down=True, disinfected=True)
-STOP = StopFacts(uuid4(), StopReason.HEALTH, StopState.CONFIRMED, "fire blight", "ERWIAM", datetime(2026, 1, 3, tzinfo=UTC))
+WANTED = Cutting(
+    wood=Wood.DORMANT,
+    sticks=6,
+    cut_on=DAY,
+    asker_ids=frozenset({CUTTER}),
+    stage="00",
+    leaves_down=True,
+    disinfected=True,
+)
+STOP = StopFacts(
+    uuid4(), StopReason.HEALTH, StopState.CONFIRMED, "fire blight", "ERWIAM", datetime(2026, 1, 3, tzinfo=UTC)
+)
 AGREED, OWN = {"owner_agreed": "by telephone"}, {"asker_ids": frozenset({OWNER})}
 
 
@@ -84,7 +98,9 @@ AGREED, OWN = {"owner_agreed": "by telephone"}, {"asker_ids": frozenset({OWNER})
         ({"most_sticks": 6, "may_cut": MayCut.ASK}, {"cut_this_season": 1}, OwnerNotAsked),
     ],
 )
-def test_what_forbids_a_cut(tree: dict[str, Any], wanted: dict[str, Any], problem: type[Problem] | None) -> None:
+def test_what_forbids_a_cut(
+    tree: dict[str, Any], wanted: dict[str, Any], problem: type[Problem] | None
+) -> None:
     asked = replace(TREE, **tree), replace(WANTED, **wanted), GALA
 
     assert can_cut(*asked) is (problem is None)
@@ -100,7 +116,12 @@ def test_more_sticks_than_the_owner_said_tells_how_many_are_left() -> None:
     with pytest.raises(MoreThanOwnerSaid) as refused:
         check_may_cut(replace(TREE, most_sticks=10), replace(WANTED, cut_this_season=7), GALA)
 
-    assert {name: refused.value.facts[name] for name in ("most", "cut", "asked", "left")} == {"most": 10, "cut": 7, "asked": 6, "left": 3}
+    assert {name: refused.value.facts[name] for name in ("most", "cut", "asked", "left")} == {
+        "most": 10,
+        "cut": 7,
+        "asked": 6,
+        "left": 3,
+    }
 
 
 @pytest.mark.parametrize(
@@ -110,7 +131,9 @@ def test_more_sticks_than_the_owner_said_tells_how_many_are_left() -> None:
         ("protected", DAY, False), ("permission", date(2031, 3, 1), True), ("applied", None, True), ("free", None, True), ("unknown", None, True),
     ],
 )  # fmt: skip
-def test_wood_of_a_protected_variety_is_not_cut_without_permission(protection: str, until: date | None, fine: bool) -> None:
+def test_wood_of_a_protected_variety_is_not_cut_without_permission(
+    protection: str, until: date | None, fine: bool
+) -> None:
     # One rule for clubs (common practice, no source): not without the written agreement of the owner of the right.
     variety = replace(GALA, protection=protection, protected_until=until)
 
@@ -130,7 +153,9 @@ PLAIN = {"tight", "swelling", "green"}
 
 
 @pytest.mark.parametrize("scale, listed", [("pome", POME), ("stone", STONE), ("plain", set())])
-@pytest.mark.parametrize("stage", [f"{n:02d}" for n in range(13)] + ["tight", "swelling", "green", "0", "dormant", "51", ""])
+@pytest.mark.parametrize(
+    "stage", [f"{n:02d}" for n in range(13)] + ["tight", "swelling", "green", "0", "dormant", "51", ""]
+)
 def test_a_cut_takes_only_the_stages_of_its_kind(scale: str, listed: set[str], stage: str) -> None:
     if stage in listed | PLAIN:
         check_wood(scale, Wood.DORMANT, stage, None, None)
@@ -156,7 +181,10 @@ def test_a_late_stage_is_told_and_not_refused(stage: str | None, word: str | Non
 
 def test_summer_budwood_is_its_own_kind_of_wood() -> None:
     # Common practice, no source: cut the same day, leaves off, a stub of the stalk kept.
-    assert {warn.word for warn in wood_warnings("pome", Wood.SUMMER, None, None, None)} == {"use_within_days", "take_leaves_off"}
+    assert {warn.word for warn in wood_warnings("pome", Wood.SUMMER, None, None, None)} == {
+        "use_within_days",
+        "take_leaves_off",
+    }
     assert {warn.word for warn in wood_warnings("pome", Wood.SUMMER, None, None, True)} == {"use_within_days"}
     for stage, leaves_down in (("00", None), (None, True)):
         with pytest.raises(NoStageInSummer):
@@ -170,7 +198,12 @@ def test_summer_budwood_is_its_own_kind_of_wood() -> None:
     [
         ({"last_leaf_check": None}, {}, GALA, "never_seen_in_leaf"),
         ({"last_leaf_check": LastCheck(CheckResult.SYMPTOM, date(2025, 7, 1))}, {}, GALA, "symptom_seen"),
-        ({"last_leaf_check": LastCheck(CheckResult.HEALTHY, date(2024, 7, 1))}, {}, GALA, "not_seen_in_leaf_lately"),
+        (
+            {"last_leaf_check": LastCheck(CheckResult.HEALTHY, date(2024, 7, 1))},
+            {},
+            GALA,
+            "not_seen_in_leaf_lately",
+        ),
         ({"last_fruit_check": LastCheck(CheckResult.WRONG, date(2025, 9, 1))}, {}, GALA, "wrong_in_fruit"),
         ({"planted_year": 2027}, {}, GALA, "before_planting"),
         ({"provisional": True}, {}, GALA, "provisional_tree"),
@@ -182,7 +215,9 @@ def test_summer_budwood_is_its_own_kind_of_wood() -> None:
         ({}, {}, GALA, None),
     ],
 )
-def test_what_whoever_cuts_is_told(tree: dict, wanted: dict, variety: CultivarFacts | None, word: str | None) -> None:
+def test_what_whoever_cuts_is_told(
+    tree: dict, wanted: dict, variety: CultivarFacts | None, word: str | None
+) -> None:
     told = {warn.word for warn in cutting_warnings(replace(TREE, **tree), replace(WANTED, **wanted), variety)}
 
     assert told == ({word} if word else set())

@@ -46,8 +46,14 @@ def _parameter(each: Any) -> str:
 def roles_page() -> str:
     """What each role may do: the same words are the scopes of API tokens."""
     roles = list(Role)
-    rows = ["| right and token scope | " + " | ".join(role.replace("_", " ") for role in roles) + " |", "| --- |" + " --- |" * len(roles)]
-    rows += ["| `" + right + "` | " + " | ".join("yes" if right in ROLE_MAY[role] else "" for role in roles) + " |" for right in May]
+    rows = [
+        "| right and token scope | " + " | ".join(role.replace("_", " ") for role in roles) + " |",
+        "| --- |" + " --- |" * len(roles),
+    ]
+    rows += [
+        "| `" + right + "` | " + " | ".join("yes" if right in ROLE_MAY[role] else "" for role in roles) + " |"
+        for right in May
+    ]
     return f"# Roles and rights\n\n{NOTE}\n" + "\n".join(rows) + "\n"
 
 

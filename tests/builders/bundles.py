@@ -47,7 +47,9 @@ def make_bundles(
     return writer.write_now(actions.start_bundles, member, starts)
 
 
-def make_bundle(writer: Writer, member: Member, cutting: Cutting, sticks: int = 12, **told: Any) -> BundleRead:
+def make_bundle(
+    writer: Writer, member: Member, cutting: Cutting, sticks: int = 12, **told: Any
+) -> BundleRead:
     return make_bundles(writer, member, cutting, 1, sticks, **told)[0]
 
 
@@ -63,7 +65,9 @@ def _settle(session: Session, area_id: UUID | None, party_ids: tuple[UUID, ...])
 def bind(writer: Writer, member: Member, *bundle_ids: UUID) -> UUID:
     """Bind bundles by a stop of its own."""
     stop_id = stop(writer, member).id
-    writer.write_now(actions.bind_bundle_stop, member, stop_id, [(bundle_id, "origin") for bundle_id in bundle_ids])
+    writer.write_now(
+        actions.bind_bundle_stop, member, stop_id, [(bundle_id, "origin") for bundle_id in bundle_ids]
+    )
     return stop_id
 
 

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 from uuid import UUID
 
+from sqlalchemy import update
+from sqlmodel import Session
+
 from service.collection import actions, queries, schemas
 from service.lib.database import Database
+from service.lib.paging import Paging
 from service.lib.write import Writer
 from service.members.rules import Member
+from service.members.tables import Club, Party
 from tests.builders.trees import Orchard
 
+TODAY = date(2026, 2, 14)
 ALL_TOLD = {"stage": "00", "leaves_down": True, "disinfected": True}
 
 
@@ -47,3 +54,22 @@ def read_collection(database: Database, collection_id: UUID) -> schemas.Collecti
 def words(collection: schemas.CollectionRead) -> set[str]:
     """The words of its warnings."""
     return {warning.word for warning in collection.warnings}
+
+
+def count_collections(database: Database) -> int | None:
+    with database.reading() as session:
+        return queries.list_collections(session, Paging()).count
+
+
+def set_zone(writer: Writer, zone: str) -> None:
+    def act(session: Session) -> None:
+        session.execute(update(Club).values(zone=zone))
+
+    writer.write_now(act, None)
+
+
+def set_area(writer: Writer, party_id: UUID, area_id: UUID) -> None:
+    def act(session: Session) -> None:
+        session.execute(update(Party).where(Party.id == party_id).values(area_id=area_id))
+
+    writer.write_now(act, None)

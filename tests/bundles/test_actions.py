@@ -121,8 +121,12 @@ def test_every_way_of_taking_sticks_writes_its_line(
 # -- beginning -----------------------------------------------------------------------------------------------------
 
 
-def test_a_bundle_begins_with_what_was_cut(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
-    bundle = make_bundle(writer, cast.steward, cutting, 9, length_mm=250, diameter_mm=7.5, note="from the south side")
+def test_a_bundle_begins_with_what_was_cut(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
+    bundle = make_bundle(
+        writer, cast.steward, cutting, 9, length_mm=250, diameter_mm=7.5, note="from the south side"
+    )
 
     assert read_bundle(database, bundle.id) == bundle
     assert (bundle.on_hand, bundle.free, bundle.sticks_at_start, bundle.holder_id) == (9, 9, 9, None)
@@ -159,12 +163,18 @@ def test_a_code_names_one_bundle_only(writer: Writer, cast: Cast, cutting: Cutti
         make_bundle(writer, cast.steward, cutting, code="K7M2QX4P")
 
 
-def test_an_edit_on_an_older_reading_is_refused(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
+def test_an_edit_on_an_older_reading_is_refused(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
     bundle = make_bundle(writer, cast.steward, cutting)
-    writer.write_now(actions.change_bundle, cast.steward, bundle.id, BundleUpdate(note="first"), bundle.version)
+    writer.write_now(
+        actions.change_bundle, cast.steward, bundle.id, BundleUpdate(note="first"), bundle.version
+    )
 
     with pytest.raises(Stale):
-        writer.write_now(actions.change_bundle, cast.steward, bundle.id, BundleUpdate(note="second"), bundle.version)
+        writer.write_now(
+            actions.change_bundle, cast.steward, bundle.id, BundleUpdate(note="second"), bundle.version
+        )
 
     assert read_bundle(database, bundle.id).note == "first"
 
@@ -187,7 +197,9 @@ def test_cutting_to_length_never_makes_fewer(writer: Writer, cast: Cast, cutting
         writer.write_now(actions.cut_to_length, cast.steward, body)
 
 
-def test_cutting_to_length_notes_the_new_length(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
+def test_cutting_to_length_notes_the_new_length(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
     bundle = make_bundle(writer, cast.steward, cutting, length_mm=600)
     body = CutToLengthCreate(bundle_id=bundle.id, sticks_before=12, sticks_after=36, length_mm=200)
 
@@ -209,12 +221,16 @@ def test_a_count_that_differs_needs_a_reason_and_one_that_agrees_does_not(
     assert [(m.kind, m.sticks) for m in moves_of(database, bundle.id)][1:] == [(MoveKind.CORRECTED, 0)]
 
 
-def test_stopped_wood_can_be_counted(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
+def test_stopped_wood_can_be_counted(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
     bundle = make_bundle(writer, cast.steward, cutting)
     bind(writer, cast.steward, bundle.id)
 
     writer.write_now(
-        actions.recount_bundle, cast.steward, RecountCreate(bundle_id=bundle.id, counted=10, reason="two were lost")
+        actions.recount_bundle,
+        cast.steward,
+        RecountCreate(bundle_id=bundle.id, counted=10, reason="two were lost"),
     )
 
     assert read_bundle(database, bundle.id).on_hand == 10
@@ -246,7 +262,9 @@ def _return(session: Any, member: Any, bundle_id: UUID) -> Any:
     return actions.return_bundle(session, member, bundle_id, move_id=uuid4())
 
 
-def test_a_return_changes_the_holder_and_nothing_else(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
+def test_a_return_changes_the_holder_and_nothing_else(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
     bundle = make_bundle(writer, cast.steward, cutting)
     given = passing(bundle.id, 4, code="K7M2QX4P", party_id=cast.guest_id, form=HandOverForm.BUNDLE)
     (child,) = writer.write_now(actions.pass_on, cast.steward, [given])
@@ -300,11 +318,15 @@ def test_what_is_done_far_in_the_future_is_refused(
     soon, late = clock.now() + timedelta(minutes=10), clock.now() + timedelta(minutes=10, seconds=1)
 
     writer.write_now(
-        actions.discard_sticks, cast.steward, DiscardCreate(bundle_id=bundle.id, sticks=1, reason="dry", done_at=soon)
+        actions.discard_sticks,
+        cast.steward,
+        DiscardCreate(bundle_id=bundle.id, sticks=1, reason="dry", done_at=soon),
     )
     with pytest.raises(InTheFuture):
         writer.write_now(
-            actions.discard_sticks, cast.steward, DiscardCreate(bundle_id=bundle.id, sticks=1, reason="dry", done_at=late)
+            actions.discard_sticks,
+            cast.steward,
+            DiscardCreate(bundle_id=bundle.id, sticks=1, reason="dry", done_at=late),
         )
 
     assert moves_of(database, bundle.id)[-1].done_at == soon
@@ -327,7 +349,8 @@ def test_passing_on_from_twenty_bundles_costs_no_more_than_from_one(
 ) -> None:
     bundles = make_bundles(writer, cast.steward, cutting, count)
     given = [
-        passing(b.id, 1 + n % 3, party_id=cast.guest_id, form=HandOverForm.FLAG) for n, b in enumerate(bundles)
+        passing(b.id, 1 + n % 3, party_id=cast.guest_id, form=HandOverForm.FLAG)
+        for n, b in enumerate(bundles)
     ]
 
     with statements.exactly(5):  # the children's ids, the parents, the counters, the children, the ledger
@@ -343,7 +366,9 @@ def test_grafting_from_twenty_bundles_costs_no_more_than_from_one(
     with statements.exactly(3):
         writer.write_now(actions.use_in_graft, cast.steward, used, NOON)
 
-    assert [read_bundle(database, bundle_id).grafted for bundle_id, _ in used] == [sticks for _, sticks in used]
+    assert [read_bundle(database, bundle_id).grafted for bundle_id, _ in used] == [
+        sticks for _, sticks in used
+    ]
 
 
 @pytest.mark.parametrize("way", ["discard", "outside", "table"])

@@ -34,7 +34,9 @@ def cutting(writer: Writer, cast: Cast) -> Cutting:
     return make_cutting(writer, cast.steward)
 
 
-def test_an_untouched_record_is_clean(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
+def test_an_untouched_record_is_clean(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
     bundles = make_bundles(writer, cast.steward, cutting, 3)
     bind(writer, cast.steward, bundles[0].id)
 
@@ -50,7 +52,11 @@ def test_a_counter_that_was_tampered_with_is_named(
 ) -> None:
     sound = make_bundle(writer, cast.steward, cutting)
     wrong = make_bundle(writer, cast.steward, cutting, code="K7M2QX4P")
-    tamper(database, f"update bundle set {counter} = {counter} + 1 where id = :id", id=_as_stored(database, wrong.id))
+    tamper(
+        database,
+        f"update bundle set {counter} = {counter} + 1 where id = :id",
+        id=_as_stored(database, wrong.id),
+    )
 
     found = audit_of(database)
 
@@ -63,16 +69,22 @@ def test_a_stick_that_was_smuggled_in_breaks_the_balance_too(
     writer: Writer, database: Database, cast: Cast, cutting: Cutting
 ) -> None:
     bundle = make_bundle(writer, cast.steward, cutting)
-    tamper(database, "update bundle set came_in = came_in + 1 where id = :id", id=_as_stored(database, bundle.id))
+    tamper(
+        database, "update bundle set came_in = came_in + 1 where id = :id", id=_as_stored(database, bundle.id)
+    )
 
     found = audit_of(database)
 
     assert found.wrong_balances == [f"collection {cutting.collection_id}: 12 came, 13 accounted for"]
 
 
-def test_a_movement_that_was_deleted_is_found(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
+def test_a_movement_that_was_deleted_is_found(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
     bundle = make_bundle(writer, cast.steward, cutting)
-    writer.write_now(actions.discard_sticks, cast.steward, DiscardCreate(bundle_id=bundle.id, sticks=2, reason="mould"))
+    writer.write_now(
+        actions.discard_sticks, cast.steward, DiscardCreate(bundle_id=bundle.id, sticks=2, reason="mould")
+    )
     tamper(database, "delete from stick_move where kind = 'discarded'")
 
     assert audit_of(database).wrong_counters == [f"{bundle.id}: counters differ from the ledger"]
@@ -100,23 +112,35 @@ def test_a_stop_that_was_wiped_off_a_bundle_is_found(
     bind(writer, cast.steward, bundle.id)
     tamper(database, "update bundle set open_stops = 0")
 
-    assert audit_of(database).wrong_stops == [f"{bundle.id}: its count of stops differs from the stops that bind it"]
+    assert audit_of(database).wrong_stops == [
+        f"{bundle.id}: its count of stops differs from the stops that bind it"
+    ]
 
 
-def test_every_stick_of_a_cut_is_accounted_for(writer: Writer, database: Database, cast: Cast, cutting: Cutting) -> None:
+def test_every_stick_of_a_cut_is_accounted_for(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
     steward = cast.steward
     bundle = make_bundle(writer, steward, cutting, 20)
     other = make_bundle(writer, steward, cut_again(writer, steward, cutting.orchard), 7)
     child = uuid4()
-    passing = actions.Passing(uuid4(), bundle.id, child, 6, None, party_id=cast.guest_id, form=HandOverForm.FLAG)
+    passing = actions.Passing(
+        uuid4(), bundle.id, child, 6, None, party_id=cast.guest_id, form=HandOverForm.FLAG
+    )
     writer.write_now(actions.pass_on, steward, [passing])
-    writer.write_now(actions.discard_sticks, steward, DiscardCreate(bundle_id=child, sticks=1, reason="broken"))
     writer.write_now(
-        actions.cut_to_length, steward, CutToLengthCreate(bundle_id=bundle.id, sticks_before=4, sticks_after=9)
+        actions.discard_sticks, steward, DiscardCreate(bundle_id=child, sticks=1, reason="broken")
+    )
+    writer.write_now(
+        actions.cut_to_length,
+        steward,
+        CutToLengthCreate(bundle_id=bundle.id, sticks_before=4, sticks_after=9),
     )
     writer.write_now(actions.use_in_graft, steward, [(child, 2)], datetime(2026, 2, 1, tzinfo=UTC))
     writer.write_now(actions.give_outside, steward, GiveOutsideCreate(bundle_id=bundle.id, sticks=3))
-    writer.write_now(actions.recount_bundle, steward, RecountCreate(bundle_id=bundle.id, counted=15, reason="one was lost"))
+    writer.write_now(
+        actions.recount_bundle, steward, RecountCreate(bundle_id=bundle.id, counted=15, reason="one was lost")
+    )
     writer.write_now(partial(actions.return_bundle, move_id=uuid4()), steward, child)
 
     with database.reading() as session:

@@ -86,7 +86,9 @@ def test_a_refusal_of_stopped_wood_says_what_binds_it() -> None:
         (bundle(held=True, grafted=12), None),
     ],
 )
-def test_only_wood_that_somebody_was_given_comes_back(facts: BundleFacts, refusal: type[Problem] | None) -> None:
+def test_only_wood_that_somebody_was_given_comes_back(
+    facts: BundleFacts, refusal: type[Problem] | None
+) -> None:
     if refusal is None:
         check_can_return(facts)
     else:
@@ -96,9 +98,16 @@ def test_only_wood_that_somebody_was_given_comes_back(facts: BundleFacts, refusa
 
 @pytest.mark.parametrize(
     ("facts", "counted", "difference"),
-    [(bundle(), 12, 0), (bundle(), 0, -12), (bundle(passed_on=4), 9, 1), (bundle(promised=3, claimed=2), 5, -7)],
+    [
+        (bundle(), 12, 0),
+        (bundle(), 0, -12),
+        (bundle(passed_on=4), 9, 1),
+        (bundle(promised=3, claimed=2), 5, -7),
+    ],
 )
-def test_a_count_corrects_the_record_by_the_difference(facts: BundleFacts, counted: int, difference: int) -> None:
+def test_a_count_corrects_the_record_by_the_difference(
+    facts: BundleFacts, counted: int, difference: int
+) -> None:
     assert plan_correction(facts, counted) == difference
 
 
@@ -130,10 +139,24 @@ def test_what_leaves_a_bundle_for_another_arrives_there(out: MoveKind, into: Mov
 
 def test_a_balance_holds_where_all_that_came_is_accounted_for() -> None:
     sound = Balance(
-        collected=12, gained=5, corrections=-1, on_hand=6, grafted=4, discarded=3, given_outside=2, not_reported=1
+        collected=12,
+        gained=5,
+        corrections=-1,
+        on_hand=6,
+        grafted=4,
+        discarded=3,
+        given_outside=2,
+        not_reported=1,
     )
     lost = Balance(
-        collected=12, gained=5, corrections=-1, on_hand=5, grafted=4, discarded=3, given_outside=2, not_reported=1
+        collected=12,
+        gained=5,
+        corrections=-1,
+        on_hand=5,
+        grafted=4,
+        discarded=3,
+        given_outside=2,
+        not_reported=1,
     )
 
     assert (sound.came, sound.went, sound.holds) == (16, 16, True)

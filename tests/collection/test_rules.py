@@ -128,7 +128,8 @@ def test_more_sticks_than_the_owner_said_tells_how_many_are_left() -> None:
     "protection, until, fine",
     [
         ("protected", date(2031, 3, 1), False), ("protected", None, False), ("protected", date(2026, 1, 13), True),
-        ("protected", DAY, False), ("permission", date(2031, 3, 1), True), ("applied", None, True), ("free", None, True), ("unknown", None, True),
+        ("protected", DAY, False), ("permission", date(2031, 3, 1), True),
+        ("applied", None, True), ("free", None, True), ("unknown", None, True),
     ],
 )  # fmt: skip
 def test_wood_of_a_protected_variety_is_not_cut_without_permission(
@@ -242,7 +243,8 @@ NOTHING = {
         ("receipt", "summer", {"from_whom": "Ida", "their_reference": "7", "health_paper": "none", "tree_as_told": "by the well"}, []),
         (
             "receipt", "dormant",
-            {"from_party_id": uuid4(), "their_reference": "7", "health_paper": "none", "tree_as_told": "x", "cut_on_guessed": True, "cultivar_id": None, "area_id": None},
+            {"from_party_id": uuid4(), "their_reference": "7", "health_paper": "none", "tree_as_told": "x", "cut_on_guessed": True,
+             "cultivar_id": None, "area_id": None},
             ["area_id", "cut_on", "name"],
         ),
     ],

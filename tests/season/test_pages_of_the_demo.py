@@ -1,0 +1,91 @@
+"""Every page of the demo club that a link leads to opens for each role, and the main ones have no fault axe-core knows."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+from playwright.sync_api import Page
+
+from service.cli.demonstrating import load_demo, settings_for
+from service.cli.season import DEMO_DIR, read_settings
+from tests.infra.browser_checks import check_page
+from tests.infra.web import live
+
+ROLES = ("linnea", "wenna", "bram", "odhran", "ifeoma", "jarmila")
+IDENTITY = re.compile(r"[0-9a-f]{8}-[0-9a-f-]{27}|(?<=/T/)\w+")
+PAGES_OF_A_SHAPE = 2
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    folder: Path = tmp_path_factory.mktemp("demo")
+    with live(load_demo(settings_for(folder, 0)).app) as address:
+        yield address
+
+
+def _password() -> str:
+    return str(read_settings(DEMO_DIR)["club"].get("password") or read_settings(DEMO_DIR).get("password"))
+
+
+def _sign_in(address: str, name: str) -> httpx.Client:
+    headers = {"accept": "text/html", "origin": address}
+    browser = httpx.Client(base_url=address, headers=headers, follow_redirects=True, timeout=30)
+    found = re.search(r'name="form_key" value="([^"]+)"', browser.get("/sign-in").text)
+    assert found is not None
+    told = {"form_key": found[1], "name": name, "password": _password(), "then": "/"}
+    assert browser.post("/sign-in", data=told).status_code == 200
+    return browser
+
+
+@pytest.mark.parametrize("name", ROLES)
+def test_every_link_opens_for_this_person(demo: str, name: str) -> None:
+    wrong, waiting, seen, shapes = [], ["/"], {"/sign-out"}, dict[str, int]()
+    with contextlib.closing(_sign_in(demo, name)) as browser:
+        while waiting:
+            path = waiting.pop(0)
+            shape = IDENTITY.sub("…", path.split("?")[0])
+            if path in seen or shapes.get(shape, 0) >= PAGES_OF_A_SHAPE:
+                continue
+            seen.add(path)
+            shapes[shape] = shapes.get(shape, 0) + 1
+            answer = browser.get(path)
+            if answer.status_code != 200:
+                wrong.append(f"{answer.status_code} {path}")
+            found = re.findall(r'href="(/[^"#]*)"', answer.text)
+            waiting += [
+                link.replace("&amp;", "&") for link in found if not link.startswith(("/static", "/api"))
+            ]
+
+    assert wrong == []
+    assert len(shapes) > 12
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/",
+        "/trees",
+        "/cut",
+        "/hand-over",
+        "/bench",
+        "/store",
+        "/labels",
+        "/stops",
+        "/receive",
+        "/trees/new",
+        "/to-finish",
+    ],
+)
+def test_a_page_has_no_known_fault_on_a_phone(demo: str, phone: Page, path: str) -> None:
+    phone.goto(f"{demo}/sign-in")
+    phone.fill("[name=name]", "jarmila")
+    phone.fill("[name=password]", _password())
+    phone.click("main button[type=submit]")
+    phone.goto(f"{demo}{path}")
+
+    check_page(phone)

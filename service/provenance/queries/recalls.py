@@ -105,7 +105,9 @@ def get_recall(session: Session, recall_id: UUID, day: date | None = None) -> Re
     )  # fmt: skip
 
 
-def _people(session: Session, recall_id: UUID, now: dict[UUID, ToTell], day: date | None) -> list[RecallPartyRead]:
+def _people(
+    session: Session, recall_id: UUID, now: dict[UUID, ToTell], day: date | None
+) -> list[RecallPartyRead]:
     rows = session.execute(
         select(RecallParty, col(Party.name), col(Party.kind), col(Party.forgotten_at))
         .join(Party, col(Party.id) == col(RecallParty.party_id))

@@ -22,7 +22,6 @@ from service.app import create_app
 from service.cli.season import DEMO_DIR, Season, StoryClock, load_season, moment, read_settings
 from service.cli.serving import listen, run
 from service.cli.upkeep import audit, back_up, prepare, restore_from
-from service.lib.codes import group_code
 from service.lib.database import Database
 from service.lib.settings import Settings
 from service.members.queries import any_account
@@ -43,8 +42,11 @@ class Loaded:
 def run_demo(port: int | None, *, drill: bool) -> int:
     """Load the demo and serve it until Ctrl-C; with `drill`, back it up, restore it elsewhere, compare, and stop."""
     _stop_kindly()
-    with contextlib.suppress(KeyboardInterrupt), _folder(drill=drill) as folder:
-        return _drill(folder) if drill else _serve(settings_for(folder, port))
+    with _folder(drill=drill) as folder:
+        if drill:
+            return _drill(folder)
+        with contextlib.suppress(KeyboardInterrupt):
+            _serve(settings_for(folder, port))
     print("\nThe demo has stopped.")
     return 0
 
@@ -82,13 +84,13 @@ def load_demo(settings: Settings) -> Loaded:
 # -- serving -------------------------------------------------------------------------------------------------------
 
 
-def _serve(settings: Settings) -> int:
+def _serve(settings: Settings) -> None:
     listening = listen(settings.host, settings.port)
     print("Loading an invented club's season …", flush=True)
     loaded = load_demo(settings)
+    listening.listen()  # whoever opens the address at once waits a moment rather than being refused
     print(welcome(loaded, f"http://{LOOPBACK}:{listening.getsockname()[1]}"), flush=True)
     run(loaded.app, listening)
-    return 0
 
 
 def welcome(loaded: Loaded, address: str) -> str:
@@ -99,19 +101,23 @@ def welcome(loaded: Loaded, address: str) -> str:
         f"  {shown.sign_in_name:<{width}}  {shown.role.replace('_', ' ')}: {shown.name}"
         for shown in season.sign_ins
     ]
+    tree_id, stop_id = season.ids["tree", "williams-1"], season.ids["stop", "blight"]
     worth = [
-        ("a bundle, as its tag shows it to a stranger", codes["cox-26.1"]),
-        ("a bundle of the stopped pear, in somebody's hands", codes["zoltan-williams-26"]),
-        ("the stopped tree itself (sign in as ifeoma to see whom to tell)", codes["williams-1"]),
-        ("a plant on an interstem: two woods and a stock", codes["g-interstem.1"]),
-        ("a tree that was grafted last spring and gave wood this winter", codes["ashmead-2"]),
+        (f"/T/{codes['cox-26.1']}", "a bundle, as its tag shows it to a stranger"),
+        (f"/T/{codes['zoltan-williams-26']}", "a bundle of the stopped pear, in somebody's hands"),
+        (f"/T/{codes['williams-1']}", "the stopped tree itself"),
+        (f"/T/{codes['g-interstem.1']}", "a plant on an interstem: two woods and a stock"),
+        (f"/T/{codes['ashmead-2']}", "a tree that was grafted last spring and gave wood this winter"),
+        (f"/stops/{stop_id}", "what the stop binds and whom to tell (as ifeoma)"),
+        (f"/trees/{tree_id}", "the stopped tree with all that came of it (signed in)"),
     ]
     return "\n".join(
         [
             f"The demo is at {address} (loaded in {loaded.seconds:.1f} s).",
-            f"Everything in it is invented, and its today is {season.now:%-d %B %Y}. For this machine alone; nothing of it is kept.",
+            f"Everything in it is invented, and its today is {season.now.day} {season.now:%B %Y}.",
+            "It is for this machine alone; without SCION_DATA_DIR nothing of it is kept.",
             "", f"Sign in at {address}/sign-in, everybody with the password: {season.password}", *people, "", "Worth opening:",
-            *(f"  {address}/T/{code}  ({group_code(code)})  {words}" for words, code in worth), "", "Ctrl-C stops it.",
+*(f"  {address}{path}  {words}" for path, words in worth), "", "Ctrl-C stops it.",
         ]
     )  # fmt: skip
 

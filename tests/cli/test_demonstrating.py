@@ -1,0 +1,145 @@
+"""The demo as a person meets it: one command, this machine alone, its own today, gone afterwards; and its drill."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import httpx
+import pytest
+
+from service.cli import demonstrating
+from service.cli.demonstrating import load_demo, settings_for
+from service.cli.season import DEMO_DIR, read_settings
+from service.lib.settings import CHECKOUT
+
+pytestmark = pytest.mark.usefixtures("no_port_set")
+
+
+@pytest.fixture
+def no_port_set(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("PORT", raising=False)
+
+
+@contextmanager
+def started(temporary: Path, *words: str, **environment: str) -> Iterator[tuple[subprocess.Popen[str], str]]:
+    """The demo in a process of its own, and all it said before it began to serve."""
+    settings = {**os.environ, "TMPDIR": str(temporary), "PYTHONUNBUFFERED": "1", **environment}
+    process = subprocess.Popen(
+        [sys.executable, "-m", "service", "demo", *words], cwd=CHECKOUT, env=settings, stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT, text=True,
+    )  # fmt: skip
+    assert process.stdout is not None
+    said = ""
+    try:
+        for line in process.stdout:
+            said += line
+            if line.startswith("Ctrl-C"):
+                break
+        yield process, said
+    finally:
+        process.kill()
+        process.wait(10)
+        process.stdout.close()
+
+
+@pytest.mark.parametrize("by", [signal.SIGINT, signal.SIGTERM])
+def test_the_demo_runs_shows_the_way_in_and_leaves_nothing(tmp_path: Path, by: signal.Signals) -> None:
+    with started(tmp_path, PORT="0", SCION_HOST="0.0.0.0") as (process, said):
+        address = re.search(r"The demo is at (http://127\.0\.0\.1:\d+) \(loaded in \d+\.\d s\)", said)
+        assert address is not None, said
+        for role in ("member", "collector", "host", "steward", "health steward", "administrator"):
+            assert re.search(rf"(?m)^  \w+ +{role}: ", said)
+        for path in re.findall(rf"{re.escape(address[1])}(/T/\w+)", said):
+            assert httpx.get(address[1] + path, headers={"accept": "text/html"}).status_code == 200
+        assert len(list(tmp_path.glob("scion-demo-*"))) == 1
+        process.send_signal(by)
+        last, _ = process.communicate(timeout=20)
+
+    assert process.returncode == 0
+    assert "The demo has stopped." in last
+    assert "Traceback" not in last
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_it_listens_on_this_machine_alone(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("SCION_HOST", "0.0.0.0")
+
+    assert settings_for(tmp_path).host == "127.0.0.1"
+
+
+@pytest.mark.parametrize(
+    "port, environment, expected",
+    [(None, None, 8000), (None, "8017", 8017), (8023, "8017", 8023), (0, "8017", 0)],
+)
+def test_the_port_told_goes_before_the_environment(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, port: int | None, environment: str | None, expected: int
+) -> None:
+    if environment is not None:
+        monkeypatch.setenv("PORT", environment)
+
+    assert settings_for(tmp_path, port).port == expected
+
+
+def test_the_folder_that_was_set_is_used_and_kept(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("SCION_DATA_DIR", str(tmp_path / "mine"))
+
+    with demonstrating._folder(drill=False) as told, demonstrating._folder(drill=True) as own:
+        assert told == tmp_path / "mine"
+        assert own.is_relative_to(tempfile.gettempdir())
+    assert not own.exists()
+
+
+def test_today_is_the_story_s_and_a_club_is_never_overwritten(tmp_path: Path) -> None:
+    settings = settings_for(tmp_path / "demo", 0)
+    loaded = load_demo(settings)
+    now = loaded.app.state.clock.now()
+    loaded.app.state.database.close()
+
+    with pytest.raises(SystemExit, match="holds a club already"):
+        load_demo(settings)
+
+    assert (
+        f"{now:%Y-%m-%d}" == f"{read_settings(DEMO_DIR)['now']:%Y-%m-%d}" == f"{settings.fixed_now:%Y-%m-%d}"
+    )
+
+
+# -- the drill ---------------------------------------------------------------------------------------------------------
+
+
+def test_the_drill_brings_back_every_row(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert demonstrating._drill(tmp_path) == 0
+
+    said = capsys.readouterr().out
+    assert "Restored 120 bundles" in said
+    assert re.search(r"Compared \d+ tables and [\d,]+ rows: all the same\.", said)
+
+
+def test_the_drill_tells_a_difference(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    restore = demonstrating.restore_from
+
+    def lose_a_row(source: Path, settings: object) -> int:
+        done = restore(source, settings)  # type: ignore[arg-type]
+        database = demonstrating.Database(settings.resolved_database_url())  # type: ignore[attr-defined]
+        with database.writing_session() as session:
+            session.execute(demonstrating.text("DELETE FROM bundle_check WHERE note = 'Use these first'"))
+            session.commit()
+        database.close()
+        return done
+
+    monkeypatch.setattr(demonstrating, "restore_from", lose_a_row)
+
+    assert demonstrating._drill(tmp_path) == 1
+
+    said = capsys.readouterr()
+    assert "NOT the same" in said.out
+    assert "differs: bundle_check" in said.err

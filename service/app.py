@@ -115,10 +115,10 @@ def _version() -> str:
 def _openapi(app: FastAPI) -> dict[str, Any]:
     """The description of the API alone, made when it is first asked for."""
     if app.openapi_schema is None:
-        of_api = [route for route in app.routes if getattr(route, "include_in_schema", False)]
         app.openapi_schema = get_openapi(
-            title=app.title, version=app.version, description=app.description, routes=of_api
-        )
+            title=app.title, version=app.version, description=app.description, routes=app.routes,
+            separate_input_output_schemas=False,
+        )  # fmt: skip
     return app.openapi_schema
 
 

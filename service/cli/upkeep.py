@@ -53,7 +53,7 @@ def first_link(settings: Settings, address: str) -> str | None:
             if any_account(session):
                 return None
         made = Writer(database, SystemClock()).write_now(make_first_invitation, None)
-        return f"{address}/invitation/{made.token}"
+        return address + made.path
     finally:
         database.close()
 

@@ -62,6 +62,18 @@ def test_the_matrix_knows_every_route():
     assert written == {(method, path) for method, path, _, _ in ROUTES}
 
 
+@pytest.mark.databases("sqlite")
+def test_every_route_is_documented_with_its_problems(app):
+    paths = app.openapi()["paths"]
+
+    undocumented = [
+        (method, path) for method, path, _, _ in ROUTES if method.lower() not in paths.get(path, {})
+    ]
+    assert undocumented == []
+    for method, path, _, _ in ROUTES:
+        assert {"401", "403", "422", "429"} <= set(paths[path][method.lower()]["responses"]), (method, path)
+
+
 def heard(answer):
     said = answer.json() if answer.content else {}
     return answer.status_code, said.get("type") if isinstance(said, dict) else None

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import threading
 from uuid import uuid4
 
 import pytest
 
-from service.members.rules import PartyKind, Role
+from service.lib.write import Writer
+from service.members import actions
+from service.members.rules import LastAdministrator, PartyKind, Role
+from service.members.schemas import RolesUpdate
 from tests.builders.members import make_area, make_asker, make_party, make_session
 
 ODD_NAMES = [
@@ -235,6 +239,29 @@ def test_one_of_two_administrators_may_go(writer, administrator):
 
     assert answer.status_code == 200
     assert administrator.get("/api/session").json()["roles"] == ["member"]
+
+
+def test_two_administrators_cannot_dismiss_each_other_at_once(database, writer, clock):
+    pair = [make_asker(writer, Role.ADMINISTRATOR) for _ in range(2)]
+    start, came = threading.Barrier(2), []
+
+    def dismiss(member, other):
+        # Each with a writer of its own, as two serving processes would have on PostgreSQL.
+        own = writer if database.is_sqlite else Writer(database, clock)
+        start.wait()
+        try:
+            own.write_now(actions.set_roles, member, other.party_id, RolesUpdate(roles=[Role.MEMBER]), 1)
+            came.append("dismissed")
+        except LastAdministrator:
+            came.append("refused")
+
+    threads = [threading.Thread(target=dismiss, args=two) for two in (pair, pair[::-1])]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+
+    assert sorted(came) == ["dismissed", "refused"]
 
 
 def test_roles_of_a_stale_reading_are_refused(writer, administrator):

@@ -2,9 +2,14 @@
 
 from fastapi import APIRouter
 
-from service.pages.account import areas, club, door, invitations, own, people
+from service.pages.account.areas import router as areas
+from service.pages.account.club import router as club
+from service.pages.account.door import router as door
+from service.pages.account.invitations import router as invitations
+from service.pages.account.own import router as own
+from service.pages.account.people import router as people
 
 router = APIRouter()
 # Addresses with a word where another page has an id must come first.
 for each in (door, own, invitations, people, club, areas):
-    router.include_router(each.router)
+    router.include_router(each)

@@ -14,6 +14,7 @@ from starlette.exceptions import HTTPException
 
 from service.bundles.queries import bundles_of_collections, bundles_of_trees
 from service.bundles.routes import router as bundles
+from service.catalogue.actions import supply_bundles_of_cultivars
 from service.catalogue.routes import router as catalogue
 from service.collection.actions import supply_bundles_of_collections
 from service.collection.routes import router as collection
@@ -31,6 +32,7 @@ from service.members import signin
 from service.members.routes import router as members
 from service.pages import mount_pages, problem_page
 from service.provenance.actions import follow_changes
+from service.provenance.queries import bundles_of_cultivars
 from service.provenance.routes import router as provenance
 from service.storage import actions as storage_actions
 from service.storage.queries.labels import words_of_boxes, words_of_stores
@@ -99,6 +101,7 @@ def create_app(
 def _join_stages() -> None:
     """Tell earlier stages what only later ones know: whose wood a tree's is, and what labels of theirs say."""
     supply_bundles_of_trees(bundles_of_trees)
+    supply_bundles_of_cultivars(bundles_of_cultivars)
     supply_bundles_of_collections(bundles_of_collections)
     supply_kind(TagKind.BOX, words=words_of_boxes, set_codes=storage_actions.set_codes)
     supply_kind(TagKind.STORE, words=words_of_stores, set_codes=storage_actions.set_codes)

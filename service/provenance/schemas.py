@@ -69,6 +69,10 @@ class EventRead(Answer):
     by: str = ""
     on_behalf_of: str = ""
     thing_id: UUID | None = None
+    act: str = Field(
+        default="", description="finer than the kind: the ledger's word, `in` or `out`, the stop's state"
+    )
+    sticks: int = Field(default=0, description="by how many the sticks on hand changed")
 
     @property
     def at(self) -> datetime:

@@ -23,7 +23,8 @@ def bind_bundle_stop(
     One insert and, per 500 bundles, one look and one update.
     """
     why = dict(bundles)
-    new = [bundle_id for bundle_id in why if bundle_id not in _bound(session, stop_id)]
+    bound = _bound(session, stop_id)
+    new = [bundle_id for bundle_id in why if bundle_id not in bound]
     at = recorded_at(session)
     rows = [
         {

@@ -11,6 +11,7 @@ from sqlalchemy import or_, select, update
 from sqlmodel import Session, col
 
 from service.catalogue import queries, rules, schemas
+from service.catalogue.actions.following import note_changed_cultivars
 from service.catalogue.rules import NameKind
 from service.catalogue.tables import Cultivar, CultivarName, NameTrigram
 from service.lib.database import new_id
@@ -69,6 +70,7 @@ def add_spelling(
     session.execute(
         update(Cultivar).where(col(Cultivar.id) == cultivar_id).values(version=col(Cultivar.version) + 1)
     )
+    note_changed_cultivars(session, [cultivar_id])
     return schemas.SpellingRead(
         id=row["id"], name=row["name"], kind=body.kind, source=row["source"], mark=row["mark"]
     )
@@ -180,6 +182,7 @@ def _edit(session: Session, cultivar_id: UUID, version: int, values: dict[str, A
     if done is None:
         raise Stale("Somebody changed this variety a moment ago.")
     session.expire_all()
+    note_changed_cultivars(session, [cultivar_id])
 
 
 def _check_new(session: Session, taxon_id: UUID, epithet: str, *, but: UUID | None = None) -> None:

@@ -29,7 +29,7 @@ from service.provenance.queries.timeline import get_timeline, timeline
 from service.provenance.queries.trace import Trace, trace_back, trace_forward, trace_of
 
 __all__ = [
-    "Reach", "Trace", "all_bundles", "answer_for", "bound_by", "bundles_of_cultivars", "check_bundles_stand", "count_bound",
+    "LifeEvent", "Reach", "Trace", "all_bundles", "answer_for", "bound_by", "bundles_of_cultivars", "check_bundles_stand", "count_bound",
     "facts_for_cards", "find_recall_of", "get_bundle_to_stop", "get_recall", "get_stop_on_wood", "get_timeline", "has_unrecalled_wood",
     "list_recalls", "open_recalls_not_told", "parties_of_recall", "parties_to_tell", "proposals_for", "reach_of_bundles",
     "reach_of_trees", "stop_of_recall", "stop_on_wood", "timeline", "trace_around", "trace_back", "trace_forward", "trace_of",

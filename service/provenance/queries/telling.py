@@ -23,7 +23,8 @@ from service.trees.rules import StopState
 from service.trees.tables import SourceTree, Stop, TreeStop
 
 _BoxStay = aliased(Stay, name="box_stay")
-IN_HAND = (MoveKind.HANDED_OUT, MoveKind.HANDED_IN, MoveKind.RETURNED, MoveKind.NOT_REPORTED)
+# What was handed out of a bundle was handed into another, which tells the same.
+IN_HAND = (MoveKind.HANDED_IN, MoveKind.RETURNED, MoveKind.NOT_REPORTED)
 
 
 def parties_to_tell(session: Session, stop_id: UUID) -> list[ToTell]:
@@ -86,7 +87,11 @@ def _ties(
         .where(col(Bundle.holder_id).is_not(None)),
         select(*_row(col(StickMove.party_id), Tie.HELD, col(StickMove.bundle_id)))
         .join(bound, bound.c.bundle_id == col(StickMove.bundle_id))
-        .where(col(StickMove.party_id).is_not(None), col(StickMove.kind).in_(IN_HAND)),
+        .join(Bundle, col(Bundle.id) == col(StickMove.bundle_id))
+        .where(
+            col(StickMove.kind).in_(IN_HAND), col(StickMove.party_id).is_not(None),
+            or_(col(Bundle.holder_id).is_(None), col(Bundle.holder_id) != col(StickMove.party_id)),
+        ),
         select(*_row(col(Graft.for_party_id), Tie.GRAFTED, col(Graft.id)))
         .join(GraftWood, col(GraftWood.graft_id) == col(Graft.id))
         .join(bound, bound.c.bundle_id == col(GraftWood.bundle_id)),

@@ -75,7 +75,7 @@ def _read(event: Event, names: dict[UUID, str]) -> EventRead:
     return EventRead(
         kind=event.kind, words=event.words, done_at=event.done_at, recorded_at=event.recorded_at, late=event.late,
         by=names.get(event.by_id, "") if event.by_id else "", on_behalf_of=names.get(for_id, "") if for_id else "",
-        thing_id=event.thing_id,
+        thing_id=event.thing_id, act=event.act, sticks=event.sticks,
     )  # fmt: skip
 
 
@@ -98,7 +98,7 @@ def _moves(session: Session, bundle_id: UUID, with_names: bool) -> Iterator[Even
         facts = MoveFacts(MoveKind(move.kind), move.sticks, move.form, row.other_code, party, move.reason)
         yield Event(
             EventKind.MOVE, move_words(facts), move.done_at, move.recorded_at, move.seq or 0, move.by_party_id, move.for_party_id,
-            thing_id=move.other_bundle_id,
+            thing_id=move.other_bundle_id, act=move.kind, sticks=move.came_in - move.passed_on - move.grafted - move.discarded,
         )  # fmt: skip
 
 
@@ -120,7 +120,7 @@ def _places(session: Session, bundle_id: UUID) -> Iterator[Event]:
         words = put_words(into_box=into_box or "", store=store or "", place=place or "", box=box or "")
         yield Event(
             EventKind.PLACE, words, put.done_at, put.recorded_at, put.seq or 0, put.by_party_id, put.for_party_id,
-            thing_id=put.into_box_id or put.box_id,
+            thing_id=put.into_box_id or put.box_id, act="in" if into_box or store else "out",
         )  # fmt: skip
 
 
@@ -160,7 +160,17 @@ def _stops(session: Session, bundle_id: UUID) -> Iterator[Event]:
         # A bundle that a stop took in later is stopped from then on.
         at = max(row.at, row.placed_at)
         words = stop_sentence(row.state, row.reason, row.agent, row.note)
-        yield Event(EventKind.STOP, words, at, at, 1, row.by_party_id, row.for_party_id, thing_id=row.id)
+        yield Event(
+            EventKind.STOP,
+            words,
+            at,
+            at,
+            1,
+            row.by_party_id,
+            row.for_party_id,
+            thing_id=row.id,
+            act=row.state,
+        )
 
 
 def _grafts(session: Session, bundle_id: UUID) -> Iterator[Event]:

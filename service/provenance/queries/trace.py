@@ -14,6 +14,7 @@ from sqlalchemy import (
     Uuid,
     and_,
     case,
+    cast,
     exists,
     false,
     func,
@@ -35,17 +36,15 @@ from service.provenance.queries.walk import number, subtree, these, walk_from
 from service.provenance.rules.lineage import HOW, LINK_OF, THING_OF, Direction, Link, NoSuchThing, Thing
 from service.trees.tables import SourceTree
 
-Raw = str | UUID
 Node = dict[str, Any]
 Edge = dict[str, Any]
 
 
-class Texts(dict[Raw, str]):
+class Texts(dict[str, str]):
     """Identities as they are written in an answer, each made once."""
 
-    def __missing__(self, raw: Raw) -> str:
-        told = str(raw)
-        text = told if len(told) == 36 else f"{told[:8]}-{told[8:12]}-{told[12:16]}-{told[16:20]}-{told[20:]}"
+    def __missing__(self, raw: str) -> str:
+        text = raw if len(raw) == 36 else f"{raw[:8]}-{raw[8:12]}-{raw[12:16]}-{raw[16:20]}-{raw[20:]}"
         self[raw] = text
         return text
 
@@ -57,14 +56,14 @@ class Trace:
     kind: Thing
     id: UUID
     direction: Direction
-    nodes: dict[Raw, Node] = field(default_factory=dict)
+    nodes: dict[str, Node] = field(default_factory=dict)
     edges: list[Edge] = field(default_factory=list)
     texts: Texts = field(default_factory=Texts)
 
     def ids(self, kind: Thing) -> list[UUID]:
         return [UUID(node["id"]) for node in self.nodes.values() if node["kind"] == kind]
 
-    def add_step(self, earlier: Raw, later: Raw, how: str) -> None:
+    def add_step(self, earlier: str, later: str, how: str) -> None:
         self.edges.append({"from_id": self.texts[earlier], "to_id": self.texts[later], "how": how})
 
     def as_answer(self) -> dict[str, Any]:
@@ -99,12 +98,12 @@ def trace_of(
 ) -> Trace:
     """A trace in either direction. Raises `NoSuchThing`."""
     trace = Trace(kind, thing_id, direction)
-    own: list[Raw] = []
+    own: list[str] = []
     starts = _starts(kind, thing_id, direction)
     if kind is Thing.BUNDLE and direction is Direction.FORWARD:
         own = list(
             session.execute(
-                select(_raw(subtree(select(literal(thing_id, Uuid()).label("id"))).c.id))
+                select(_id(subtree(select(literal(thing_id, Uuid()).label("id"))).c.id))
             ).scalars()
         )
         starts = _grafts_of(these(session, own))
@@ -118,7 +117,7 @@ def trace_of(
     else:
         wanted = col(Bundle.id).in_(these(session, [raw for link, raw in reached if link == Link.BUNDLE]))
     _add_bundles(session, trace, wanted, with_names)
-    if thing_id not in trace.nodes and thing_id.hex not in trace.nodes:
+    if str(thing_id) not in trace.nodes and thing_id.hex not in trace.nodes:
         raise NoSuchThing(f"There is no {kind} with this id.", id=str(thing_id))
     return trace
 
@@ -141,9 +140,9 @@ def _grafts_of(bundle_ids: Select[*tuple[Any, ...]]) -> Select[*tuple[Any, ...]]
     ).where(col(GraftWood.bundle_id).in_(bundle_ids))  # fmt: skip
 
 
-def _raw(column: Any) -> Any:
-    # As the database has it: five thousand identities made into objects and back would cost more than the walk.
-    return type_coerce(column, String)
+def _id(column: Any) -> Any:
+    # As text, as the database writes it: making five thousand identities into objects and back would cost more than the walk.
+    return cast(column, String)
 
 
 def _instant(at: Any) -> Any:
@@ -151,11 +150,11 @@ def _instant(at: Any) -> Any:
     return f"{at[:10]}T{at[11:19]}Z" if isinstance(at, str) else at
 
 
-def _walk(session: Session, trace: Trace, starts: SelectBase, with_names: bool) -> set[tuple[int, Raw]]:
+def _walk(session: Session, trace: Trace, starts: SelectBase, with_names: bool) -> set[tuple[int, str]]:
     walk = walk_from(session, starts, trace.direction, edges=True)
     rows = session.connection().execute(_details(walk)).all()
     forward = trace.direction is Direction.FORWARD
-    steps: set[tuple[Raw, Raw, str]] = set()
+    steps: set[tuple[str, str, str]] = set()
     for row in rows:
         if row.found is not None and row.id not in trace.nodes:
             trace.nodes[row.id] = _node(row, trace.texts, with_names)
@@ -175,13 +174,13 @@ def _details(walk: CTE) -> Select[*tuple[Any, ...]]:
     first = func.coalesce
     return (
         select(
-            walk.c.kind, _raw(walk.c.id).label("id"), walk.c.from_kind, _raw(walk.c.from_id).label("from_id"),
+            walk.c.kind, _id(walk.c.id).label("id"), walk.c.from_kind, _id(walk.c.from_id).label("from_id"),
             first(col(SourceTree.number), col(Collection.number), col(Graft.number), col(Plant.number)).label("found"),
             first(col(SourceTree.code), col(Plant.code)).label("code"),
             first(col(SourceTree.name_as_told), col(Collection.name_as_told)).label("name_as_told"),
             col(Cultivar.epithet), col(Cultivar.trade_designation), col(Graft.method), col(Plant.state),
-            _raw(first(col(Collection.done_at), col(Graft.done_at), col(Plant.made_at), col(SourceTree.created_at))).label("at"),
-            _raw(first(col(SourceTree.owner_id), col(Graft.for_party_id), col(Plant.holder_id))).label("party_id"),
+            type_coerce(first(col(Collection.done_at), col(Graft.done_at), col(Plant.made_at), col(SourceTree.created_at)), String).label("at"),  # noqa: E501
+            _id(first(col(SourceTree.owner_id), col(Graft.for_party_id), col(Plant.holder_id))).label("party_id"),
             col(Party.name).label("party_name"),
             case((is_tree, col(SourceTree.open_stops) > 0), (is_plant, bound), else_=false()).label("stopped"),
         )
@@ -209,7 +208,7 @@ def _node(row: Any, texts: Texts, with_names: bool) -> Node:
 def _add_bundles(session: Session, trace: Trace, wanted: Any, with_names: bool) -> None:
     # Rows are taken apart, not asked by name, and plain: there may be thousands of them.
     rows = session.connection().execute(_bundles().where(wanted)).all()
-    texts, names = trace.texts, dict[Raw, str]()
+    texts, names = trace.texts, dict[str, str]()
     for (
         raw,
         collection,
@@ -243,8 +242,8 @@ def _bundles() -> Select[*tuple[Any, ...]]:
     on_hand = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
     return (
         select(
-            _raw(col(Bundle.id)), _raw(col(Bundle.collection_id)), _raw(col(Bundle.parent_id)), col(Bundle.code), on_hand,
-            col(Bundle.is_flag), col(Bundle.open_stops), _raw(col(Bundle.made_at)), _raw(col(Bundle.holder_id)), col(Party.name),
+            _id(col(Bundle.id)), _id(col(Bundle.collection_id)), _id(col(Bundle.parent_id)), col(Bundle.code), on_hand,
+            col(Bundle.is_flag), col(Bundle.open_stops), type_coerce(col(Bundle.made_at), String), _id(col(Bundle.holder_id)), col(Party.name),  # noqa: E501
             col(Collection.name_as_told), col(Cultivar.epithet), col(Cultivar.trade_designation),
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))

@@ -32,6 +32,7 @@ from sqlalchemy import (
     literal_column,
     select,
     true,
+    type_coerce,
     union_all,
 )  # fmt: skip
 from sqlmodel import Session, col
@@ -297,7 +298,7 @@ def _type_of(dialect: str) -> Any:
     return String() if dialect == "sqlite" else ARRAY(Uuid())
 
 
-def _ids_in(value: ColumnElement[Any], dialect: str) -> Select[*tuple[Any, ...]]:
+def _ids_in(value: ColumnElement[Any], dialect: str) -> Select[Any]:
     if dialect == "sqlite":
-        return select(func.json_each(value).table_valued("value").c.value.label("id"))
+        return select(type_coerce(func.json_each(value).table_valued("value").c.value, Uuid()).label("id"))
     return select(func.unnest(value).label("id"))

@@ -38,6 +38,8 @@ class Event:
     by_name: str = ""
     for_name: str = ""
     thing_id: UUID | None = None
+    act: str = ""  # finer than the kind: the ledger's word, `in` or `out`, the stop's state
+    sticks: int = 0  # by how many the sticks on hand changed
 
     @property
     def late(self) -> bool:

@@ -10,7 +10,7 @@ from sqlmodel import Session
 
 from service.bundles import actions as bundle_actions
 from service.bundles import queries as bundle_queries
-from service.bundles.actions import Passing
+from service.bundles.actions import Passing, TableCount
 from service.bundles.rules import HandOverForm, NoSuchBundle
 from service.bundles.schemas import BundleRead
 from service.collection import queries as collection_queries
@@ -66,17 +66,10 @@ def hand_over(session: Session, member: Member, body: list[HandOverCreate]) -> l
         else []
     )
     made = dict(zip((each.id for each in passed), children, strict=True))
-    for each in body:
-        if each.form is HandOverForm.TABLE:
-            made[each.id] = bundle_actions.count_out_to_table(
-                session,
-                member,
-                each.bundle_id,
-                each.sticks,
-                move_id=each.id,
-                done_at=each.done_at,
-                reason=each.reason,
-            )
+    out = [each for each in body if each.form is HandOverForm.TABLE]
+    counts = [TableCount(each.id, each.bundle_id, each.sticks, each.done_at, each.reason) for each in out]
+    tables = bundle_actions.count_out_to_table(session, member, counts) if counts else []
+    made.update(zip((each.id for each in out), tables, strict=True))
     return [
         HandOverRead(id=each.id, form=each.form, party_id=each.party_id, bundle=made[each.id])
         for each in body

@@ -35,14 +35,13 @@ def run() -> None:
         def _on_begin(connection: Connection) -> None:
             connection.exec_driver_sql("BEGIN IMMEDIATE")
 
-    with engine.connect() as connection:
+    # Begun here, so that nothing is committed before the references were looked at.
+    with engine.connect() as connection, connection.begin():
         _run(connection)
         if engine.dialect.name == "sqlite":
             broken = connection.execute(text("PRAGMA foreign_key_check")).fetchall()
             if broken:
-                connection.rollback()
                 raise RuntimeError(f"foreign keys are broken after the migration: {broken[:5]}")
-        connection.commit()
 
 
 run()

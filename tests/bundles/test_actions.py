@@ -10,7 +10,7 @@ from uuid import UUID, uuid4
 import pytest
 
 from service.bundles import actions
-from service.bundles.actions import Passing
+from service.bundles.actions import Passing, TableCount
 from service.bundles.rules import (
     BadCount,
     HandOverForm,
@@ -80,7 +80,7 @@ def take(writer: Writer, cast: Cast, way: str, bundle_id: UUID, sticks: int) -> 
 
 
 def _to_table(session: Any, member: Any, bundle_id: UUID, sticks: int) -> Any:
-    return actions.count_out_to_table(session, member, bundle_id, sticks, move_id=uuid4())
+    return actions.count_out_to_table(session, member, [TableCount(uuid4(), bundle_id, sticks)])[0]
 
 
 @pytest.mark.parametrize("way", TAKING)

@@ -4,6 +4,7 @@ from service.bundles.actions.labelling import change_bundle, set_codes, start_bu
 from service.bundles.actions.ledger import check_takings
 from service.bundles.actions.passing import (
     Passing,
+    TableCount,
     count_back_from_table,
     count_out_to_table,
     give_outside,
@@ -21,6 +22,7 @@ from service.bundles.actions.stopping import bind_bundle_stop, lift_bundle_stop
 
 __all__ = [
     "Passing",
+    "TableCount",
     "bind_bundle_stop",
     "change_bundle",
     "check_takings",

@@ -94,25 +94,33 @@ def _moves(passing: Passing, done_at: datetime) -> list[Move]:
     ]
 
 
-def count_out_to_table(
-    session: Session,
-    member: Member,
-    bundle_id: UUID,
-    sticks: int,
-    *,
-    move_id: UUID,
-    done_at: datetime | None = None,
-    reason: str = "",
-) -> BundleRead:
-    """Count sticks out to an open table, where takers are not written down."""
-    at = check_done_at(done_at, recorded_at(session))
-    changed = take_sticks(session, Counter.PASSED_ON, {bundle_id: sticks})
-    write_moves(
-        session,
-        member,
-        [Move(bundle_id, MoveKind.TABLE_OUT, sticks, at, move_id, form=HandOverForm.TABLE, reason=reason)],
-    )
-    return queries.bundle_read(changed[bundle_id])
+@dataclass(frozen=True)
+class TableCount:
+    """Sticks of one bundle that are counted out to an open table."""
+
+    id: UUID
+    bundle_id: UUID
+    sticks: int
+    done_at: datetime | None = None
+    reason: str = ""
+
+
+def count_out_to_table(session: Session, member: Member, counts: Sequence[TableCount]) -> list[BundleRead]:
+    """Count sticks out to an open table, where takers are not written down; the same statements for one and for twenty."""
+    at = recorded_at(session)
+    wanted: dict[UUID, int] = {}
+    for count in counts:
+        wanted[count.bundle_id] = wanted.get(count.bundle_id, 0) + count.sticks
+    changed = take_sticks(session, Counter.PASSED_ON, wanted)
+    moves = [
+        Move(
+            count.bundle_id, MoveKind.TABLE_OUT, count.sticks, check_done_at(count.done_at, at), count.id,
+            form=HandOverForm.TABLE, reason=count.reason,
+        )
+        for count in counts
+    ]  # fmt: skip
+    write_moves(session, member, moves)
+    return [queries.bundle_read(changed[count.bundle_id]) for count in counts]
 
 
 def count_back_from_table(

@@ -15,6 +15,7 @@ from service.lib.request import Read
 from service.members import queries as member_queries
 from service.members.rules import May
 from service.members.signin import Asker, MaybeSignedIn, SignedIn
+from service.pages.lines import lines_for
 from service.pages.render import frame, render
 from service.tags.rules.addresses import split_scanned
 from service.trees import queries as tree_queries
@@ -29,14 +30,15 @@ def get_start(request: Request, session: Read, asker: MaybeSignedIn) -> Response
         return render(request, "home/stranger.html")
     today = frame(request).today
     few = Paging(limit=5)
+    held = bundle_queries.list_bundles(session, few, holder_id=asker.party_id, on_hand=True)
+    newest = bundle_queries.list_bundles(session, few, of_club=True, on_hand=True)
     own = None if May.STICKS in asker.may else asker.party_id
     return render(
         request, "home/start.html", asker=asker,
         to_finish=collection_queries.list_to_finish(session, few) if May.COLLECT in asker.may else None,
         takes_due=grafting_queries.list_takes_due(session, few, today, only_for=own),
         stops=tree_queries.list_stops(session, few, is_open=True),
-        held=bundle_queries.list_bundles(session, few, holder_id=asker.party_id, on_hand=True),
-        newest=bundle_queries.list_bundles(session, few, of_club=True, on_hand=True),
+        held=held, newest=newest, lines=lines_for(request, session, [*held.items, *newest.items]),
     )  # fmt: skip
 
 

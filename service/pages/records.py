@@ -21,8 +21,9 @@ from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.lines import lines_for
 from service.pages.pictures import life_line_of, lineage_of
-from service.pages.render import render
+from service.pages.render import frame, render
 from service.provenance import queries as provenance_queries
 from service.provenance.rules.lineage import Thing
 from service.storage import queries as storage_queries
@@ -113,12 +114,15 @@ def _variety(session: Read, form: Form) -> UUID | None:
 @router.get("/trees/{tree_id}")
 def get_tree(request: Request, session: Read, asker: Reader, tree_id: UUID) -> Response:
     tree = tree_queries.get_tree(session, tree_id, exact=May.TREES in asker.may)
+    bundles = bundle_queries.list_bundles(session, Paging(limit=30), tree_id=tree_id)
     return render(
         request, "records/tree.html", asker=asker, tree=tree,
         looks=tree_queries.list_tree_checks(session, Paging(limit=20), tree_id),
-        bundles=bundle_queries.list_bundles(session, Paging(limit=30), tree_id=tree_id),
+        bundles=bundles, lines=lines_for(request, session, bundles.items),
         cuts=collection_queries.list_collections(session, Paging(limit=20), tree_id=tree_id),
-        picture=lineage_of(provenance_queries.trace_forward(session, Thing.TREE, tree_id, with_names=False), focus=tree_id),
+        picture=lineage_of(
+            provenance_queries.trace_forward(session, Thing.TREE, tree_id, with_names=False), focus=tree_id, opens=_opens(asker)
+        ),
     )  # fmt: skip
 
 
@@ -153,6 +157,12 @@ async def post_look(request: Request, session: Read, asker: Looker, tree_id: UUI
     )
 
 
+def _opens(asker: Asker) -> frozenset[str]:
+    """The kinds of things a lineage may lead to: other people's grafts and plants are not for every member."""
+    wood = frozenset({"tree", "collection", "bundle"})
+    return wood | {"graft", "plant"} if May.STICKS in asker.may else wood
+
+
 # -- bundles -------------------------------------------------------------------------------------------------------
 
 
@@ -165,6 +175,7 @@ def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID,
     bundle = bundle_queries.get_bundle(session, bundle_id)
     sees_people = bool({May.HAND_OVER, May.ACT_FOR} & asker.may)
     events = provenance_queries.timeline(session, bundle_id, with_names=sees_people)
+    children = bundle_queries.list_bundles(session, Paging(limit=50), parent_id=bundle_id)
     where = storage_queries.whereabouts(session, [bundle_id]).get(bundle_id)
     names = dict(choices.parties(session)) if bundle.holder_id and sees_people else {}
     return render(
@@ -172,9 +183,12 @@ def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID,
         wood=collection_queries.get_collection(session, bundle.collection_id),
         holder=names.get(bundle.holder_id, "a member") if bundle.holder_id else "",
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
-        children=bundle_queries.list_bundles(session, Paging(limit=50), parent_id=bundle_id),
-        tags=tag_queries.list_tags_of(session, bundle_id), line=life_line_of(events, bundle),
-        picture=lineage_of(provenance_queries.trace_back(session, Thing.BUNDLE, bundle_id, with_names=False), focus=bundle_id),
+        children=children, lines=lines_for(request, session, children.items),
+        tags=tag_queries.list_tags_of(session, bundle_id),
+        line=life_line_of(events, bundle, now=request.app.state.clock.now(), zone=frame(request).zone),
+        picture=lineage_of(
+            provenance_queries.trace_back(session, Thing.BUNDLE, bundle_id, with_names=False), focus=bundle_id, opens=_opens(asker)
+        ),
         balance=bundle_queries.balance_of_collection(session, bundle.collection_id),
     )  # fmt: skip
 

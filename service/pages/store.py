@@ -14,6 +14,7 @@ from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.lines import lines_for_store
 from service.pages.render import render
 from service.storage import actions, queries
 from service.storage.schemas import (
@@ -191,10 +192,12 @@ async def post_look(request: Request, session: Read, asker: Looker, bundle_id: U
 
 @router.get("/store/{store_id}")
 def get_store(request: Request, session: Read, asker: Host, store_id: UUID) -> Response:
+    page = queries.store_page(session, store_id)
     return render(
         request,
         "store/store.html",
         asker=asker,
-        page=queries.store_page(session, store_id),
+        page=page,
+        lines=lines_for_store(request, session, page),
         people=dict(choices.parties(session)),
     )

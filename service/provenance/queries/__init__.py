@@ -3,6 +3,7 @@
 from service.provenance.queries.around import trace_around
 from service.provenance.queries.cards import all_bundles, bundles_of_cultivars, facts_for_cards
 from service.provenance.queries.closure import Reach, reach_of_bundles, reach_of_trees
+from service.provenance.queries.lives import LifeEvent, lives_of
 from service.provenance.queries.proposals import bound_by, count_bound, proposals_for
 from service.provenance.queries.recalls import (
     find_recall_of,
@@ -31,7 +32,7 @@ from service.provenance.queries.trace import Trace, trace_back, trace_forward, t
 __all__ = [
     "LifeEvent", "Reach", "Trace", "all_bundles", "answer_for", "bound_by", "bundles_of_cultivars", "check_bundles_stand", "count_bound",
     "facts_for_cards", "find_recall_of", "get_bundle_to_stop", "get_recall", "get_stop_on_wood", "get_timeline", "has_unrecalled_wood",
-    "list_recalls", "open_recalls_not_told", "parties_of_recall", "parties_to_tell", "proposals_for", "reach_of_bundles",
+    "list_recalls", "lives_of", "open_recalls_not_told", "parties_of_recall", "parties_to_tell", "proposals_for", "reach_of_bundles",
     "reach_of_trees", "stop_of_recall", "stop_on_wood", "timeline", "trace_around", "trace_back", "trace_forward", "trace_of",
     "unknown_takers", "writes_alone",
 ]  # fmt: skip

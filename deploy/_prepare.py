@@ -152,11 +152,12 @@ def needed_by_service(lock):
     with open(os.path.join(CHECKOUT, "pyproject.toml"), "rb") as file:
         named = tomllib.load(file)["project"]["dependencies"]
     needed = {_plain(re.match(r"[\w.-]+", name).group()) for name in named}
-    blocks = {
-        _plain(block.split("==")[0]): block
-        for block in re.split(r"(?m)^(?=[\w.-]+==)", lock)
-        if "==" in block
-    }
+    # A package may stand there once for each range of Pythons; the installer takes the one that fits.
+    blocks = {}
+    for block in re.split(r"(?m)^(?=[\w.-]+==)", lock):
+        if "==" in block:
+            name = _plain(block.split("==")[0])
+            blocks[name] = blocks.get(name, "") + block
     # Below each package stand, as comments, the packages that asked for it.
     asked_by = {
         name: {_plain(by) for by in re.findall(r"(?m)^    #(?: via)? +([\w.-]+)", block)}

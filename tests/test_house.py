@@ -78,6 +78,17 @@ def test_the_service_alone_needs_no_test_tool() -> None:
 # -- the scripts ---------------------------------------------------------------------------------------------------
 
 
+def test_a_package_locked_per_python_keeps_each_of_its_versions() -> None:
+    lock = LOCK.read_text()
+    told = re.findall(r"(?m)^([\w.-]+)==", lock)
+    twice = {name for name in told if told.count(name) > 1}
+    part = prepare_script().needed_by_service(lock)
+
+    assert "deprecated" in twice
+    for name in twice & set(re.findall(r"(?m)^([\w.-]+)==", part)):
+        assert len(re.findall(rf"(?m)^{re.escape(name)}==", part)) == told.count(name)
+
+
 @pytest.mark.parametrize("script", SCRIPTS)
 def test_a_script_may_be_run(script: str) -> None:
     assert os.access(CHECKOUT / script, os.X_OK)

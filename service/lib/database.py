@@ -69,12 +69,14 @@ class Database:
             self.writer = self._sqlite_engine("BEGIN IMMEDIATE", synchronous, pool_size=2, read_only=False)
             self.reader = self._sqlite_engine("BEGIN", synchronous, pool_size=pool_size, read_only=True)
         else:
+            # Compiling a recursive statement takes PostgreSQL ten times as long as running it: it cannot foresee how short it is.
             self.writer = create_engine(
-                url, pool_size=pool_size, max_overflow=4, isolation_level="READ COMMITTED"
-            )
+                url, pool_size=pool_size, max_overflow=4, isolation_level="READ COMMITTED",
+                connect_args={"options": "-c jit=off"},
+            )  # fmt: skip
             self.reader = create_engine(
                 url, pool_size=pool_size, max_overflow=4, isolation_level="REPEATABLE READ",
-                connect_args={"options": "-c default_transaction_read_only=on"},
+                connect_args={"options": "-c default_transaction_read_only=on -c jit=off"},
             )  # fmt: skip
 
     def _sqlite_engine(self, begin: str, synchronous: str, *, pool_size: int, read_only: bool) -> Engine:

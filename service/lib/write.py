@@ -1,8 +1,8 @@
 """The one way to change anything: `await write(action, member, body)`.
 
 An action runs in a savepoint of its own. On SQLite one thread owns the only writing session and commits
-many actions at once with full durability (group commit); on PostgreSQL every action has a session and a
-transaction of its own. Either way the answer leaves only after the commit. A request's idempotency key is
+many actions at once with full durability (group commit), after telling the hooks once of all they touched; on
+PostgreSQL every action has a session and a transaction of its own. Either way the answer leaves only after the commit. A request's idempotency key is
 claimed first and its answer kept last, in the same transaction as the change itself.
 """
 
@@ -86,6 +86,7 @@ class _Job:
     done: Future[Any] = field(default_factory=Future)
     result: Any = None
     problem: BaseException | None = None
+    touched: frozenset[UUID] = frozenset()
 
 
 class Writer:
@@ -143,6 +144,7 @@ class Writer:
                 saving = False
                 try:
                     job.result = self._perform(session, job)
+                    self._tell_hooks(session, job.touched)
                     saving = True
                     self.reached("before commit")
                     session.commit()
@@ -187,6 +189,8 @@ class Writer:
                 self._in_savepoint(session, job)
                 if place == 0 and len(group) > 1:
                     self.reached("in mid-group")
+            if not self._hooks_agree(session, group):
+                return
             self.reached("before commit")
             session.commit()
         except BaseException as error:  # whatever broke the transaction broke it for all of the group
@@ -213,10 +217,33 @@ class Writer:
             savepoint.rollback()  # fails where the whole transaction is gone; then the group fails
             job.problem = _explain(error)
 
+    def _hooks_agree(self, session: Session, group: Sequence[_Job]) -> bool:
+        """Tell the hooks once of all that a group touched. Where one refuses, each action is tried by itself."""
+        touched = frozenset[UUID]().union(*(job.touched for job in group if job.problem is None))
+        try:
+            self._tell_hooks(session, touched)
+        except Exception as error:
+            session.rollback()
+            if len(group) == 1:
+                group[0].done.set_exception(_explain(error))
+                return False
+            for job in group:
+                job.problem = None
+                self._commit_group(session, [job])
+            return False
+        return True
+
     # -- one action -------------------------------------------------------------------------------------------
+
+    def _tell_hooks(self, session: Session, touched: frozenset[UUID]) -> None:
+        if touched:
+            for hook in self.hooks:
+                hook(session, touched)
+            session.flush()
 
     def _perform(self, session: Session, job: _Job) -> Any:
         session.info.update(now=self.clock.now(), touched=set())
+        job.touched = frozenset()
         fingerprint = _fingerprint(job) if job.key and job.member else ""
         if fingerprint:
             known, answer = _claim_key(session, job, fingerprint)
@@ -224,11 +251,7 @@ class Writer:
                 return answer
         result = job.action(session, *(() if job.member is None else (job.member,)), *job.args)
         session.flush()
-        touched = frozenset(session.info["touched"])
-        if touched:
-            for hook in self.hooks:
-                hook(session, touched)
-            session.flush()
+        job.touched = frozenset(session.info["touched"])
         if fingerprint:
             _keep_answer(session, job, result)
         return result

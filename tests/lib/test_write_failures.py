@@ -183,3 +183,27 @@ def test_a_failing_hook_takes_its_action_back(writer: Writer, database: Database
         writer.write_now(add_and_touch, SOMEBODY, Named(name="uncarded"))
 
     assert names(database) == set()
+
+
+@pytest.mark.databases("sqlite")
+def test_a_failing_hook_takes_back_only_the_action_it_fails_for(grouping: Writer, database: Database) -> None:
+    bad, told = Named(name="uncarded"), list[frozenset[UUID]]()
+
+    def refuse_one(_session: Session, touched: frozenset[UUID]) -> None:
+        told.append(touched)
+        if bad.id in touched:
+            raise Refused("the card cannot be renewed")
+
+    def add_and_touch(session: Session, member: Somebody, body: Named) -> NamedRead:
+        touch_bundles(session, [body.id])
+        return add_area(session, member, body)
+
+    grouping.hooks.append(refuse_one)
+    good = [Named(name=f"area {n}") for n in range(3)]
+
+    answers = together(grouping, *((add_and_touch, SOMEBODY, body) for body in [*good[:2], bad, good[2]]))
+
+    assert [type(answer) for answer in answers] == [NamedRead, NamedRead, Refused, NamedRead]
+    assert names(database) == {"area 0", "area 1", "area 2"}
+    assert len(told[0]) == 4, "the whole group was told of at once"
+    assert sorted(map(len, told[1:])) == [1, 1, 1, 1]

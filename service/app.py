@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from fastapi import FastAPI, Request, Response
+from fastapi.dependencies.models import Dependant
 from fastapi.exceptions import RequestValidationError
 from fastapi.openapi.utils import get_openapi
+from fastapi.routing import APIRoute, iter_route_contexts
 from starlette.exceptions import HTTPException
 
 from service.bundles.queries import bundles_of_collections, bundles_of_trees
@@ -25,6 +27,7 @@ from service.grafting.routes import router as grafting
 from service.lib import errors
 from service.lib.clock import Clock, StartedClock, SystemClock
 from service.lib.database import Database
+from service.lib.description import describe
 from service.lib.request import Guard, problem_response
 from service.lib.settings import Settings
 from service.lib.write import Writer
@@ -118,11 +121,24 @@ def _version() -> str:
 def _openapi(app: FastAPI) -> dict[str, Any]:
     """The description of the API alone, made when it is first asked for."""
     if app.openapi_schema is None:
-        app.openapi_schema = get_openapi(
+        written = get_openapi(
             title=app.title, version=app.version, description=app.description, routes=app.routes,
             separate_input_output_schemas=False,
         )  # fmt: skip
+        let_in = {
+            (method.lower(), route.path_format or ""): signin.who_may(_calls(route.dependant))
+            for route in iter_route_contexts(app.routes)
+            for method in route.methods or ()
+            if isinstance(route.original_route, APIRoute)
+        }
+        app.openapi_schema = describe(written, let_in)
     return app.openapi_schema
+
+
+def _calls(dependant: Dependant) -> Iterator[object]:
+    yield dependant.call
+    for each in dependant.dependencies:
+        yield from _calls(each)
 
 
 # -- what went wrong -----------------------------------------------------------------------------------------------

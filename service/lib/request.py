@@ -74,8 +74,8 @@ def problem_response(problem: errors.Problem, *, wrong: list[dict[str, Any]] | N
 
 
 def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
-    """The problem answers a route may give, for its documentation."""
-    return {status: {"model": ProblemAnswer, "content": {PROBLEM_TYPE: {}}} for status in sorted(statuses)}
+    """The problem answers a route may give, for its documentation; `lib.description` says the rest of each."""
+    return {status: {"description": "", "content": {PROBLEM_TYPE: {}}} for status in sorted(statuses)}
 
 
 READ_PROBLEMS = (401, 403, 404, 422, 429)
@@ -125,7 +125,8 @@ def _write(
     idempotency_key: Annotated[
         str | None,
         Header(
-            description="A fresh UUID per thing you do (8 to 200 visible signs); a repeat with it does no harm."
+            alias="Idempotency-Key",
+            description="A fresh UUID per thing you do (8 to 200 visible signs); a repeat with it does no harm.",
         ),
     ] = None,
 ) -> BoundWrite:
@@ -144,6 +145,8 @@ Edit = Annotated[BoundWrite, Depends(_edit)]
 
 # -- versions ------------------------------------------------------------------------------------------------
 
+VERSION_FORM = re.compile(r'(?:W/)?"?v([0-9]{1,9})"?')
+
 
 def etag_of(version: int) -> str:
     return f'"v{version}"'
@@ -154,11 +157,13 @@ def with_etag(response: Response, version: int) -> None:
 
 
 def _if_match(
-    if_match: Annotated[str | None, Header(description="The ETag of your last read.")] = None,
+    if_match: Annotated[
+        str | None, Header(alias="If-Match", description="The ETag of your last read.")
+    ] = None,
 ) -> int:
     if if_match is None:
         raise errors.NoVersion("This edit does not say which version it read.")
-    found = re.fullmatch(r'(?:W/)?"?v(\d{1,9})"?', if_match.strip())
+    found = VERSION_FORM.fullmatch(if_match.strip())
     if not found:
         raise errors.Stale("The If-Match you sent is not a version of this thing.", field="If-Match")
     return int(found[1])
@@ -215,7 +220,11 @@ class Guard:
                 message["headers"].append((b"x-request-id", request_id.encode()))
             await send(message)
 
-        await self.app(scope, limited, marked)
+        try:
+            await self.app(scope, limited, marked)
+        finally:
+            if (form := scope["state"].get("form")) is not None:
+                await form.close()
 
 
 async def _refuse_size(scope: Scope, receive: Receive, send: Send, limit: int) -> None:

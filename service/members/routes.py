@@ -168,14 +168,14 @@ async def post_parties(
 def get_party_names(
     asker: SignedIn, read: Read, pages: Pages, q: Annotated[str, SEARCH] = ""
 ) -> Page[PartyName]:
-    """Names to choose a receiver from."""
+    """Names to choose a receiver from. Needs a right to hand wood over, to act for others, or to look after people."""
     rules.check_may_choose_party(asker.may)
     return queries.list_party_names(read, pages, search=q)
 
 
 @router.get("/parties/{party_id}", responses=problems(*READ_PROBLEMS))
 def get_party(party_id: UUID, response: Response, asker: SignedIn, read: Read) -> PartyRead:
-    """One person or club; your own always."""
+    """One person or club; your own always. Another needs the right to look after people."""
     rules.check_may_see_party(asker.may, own=party_id == asker.party_id)
     party = queries.get_party(read, party_id)
     with_etag(response, party.version)

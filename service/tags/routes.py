@@ -114,7 +114,7 @@ def get_waiting_labels(
     return queries.list_waiting_labels(session, paging, now=request.app.state.clock.now(), kind=kind)
 
 
-@router.get("/label-sheet-sizes", responses=problems(401, 403, 429))
+@router.get("/label-sheet-sizes", responses=problems(*READ_PROBLEMS))
 def get_sheet_sizes(_member: Reader) -> list[SheetSize]:
     """The sheets of labels that can be printed on."""
     return queries.list_sheet_sizes()
@@ -142,6 +142,7 @@ async def post_label_sheet(
 
 @router.get("/label-sheets/{sheet_id}", responses=problems(*READ_PROBLEMS))
 def get_label_sheet(sheet_id: UUID, _member: Labeller, session: Read) -> LabelSheetRead:
+    """One printing of labels: when, by whom, on which sheet, which tags."""
     return queries.get_label_sheet(session, sheet_id)
 
 

@@ -8,6 +8,7 @@ from service.members.signin.asker import (
     SignedIn,
     acting_for,
     may,
+    who_may,
 )
 from service.members.signin.desk import (
     accept_invitation,
@@ -39,4 +40,5 @@ __all__ = [
     "read_form",
     "set_session_cookie",
     "sign_in",
+    "who_may",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Annotated, Any
@@ -20,6 +21,7 @@ from service.lib.errors import NotAllowed, NotSaved, NotSignedIn
 from service.members import actions, queries
 from service.members.queries import Known
 from service.members.rules import (
+    ROLE_MAY,
     CannotActFor,
     May,
     NeedsBrowser,
@@ -66,7 +68,8 @@ async def _who(
     _token: Annotated[object, Security(_bearer)] = None,
     _session: Annotated[object, Security(_cookie)] = None,
     on_behalf_of: Annotated[
-        UUID | None, Header(description="The party this is done for, where you may act for others.")
+        UUID | None,
+        Header(alias="On-Behalf-Of", description="The party this is done for, where you may act for others."),
     ] = None,
 ) -> Asker | None:
     """Who asks, in one statement; None where nobody known does."""
@@ -195,3 +198,18 @@ def may(right: May) -> Any:
 
     allowed.__right__ = right  # type: ignore[attr-defined]
     return Depends(allowed)
+
+
+def who_may(calls: Iterable[object]) -> str:
+    """Whom a route lets in, told by what it depends on."""
+    known = list(calls)
+    for call in known:
+        right = getattr(call, "__right__", None)
+        if right is not None:
+            roles = [role.value.replace("_", " ") for role in Role if right in ROLE_MAY[role]]
+            return f"{', '.join(roles)} (the right `{right.value}`)"
+    if _at_browser in known:
+        return "whoever is signed in at a browser; no token"
+    if _signed_in in known:
+        return "whoever is signed in"
+    return "anybody; who is signed in is told more" if _who in known else "anybody"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from fastapi import APIRouter, Request, Response
 from starlette.responses import RedirectResponse
 
@@ -14,20 +16,21 @@ from service.lib.paging import Paging
 from service.lib.request import Read
 from service.members import queries as member_queries
 from service.members.rules import May
-from service.members.signin import Asker, MaybeSignedIn, SignedIn
+from service.members.signin import Asker, MaybeSignedIn, may
 from service.pages.lines import lines_for
 from service.pages.render import frame, render
 from service.tags.rules.addresses import split_scanned
 from service.trees import queries as tree_queries
 
 router = APIRouter()
+Collector = Annotated[Asker, may(May.COLLECT)]
 
 
 @router.get("/")
 def get_start(request: Request, session: Read, asker: MaybeSignedIn) -> Response:
-    """What waits to be done, for whoever asks; for a stranger, what this is."""
-    if asker is None:
-        return render(request, "home/stranger.html")
+    """What waits to be done, for whoever asks; for who may not read the record, what this is."""
+    if asker is None or May.READ not in asker.may:
+        return render(request, "home/stranger.html", asker=asker)
     today = frame(request).today
     few = Paging(limit=5)
     held = bundle_queries.list_bundles(session, few, holder_id=asker.party_id, on_hand=True)
@@ -50,8 +53,8 @@ def get_look_up(request: Request, session: Read, asker: MaybeSignedIn, q: str = 
     signs = "".join(sign for sign in code if sign.isascii() and sign.isalnum()).upper()
     if host or (len(signs) == LENGTH and any(sign.isdigit() for sign in signs)):
         return RedirectResponse(f"/T/{signs[:40]}", status_code=303)
-    if asker is None:
-        return render(request, "home/look_up.html", q=typed, found=None)
+    if asker is None or May.READ not in asker.may:
+        return render(request, "home/look_up.html", asker=asker, q=typed, found=None)
     return render(
         request,
         "home/look_up.html",
@@ -85,7 +88,7 @@ def get_cautions(request: Request, asker: MaybeSignedIn) -> Response:
 
 
 @router.get("/to-finish")
-def get_to_finish(request: Request, session: Read, asker: SignedIn, cursor: str | None = None) -> Response:
+def get_to_finish(request: Request, session: Read, asker: Collector, cursor: str | None = None) -> Response:
     """Cuts and receipts for which something was left out."""
     return render(
         request,

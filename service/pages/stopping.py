@@ -149,9 +149,7 @@ async def post_told(
     form = await read_form(request)
 
     async def save() -> RecallRead:
-        return await form.write(
-            actions.mark_told, asker, recall_id, [form.into(ToldCreate, "party_id", "how")]
-        )
+        return await form.write(actions.mark_told, asker, recall_id, form.into(ToldCreate, "party_id", "how"))
 
     return await submitted(
         request, form, save, lambda made: (f"/stops/{stop_id}", f"{made.not_told} still to be told."),

@@ -61,7 +61,9 @@ async def read_form(request: Request) -> FormData | None:
             words.decode()
     except UnicodeDecodeError as error:
         raise Unreadable("The form is not UTF-8 text.") from error
-    return await request.form()
+    form = await request.form()
+    request.state.form = form  # closed by the guard around every request, whatever becomes of this one
+    return form
 
 
 def _words_in(body: bytes, kind: str) -> Iterator[bytes]:

@@ -1,0 +1,225 @@
+"""What a person would send to each route that changes something: bodies of the API, forms of the pages.
+
+`$name` stands for an id, a code or a day of the filled club; for whom it is tried decides which (see `things_of`).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+from tests.builders.catalogue import cultivar_id, rootstock_id, taxon_id
+from tests.builders.members import PASSWORD
+from tests.infra.web import Client
+from tests.season.filled_club import APPLE, FilledClub, fixed, picture
+
+Json = Any
+NEW_PASSWORD = "lantern quince furrow mist"
+CUT = {"tree_id": "$tree_id", "sticks": 3}
+RECEIPT = {
+    "taxon_id": "$taxon_id",
+    "name_as_told": "Gate Pippin",
+    "sticks": 3,
+    "from_whom": "a neighbour",
+    "area_id": "$area_id",
+}
+DEED = {"bundle_id": "$club_bundle", "sticks": 1, "reason": "mouldy"}
+SIGN_IN = {"name": "steward", "password": PASSWORD}
+CHANGED_PASSWORD = {"old_password": PASSWORD, "password": NEW_PASSWORD}
+PICTURE = picture()
+JOINED = {"name": "Runa Vestergård", "sign_in_name": "runa", "password": NEW_PASSWORD}
+PERMIT = {
+    "from_area_id": "$area_id", "to_area_id": "$far_area", "reference": "HV 9/26", "allows": True, "answered_on": "2026-06-01",
+}  # fmt: skip
+SITE = {"name": "Mill plot", "area_id": "$area_id"}
+TREE = {"site_id": "$site_id", "cultivar_id": "$cultivar_id", "may_cut": "yes"}
+
+API: dict[tuple[str, str], Json] = {
+    ("POST", "/api/stops"): {"tree_id": "$tree_id", "reason": "health", "agent": "apple-proliferation"},
+    ("POST", "/api/stops/{stop_id}/bind"): {"tree_ids": ["$tree_id"]},
+    ("POST", "/api/stops/{stop_id}/confirm"): {"note": "the laboratory found it"},
+    ("POST", "/api/stops/{stop_id}/clear"): {"note": "the laboratory found nothing"},
+    ("POST", "/api/recalls"): {"stop_id": "$doubt"},
+    ("POST", "/api/recalls/{recall_id}/told"): {"party_id": "$collector", "how": "telephone"},
+    ("POST", "/api/recalls/{recall_id}/renewal"): None,
+    ("POST", "/api/parties/{party_id}/forget"): None,
+    ("PATCH", "/api/bundles/{bundle_id}"): {"note": "thin wood"},
+    ("POST", "/api/discards"): DEED,
+    ("POST", "/api/cuts-to-length"): {"bundle_id": "$club_bundle", "sticks_before": 1, "sticks_after": 2},
+    ("POST", "/api/recounts"): {"bundle_id": "$club_bundle", "counted": 7, "reason": "counted twice"},
+    ("POST", "/api/given-outside"): DEED,
+    ("POST", "/api/tags"): [{"kind": "tree", "thing_id": "$untagged_tree"}],
+    ("POST", "/api/tags/{code}/replacement"): None,
+    ("POST", "/api/labelled-cuts"): [{"cut": CUT}],
+    ("POST", "/api/labelled-receipts"): [{"receipt": RECEIPT}],
+    ("POST", "/api/label-sheets"): {"codes": ["$code"]},
+    ("POST", "/api/public-addresses"): {"host": "tags.other.example"},
+    ("POST", "/api/public-addresses/{address_id}/confirmation"): None,
+    ("POST", "/api/stores"): {"name": "Cold room", "kind": "cold_room", "host_id": "$host"},
+    ("PATCH", "/api/stores/{store_id}"): {"note": "hums"},
+    ("POST", "/api/places"): {"store_id": "$store_id", "name": "Door"},
+    ("POST", "/api/boxes"): {"name": "A new box", "store_id": "$store_id"},
+    ("PATCH", "/api/boxes/{box_id}"): {"note": "green lid"},
+    ("POST", "/api/put-away"): [{"bundle_id": "$club_bundle", "into_box_id": "$other_box"}],
+    ("POST", "/api/bundle-checks"): [{"bundle_id": "$club_bundle", "buds": "tight"}],
+    ("POST", "/api/splits"): [DEED],
+    ("POST", "/api/hand-overs"): [{**DEED, "party_id": "$guest"}],
+    ("POST", "/api/table-counts"): {"bundle_id": "$bundle_with_table", "sticks": 1},
+    ("POST", "/api/returns"): {"bundle_id": "$flag"},
+    ("POST", "/api/grafts"): [
+        {"woods": [{"bundle_id": "$bundle_id", "sticks": 1}], "method": "whip-and-tongue", "rootstock_id": "$rootstock_id"}
+    ],
+    ("PATCH", "/api/grafts/{graft_id}"): {"note": "windy day"},
+    ("POST", "/api/take-checks"): [{"graft_id": "$graft_id", "alive": 1, "looked_at": 2}],
+    ("PATCH", "/api/plants/{plant_id}"): {"note": "by the wall"},
+    ("POST", "/api/plants/{plant_id}/source-tree"): {"site_id": "$site_id"},
+    ("POST", "/api/collections"): [CUT],
+    ("PATCH", "/api/collections/{collection_id}"): {"note": "cut in the rain"},
+    ("POST", "/api/receipts"): [RECEIPT],
+    ("POST", "/api/rounds"): {"site_id": "$site_id"},
+    ("PATCH", "/api/rounds/{round_id}"): {"tools": "a knife"},
+    ("POST", "/api/sites"): [SITE],
+    ("PATCH", "/api/sites/{site_id}"): {"note": "the gate sticks"},
+    ("POST", "/api/trees"): [TREE],
+    ("PATCH", "/api/trees/{tree_id}"): {"note": "leans"},
+    ("POST", "/api/trees/{tree_id}/checks"): [{"kind": "leaf", "result": "healthy"}],
+    ("POST", "/api/tree-checks"): [{"tree_id": "$tree_id", "kind": "leaf", "result": "healthy"}],
+    ("POST", "/api/cultivars"): {"taxon_id": "$taxon_id", "epithet": "Gate Pippin", "provisional": True},
+    ("PATCH", "/api/cultivars/{cultivar_id}"): {"trade_designation": "HOLLINGOLD"},
+    ("PATCH", "/api/cultivars/{cultivar_id}/protection"): {"protection": "free"},
+    ("POST", "/api/cultivars/{cultivar_id}/names"): {"name": "Old Gate Apple"},
+    ("POST", "/api/session"): SIGN_IN,
+    ("PUT", "/api/password"): CHANGED_PASSWORD,
+    ("POST", "/api/tokens"): {"name": "a script", "scopes": ["read"]},
+    ("POST", "/api/parties"): [{"kind": "guest", "name": "Ivo Lind"}],
+    ("PATCH", "/api/parties/{party_id}"): {"contact": "by the weir"},
+    ("PUT", "/api/roles/{party_id}"): {"roles": ["member"]},
+    ("POST", "/api/areas"): [{"name": "Marl Hill"}],
+    ("PATCH", "/api/areas/{area_id}"): {"note": "asked again"},
+    ("POST", "/api/area-permits"): [PERMIT],
+    ("POST", "/api/invitations"): {"roles": ["member"]},
+    ("POST", "/api/invitations/accept"): {"token": "$token", **JOINED},
+    ("PATCH", "/api/club"): {"short_name": "HV"},
+}  # fmt: skip
+
+PAGES: dict[str, dict[str, str]] = {
+    "/cut/{tree_id}": {"sticks": "3", "wood": "dormant"},
+    "/receive": {**{name: str(value) for name, value in RECEIPT.items() if name != "area_id"}, "from_party_id": "$host"},
+    "/collections/{collection_id}": {"note": "cut in the rain", "version": "$version"},
+    "/labels": {"codes": "$code", "sheet": "a4-3x7", "first_label": "1", "copies": "1"},
+    "/labels/address": {"host": "tags.other.example"},
+    "/labels/lost/{code}": {},
+    "/store/new": {"name": "Cold room", "kind": "cold_room", "host_id": "$host"},
+    "/store/box": {"name": "A new box", "place_id": "$place"},
+    "/store/put-away": {"things": "$code", "into": "box:$other_box"},
+    "/store/look/{bundle_id}": {"buds": "tight"},
+    "/hand-over": {"code": "$code"},
+    "/hand-over/{bundle_id}": {"sticks": "1", "form": "flag", "party_id": "$guest"},
+    "/hand-over/{bundle_id}/back": {"back": "1"},
+    "/bench": {"code": "$code"},
+    "/bench/graft/{bundle_id}": {"sticks": "1", "grafts": "1", "plants": "1", "method": "whip-and-tongue", "rootstock_id": "$rootstock_id"},
+    "/grafts/{graft_id}/look": {"alive": "1", "looked_at": "2"},
+    "/plants/{plant_id}/source-tree": {"site_id": "$site_id", "may_cut": "ask"},
+    "/trees/new": {"site_id": "$site_id", "taxon_id": "$taxon_id", "name_as_told": "Gate Pippin", "may_cut": "ask"},
+    "/trees/{tree_id}/look": {"kind": "leaf", "result": "healthy"},
+    "/bundles/{bundle_id}/{act}": {"sticks": "1", "reason": "mouldy"},
+    "/stops/new": {"tree_id": "$tree_id", "reason": "health", "agent": "apple-proliferation"},
+    "/stops/{stop_id}/bind": {"tree_ids": "$tree_id"},
+    "/stops/{stop_id}/step": {"step": "confirm", "note": "the laboratory found it"},
+    "/stops/{stop_id}/recall": {},
+    "/stops/{stop_id}/told/{recall_id}": {"party_id": "$collector", "how": "telephone"},
+    "/sign-in": SIGN_IN,
+    "/sign-out": {},
+    "/J/{token}": JOINED,
+    "/account/contact": {"name": "Another Name", "contact": "by the weir", "version": "$version"},
+    "/account/password": CHANGED_PASSWORD,
+    "/account/sessions/{session_id}/end": {},
+    "/account/sign-out-everywhere": {},
+    "/account/tokens/new": {"name": "a script", "scopes": "read", "days": "30"},
+    "/account/tokens/{token_id}/revoke": {},
+    "/people/invite": {"roles": "member", "valid_days": "14"},
+    "/people/invitations/{invitation_id}/revoke": {},
+    "/people/new": {"kind": "guest", "name": "Ivo Lind"},
+    "/people/{party_id}/edit": {"kind": "guest", "name": "Runa Vestergård", "contact": "by the weir", "version": "$version"},
+    "/people/{party_id}/roles": {"roles": "member", "version": "$version"},
+    "/people/{party_id}/forget": {},
+    "/club": {"name": "Hollin Vale Grafters", "short_name": "HV", "zone": "UTC", "recall_look_back_winters": "3", "version": "$version"},
+    "/areas/new": {"name": "Marl Hill"},
+    "/areas/{area_id}/edit": {"name": "Hollin Vale", "note": "asked again", "version": "$version"},
+    "/areas/answers/new": {**{name: str(value) for name, value in PERMIT.items()}, "allows": "true"},
+}  # fmt: skip
+
+# What a question of the API cannot do without.
+QUESTIONS: dict[str, dict[str, str]] = {
+    "/api/tags": {"thing_id": fixed("bundle")},
+    "/api/cultivars/search": {"q": "gravenstein"},
+    "/api/join-advice": {
+        "taxon_id": str(taxon_id("malus-domestica")),
+        "rootstock_id": str(rootstock_id("m-26")),
+    },
+    "/api/join-advice/stocks": {"taxon_id": str(taxon_id("malus-domestica"))},
+}
+
+# Where a page's form carries the version of what it edits: how the API tells that version.
+VERSIONS = {
+    "/collections/{collection_id}": "/api/collections/{collection_id}", "/account/contact": "/api/parties/{self}",
+    "/people/{party_id}/edit": "/api/parties/{party_id}", "/people/{party_id}/roles": "/api/parties/{party_id}",
+    "/club": "/api/club", "/areas/{area_id}/edit": "/api/areas/{area_id}",
+}  # fmt: skip
+READ_BY = {
+    "/stops/{stop_id}/recall": {"stop_id": "doubt"},
+    "/hand-over/{bundle_id}/back": {"bundle_id": "bundle"},
+    "/api/cultivars/{cultivar_id}": {},
+}
+
+
+def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str, str]:
+    """What the names in routes and bodies stand for: somebody's own thing, or another's."""
+    mark = "own" if own else "others"
+    people = {name: str(club.cast.asker(name).party_id) for name in ("collector", "host", "administrator")}
+    myself = (
+        club.names["guest_party"]
+        if who == "guest"
+        else str(club.cast.asker(who or "").party_id)
+        if who != "stranger"
+        else ""
+    )
+    names = {
+        "bundle_id": "own_bundle" if own else "spare_bundle", "tree_id": "tree", "untagged_tree": "own_tree",
+        "collection_id": "cut of tree", "site_id": "site", "area_id": "area", "far_area": "far_area", "store_id": "store",
+        "box_id": "box", "other_box": "other_box", "stop_id": "stop", "doubt": "doubt", "recall_id": "recall", "sheet_id": "sheet",
+        "graft_id": f"{mark}_graft", "plant_id": f"{mark}_plant", "thing_id": "tree", "invitation_id": "invitation",
+        "club_bundle": "spare_bundle", "bundle_with_table": "bundle", "flag": "flag", **READ_BY.get(route, {}),
+    }  # fmt: skip
+    return {
+        **{name: fixed(told) for name, told in names.items()},
+        **people, "guest": str(club.cast.guest_id), "self": myself, "party_id": myself if own else fixed("party"),
+        "place_id": club.names["place"], "place": club.names["place"], "round_id": club.names["round"],
+        "code": club.names[f"code of {fixed('spare_bundle')}"], "address_id": club.names["address"], "session_id": club.session_of(who),
+        "token_id": fixed(f"token of {who}"), "kind": "tree",
+        "sha256": club.names["sha256"], "token": club.names["invitation_token"], "act": "discard", "path": "style.css",
+        "taxon_id": str(taxon_id("malus-domestica")), "cultivar_id": str(cultivar_id(APPLE)),
+        "rootstock_id": str(rootstock_id("m-26")),
+    }  # fmt: skip
+
+
+def filled_in(body: Json, things: dict[str, str]) -> Json:
+    """A body with every `$name` put in."""
+    if isinstance(body, dict):
+        return {name: filled_in(value, things) for name, value in body.items()}
+    if isinstance(body, list):
+        return [filled_in(value, things) for value in body]
+    if isinstance(body, str) and "$" in body:
+        before, _, name = body.partition("$")
+        return before + things[name]
+    return body
+
+
+def version_for(office: Client, address: str) -> str:
+    """The version of what stands at an address of the API."""
+    answer = office.get(address) if address else None
+    return answer.json()["version"] if answer is not None and answer.is_success else ""
+
+
+def new_form(form: dict[str, str]) -> dict[str, str]:
+    return {"form_key": str(uuid4()), **form}

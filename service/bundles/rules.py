@@ -182,8 +182,8 @@ def check_can_take(bundle: BundleFacts, sticks: int, stopped_by: Iterable[str] =
 def check_not_stopped(bundle: BundleFacts, stopped_by: Iterable[str] = ()) -> None:
     """Refuse any use of wood that a stop binds."""
     if bundle.open_stops:
-        why = "; ".join(stopped_by) or "a stop on it or on its tree"
-        raise StoppedBundle(f"It is bound by {why}.", code=bundle.code, bundle_id=str(bundle.id))
+        why = "; ".join(stopped_by) or "a stop binds it or its tree"
+        raise StoppedBundle(f"This wood is stopped: {why}.", code=bundle.code, bundle_id=str(bundle.id))
 
 
 def check_can_return(bundle: BundleFacts, stopped_by: Iterable[str] = ()) -> None:

@@ -62,6 +62,19 @@ def start_of_day(day: date, zone: str) -> datetime:
     return datetime(day.year, day.month, day.day, tzinfo=ZoneInfo(zone)).astimezone(UTC)
 
 
+def day_words(on: date | None) -> str:
+    """A day nobody can read the wrong way round: `3 July 2025`."""
+    return f"{on.day} {on:%B %Y}" if on else "a day not told"
+
+
+def minute_words(at: datetime | None) -> str:
+    """`3 July 2025, 14:05 UTC`."""
+    if at is None:
+        return day_words(at)
+    at = as_utc(at)
+    return f"{day_words(at)}, {at:%H:%M} UTC"
+
+
 CLOCK_SLACK = timedelta(minutes=10)
 
 
@@ -77,7 +90,7 @@ def check_done_at(done_at: datetime | None, recorded_at: datetime) -> datetime:
     at = as_utc(done_at)
     if at > recorded_at + CLOCK_SLACK:
         raise InTheFuture(
-            f"It is said to be done at {at:%Y-%m-%d %H:%M} UTC, but it is only {recorded_at:%Y-%m-%d %H:%M} UTC now.",
+            f"It is said to be done on {minute_words(at)}, but it is only {minute_words(recorded_at)} now.",
             field="done_at",
         )
     return at
@@ -86,5 +99,5 @@ def check_done_at(done_at: datetime | None, recorded_at: datetime) -> datetime:
 def check_day(day: date, recorded_at: datetime, zone: str, *, field: str) -> date:
     """A day something was seen or done on: not after today in the club's zone (with ten minutes' slack)."""
     if day > local_day(recorded_at + CLOCK_SLACK, zone):
-        raise InTheFuture(f"{day:%Y-%m-%d} has not come yet.", field=field)
+        raise InTheFuture(f"{day_words(day)} has not come yet.", field=field)
     return day

@@ -71,8 +71,8 @@ def test_a_refusal_tells_the_numbers_behind_it() -> None:
 
 
 def test_a_refusal_of_stopped_wood_says_what_binds_it() -> None:
-    with pytest.raises(StoppedBundle, match="a stop \\(health, suspected\\)"):
-        check_not_stopped(bundle(open_stops=1), ["a stop (health, suspected)"])
+    with pytest.raises(StoppedBundle, match="This wood is stopped: fire blight is suspected"):
+        check_not_stopped(bundle(open_stops=1), ["fire blight is suspected, since 3 January 2026"])
     check_not_stopped(bundle(), ["a stop that was lifted"])
 
 

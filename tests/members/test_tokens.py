@@ -108,7 +108,7 @@ def test_a_token_ends_on_time(writer, clock, program):
 
     assert before == 200
     assert answer.status_code == 401
-    assert "was good until 2026-02-15 10:00 UTC" in answer.json()["detail"]
+    assert "was good until 15 February 2026, 10:00 UTC" in answer.json()["detail"]
 
 
 def test_a_token_cannot_end_before_it_begins(writer, opened):

@@ -132,7 +132,7 @@ def test_a_stopped_tree_says_why_and_what_lifts_it() -> None:
     with pytest.raises(StoppedTree) as refused:
         check_not_stopped(stopped(StopReason.HEALTH, "fire blight"))
 
-    assert refused.value.detail == "Tree 12 is stopped: suspected for health: fire blight, since 2026-01-03."
+    assert refused.value.detail == "Tree 12 is stopped: fire blight is suspected, since 3 January 2026."
     assert refused.value.facts["reason"] == "health" and refused.value.facts["agent"] == "fire blight"
     assert "health steward" in refused.value.todo and "plant-health authority" in refused.value.todo
 

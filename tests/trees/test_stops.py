@@ -50,7 +50,7 @@ def test_a_stop_binds_its_trees_and_names_the_agent_with_its_code(
     ]
     shown = read_tree(database, tree.id)
     assert shown.open_stops == 1 and shown.stops[0].words.startswith(
-        "suspected for health: Erwinia amylovora"
+        "Erwinia amylovora (fire blight) is suspected"
     )
     assert "health steward" in shown.stops[0].lifted_by
 

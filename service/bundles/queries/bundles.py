@@ -16,6 +16,7 @@ from service.catalogue.tables import Cultivar, Taxon
 from service.collection.tables import Collection
 from service.lib.paging import Page, Paging, page_of
 from service.members.tables import Party
+from service.trees.rules import StopReason, StopState, says_stop
 from service.trees.tables import SourceTree, Stop
 
 _COLUMNS = Bundle.__table__.c  # type: ignore[attr-defined]
@@ -154,11 +155,8 @@ def stop_words(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, list[
     )
     words: dict[UUID, list[str]] = {}
     for row in rows:
-        agent = f", {row.agent}" if row.agent else ""
-        reason = {"health": "health", "name": "name in doubt", "rights": "rights"}[row.reason]
-        words.setdefault(row.bundle_id, []).append(
-            f"a stop ({reason}, {row.state}{agent}) since {row.opened_at:%Y-%m-%d}"
-        )
+        said = says_stop(StopReason(row.reason), StopState(row.state), row.agent or "", row.opened_at)
+        words.setdefault(row.bundle_id, []).append(said)
     return words
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from service.lib.clock import day_words
 from service.lib.errors import Refused, Unusable
 
 SEASON = timedelta(days=365)
@@ -48,7 +49,7 @@ def can_share_rights(rights: Rights, today: date) -> bool:
 def check_share_rights(rights: Rights, today: date) -> None:
     """Raises `ProtectedVariety`."""
     if not can_share_rights(rights, today):
-        until = f" until {rights.protected_until:%-d %B %Y}" if rights.protected_until else ""
+        until = f" until {day_words(rights.protected_until)}" if rights.protected_until else ""
         raise ProtectedVariety(
             f"{rights.name or 'The variety'} is protected{until}.",
             protected_until=rights.protected_until.isoformat() if rights.protected_until else None,
@@ -59,15 +60,13 @@ def share_warning(rights: Rights, today: date) -> str:
     """A sentence for who shares it all the same, or nothing."""
     match rights.protection:
         case Protection.PROTECTED if can_share_rights(rights, today):
-            return (
-                f"Its protection ran out on {rights.protected_until:%-d %B %Y}; look again into the register."
-            )
+            return f"Its protection ran out on {day_words(rights.protected_until)}; look again into the register."
         case Protection.APPLIED:
             return "Protection was applied for: ask the breeder before sharing."
         case Protection.UNKNOWN if rights.checked_on is None:
             return "Nobody has looked whether it is protected: look into the register of your country."
         case Protection.UNKNOWN if today - rights.checked_on > SEASON:  # type: ignore[operator]
-            return f"Last looked up on {rights.checked_on:%-d %B %Y}, more than a season ago: look again into the register."
+            return f"Last looked up on {day_words(rights.checked_on)}, more than a season ago: look again into the register."
     return ""
 
 

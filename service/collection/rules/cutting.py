@@ -19,6 +19,7 @@ from service.catalogue.rules import (
 )
 from service.collection.rules.facts import Cutting, Warn
 from service.collection.rules.words import Wood
+from service.lib.clock import day_words
 from service.lib.errors import Refused, Unusable
 from service.trees.rules import (
     CheckResult,
@@ -110,7 +111,7 @@ def check_may_cut(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | Non
     check_not_stopped(tree)
     if not is_in_the_ground(tree.felled_on, wanted.cut_on):
         raise TreeFelled(
-            f"Tree {tree.number} was felled on {tree.felled_on}.",
+            f"Tree {tree.number} was felled on {day_words(tree.felled_on)}.",
             tree=tree.number,
             felled_on=str(tree.felled_on),
         )
@@ -199,14 +200,14 @@ def _health_warnings(tree: TreeFacts, wanted: Cutting) -> list[Warn]:
         told.append(
             Warn(
                 "symptom_seen",
-                f"A symptom was seen on this tree on {last.seen_on}. Ask the health steward before the wood is shared.",
+                f"A symptom was seen on this tree on {day_words(last.seen_on)}. Ask the health steward before the wood is shared.",
             )
         )
     elif wanted.cut_on - last.seen_on > SEEN_LATELY:
         told.append(
             Warn(
                 "not_seen_in_leaf_lately",
-                f"This tree was last seen in leaf on {last.seen_on}, and healthy then.",
+                f"This tree was last seen in leaf on {day_words(last.seen_on)}, and healthy then.",
             )
         )
     if wanted.disinfected is False:
@@ -226,7 +227,7 @@ def _name_warnings(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | No
         told.append(
             Warn(
                 "wrong_in_fruit",
-                f"The fruit was found wrong for this name on {fruit.seen_on}: the wood may be of another variety.",
+                f"The fruit was found wrong for this name on {day_words(fruit.seen_on)}: the wood may be of another variety.",
             )
         )
     if tree.planted_year is not None and wanted.cut_on.year < tree.planted_year:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from service.lib.clock import day_words
 from service.lib.errors import Unusable
 from service.members.rules import AreaFacts, AreaNotKnown, AreaPermitFacts, check_may_cross
 
@@ -20,7 +21,10 @@ class OriginNotKnown(AreaNotKnown):
 
 def check_cut_before_it_came(cut_on: date, came_on: date) -> None:
     if cut_on > came_on:
-        raise CutAfterItCame(f"It is said to be cut on {cut_on}, but it came on {came_on}.", field="cut_on")
+        raise CutAfterItCame(
+            f"It is said to be cut on {day_words(cut_on)}, but it came on {day_words(came_on)}.",
+            field="cut_on",
+        )
 
 
 def check_may_take_in(

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from service.grafting.rules.words import BeforeTheGraft, CountsDoNotFit, PlantState
+from service.lib.clock import day_words
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,7 @@ def check_not_before(seen_on: date, made_on: date) -> None:
     """Raises `BeforeTheGraft`."""
     if seen_on < made_on:
         raise BeforeTheGraft(
-            f"Seen on {seen_on:%Y-%m-%d}, but grafted on {made_on:%Y-%m-%d}.", field="seen_on"
+            f"Seen on {day_words(seen_on)}, but grafted on {day_words(made_on)}.", field="seen_on"
         )
 
 

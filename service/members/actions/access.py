@@ -9,6 +9,7 @@ from uuid import UUID
 from sqlalchemy import delete, or_, select, update
 from sqlmodel import Session, col
 
+from service.lib.clock import minute_words
 from service.lib.database import new_id
 from service.lib.errors import NotFound, Stale
 from service.lib.write import once_only, recorded_at
@@ -105,7 +106,7 @@ def make_token(session: Session, member: Member, body: TokenCreate) -> TokenMade
     check_scopes(member.may, body.scopes)
     now = recorded_at(session)
     if body.expires_at is not None and body.expires_at <= now:
-        raise EndsInThePast(f"{body.expires_at:%Y-%m-%d %H:%M} lies behind us.", field="expires_at")
+        raise EndsInThePast(f"{minute_words(body.expires_at)} lies behind us.", field="expires_at")
     scopes = sorted(set(body.scopes))
     text = secrets.token_urlsafe(32)
     row = ApiToken(

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from uuid import UUID
 
+from service.lib.clock import minute_words
 from service.lib.errors import NotAllowed, NotSignedIn, Refused, Unusable
 from service.members.rules.people import May, Role, fold_person
 
@@ -187,7 +188,7 @@ def check_can_accept(invitation: InvitationFacts, now: datetime) -> None:
         words = {
             InvitationState.USED: "It was used already, and works once only.",
             InvitationState.REVOKED: "It was taken back.",
-            InvitationState.EXPIRED: f"It was good until {invitation.expires_at:%Y-%m-%d %H:%M} UTC.",
+            InvitationState.EXPIRED: f"It was good until {minute_words(invitation.expires_at)}.",
             InvitationState.OPEN: "The person it was for was forgotten.",
         }
         raise InvitationGone(words[state], state=state.value)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
 
+from service.lib.clock import day_words
 from service.lib.errors import Refused, Unusable
 
 
@@ -84,7 +85,8 @@ def check_may_cross(
             **facts,
         )
     raise CrossesArea(
-        f"The authority's answer {permit.reference} of {permit.answered_on} does not allow wood from {from_area.name} to {to_area.name}.",
+        f"The authority's answer {permit.reference} of {day_words(permit.answered_on)}"
+        f" does not allow wood from {from_area.name} to {to_area.name}.",
         todo="Leave the wood where it is. Only a new answer of the plant-health authority, recorded under 'Areas', changes this.",
         reference=permit.reference, **facts,
     )  # fmt: skip

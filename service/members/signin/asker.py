@@ -15,7 +15,7 @@ from fastapi.security import APIKeyCookie, HTTPBearer
 from sqlmodel import Session
 from starlette.datastructures import FormData
 
-from service.lib.clock import local_day
+from service.lib.clock import local_day, minute_words
 from service.lib.database import Database
 from service.lib.errors import NotAllowed, NotSaved, NotSignedIn
 from service.members import actions, queries
@@ -103,7 +103,7 @@ async def _by_token(request: Request, told: str, other_id: UUID | None) -> Asker
     if known.ended:
         raise TokenNotGood("This token was revoked.")
     if _is_over(known, now):
-        raise TokenNotGood(f"This token was good until {known.expires_at:%Y-%m-%d %H:%M} UTC.")
+        raise TokenNotGood(f"This token was good until {minute_words(known.expires_at)}.")
     limits_of(request).take_token(str(known.credential_id))
     today = local_day(now, "UTC")
     if known.last_used_on != today:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
+from service.lib.clock import day_words
+
 LATE = timedelta(hours=1)
 
 
 def day(on: date) -> str:
     """`3 July 2025`."""
-    return f"{on.day} {on:%B %Y}"
+    return day_words(on)
 
 
 def count(number: int, thing: str, things: str = "") -> str:

@@ -28,6 +28,7 @@ from service.trees.rules.stops import (
     check_not_stopped,
     check_stop_step,
     is_stopped,
+    says_stop,
     stop_words,
     what_lifts,
 )
@@ -65,6 +66,7 @@ __all__ = [
     "is_stopped",
     "proposed_reason",
     "results_of",
+    "says_stop",
     "stop_words",
     "tree_name",
     "what_lifts",

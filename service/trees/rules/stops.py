@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 
+from service.lib.clock import day_words
 from service.lib.errors import Refused, Unusable
 from service.trees.rules.facts import StopFacts, TreeFacts
 from service.trees.rules.words import StopReason, StopState
@@ -55,10 +57,13 @@ def check_agent_named(reason: StopReason, state: StopState, agent: str) -> None:
         raise UnknownAgentForStop("It is not said which disease or pest was found.", field="agent")
 
 
-_REASONS = {
-    StopReason.HEALTH: "for health",
-    StopReason.NAME: "because its name is in doubt",
-    StopReason.RIGHTS: "for rights",
+_SAYS = {
+    (StopReason.HEALTH, StopState.SUSPECTED): "{agent} is suspected",
+    (StopReason.HEALTH, StopState.CONFIRMED): "{agent} was found",
+    (StopReason.NAME, StopState.SUSPECTED): "its name is in doubt",
+    (StopReason.NAME, StopState.CONFIRMED): "its name is wrong",
+    (StopReason.RIGHTS, StopState.SUSPECTED): "somebody may have a right to it",
+    (StopReason.RIGHTS, StopState.CONFIRMED): "somebody has a right to it",
 }
 _LIFTS = {
     StopReason.HEALTH: (
@@ -76,9 +81,14 @@ def what_lifts(reason: StopReason) -> str:
 
 
 def stop_words(stop: StopFacts) -> str:
-    """`suspected for health: fire blight, since 2026-05-03`."""
-    agent = f": {stop.agent}" if stop.agent else ""
-    return f"{stop.state} {_REASONS[stop.reason]}{agent}, since {stop.placed_at:%Y-%m-%d}"
+    """`fire blight is suspected, since 3 May 2026`."""
+    return says_stop(stop.reason, stop.state, stop.agent, stop.placed_at)
+
+
+def says_stop(reason: StopReason, state: StopState, agent: str, since: date) -> str:
+    """What is the matter, for who may know the agent: `fire blight is suspected, since 3 May 2026`."""
+    told = _SAYS[reason, state].format(agent=agent or "a disease or pest")
+    return f"{told}, since {day_words(since)}"
 
 
 def is_stopped(tree: TreeFacts) -> bool:

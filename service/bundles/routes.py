@@ -33,7 +33,7 @@ from service.lib.request import (
     problems,
     with_etag,
 )
-from service.members.rules import May
+from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 
 router = APIRouter(prefix="/api", tags=["bundles"])
@@ -48,10 +48,10 @@ def get_bundles(
     tree_id: UUID | None = None, collection_id: UUID | None = None, cultivar_id: UUID | None = None, holder_id: UUID | None = None,
     parent_id: UUID | None = None, of_club: bool = False, on_hand: bool = False, stopped: Annotated[bool | None, Query()] = None,
 ) -> Page[BundleSummary]:  # fmt: skip
-    """Bundles, newest first."""
+    """Bundles, newest first. Who holds them is told to who hands wood over or looks after people; your own always."""
     return queries.list_bundles(
         session, paging, tree_id=tree_id, collection_id=collection_id, cultivar_id=cultivar_id, holder_id=holder_id,
-        parent_id=parent_id, of_club=of_club, on_hand=on_hand, stopped=stopped,
+        parent_id=parent_id, of_club=of_club, on_hand=on_hand, stopped=stopped, name_only=names_only(member),
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ from service.catalogue.rules import (
     clean_epithet,
     share_warning,
 )
-from service.lib.schemas import Answer, Body, Line, Name, Words
+from service.lib.schemas import Answer, Body, Day, Line, Name, Words
 
 
 def _bare(typed: str) -> str:
@@ -34,7 +34,6 @@ Epithet = Annotated[Name, AfterValidator(_bare)]
 ShortLine = Annotated[Line, StringConstraints(max_length=100)]
 TradeName = Annotated[Line, StringConstraints(max_length=200)]
 Note = Annotated[Words, StringConstraints(max_length=1000)]
-Day = Annotated[date, Field(ge=date(1900, 1, 1), le=date(2200, 12, 31))]
 
 
 class WrittenName(Answer):

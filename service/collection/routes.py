@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Annotated, Any
 from uuid import UUID
 
@@ -23,6 +22,7 @@ from service.lib.request import (
     problems,
     with_etag,
 )
+from service.lib.schemas import Day
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.trees.schemas import StopCandidate
@@ -35,8 +35,8 @@ Reader = Annotated[Asker, may(May.READ)]
 Collector = Annotated[Asker, may(May.COLLECT)]
 Stopper = Annotated[Asker, may(May.STOP)]
 Many = Body(min_length=1, max_length=schemas.MOST_AT_ONCE)
-CutFrom = Annotated[date | None, Query(description="Cut on this day or later.")]
-CutTo = Annotated[date | None, Query(description="Cut on this day or earlier.")]
+CutFrom = Annotated[Day | None, Query(description="Cut on this day or later.")]
+CutTo = Annotated[Day | None, Query(description="Cut on this day or earlier.")]
 
 
 @router.get("/collections", responses=reads)

@@ -9,10 +9,10 @@ from uuid import UUID
 from pydantic import Field, StringConstraints, model_validator
 
 from service.catalogue.rules import WoodUse
-from service.catalogue.schemas import Day, WrittenName
+from service.catalogue.schemas import WrittenName
 from service.collection.rules import CollectionKind, Wood
 from service.lib.database import new_id
-from service.lib.schemas import Answer, Body, Instant, Line, Words
+from service.lib.schemas import Answer, Body, Day, Instant, Line, Words
 
 MOST_AT_ONCE = 200
 Stage = Annotated[

@@ -11,13 +11,12 @@ from pydantic import Field, model_validator
 from service.catalogue.rules import Verdict
 from service.grafting.rules import GroupBy, Part, PlantState
 from service.lib.database import new_id
-from service.lib.schemas import Answer, Body, Instant, Line, Words
+from service.lib.schemas import Answer, Body, Day, Instant, Line, Words
 from service.trees.rules import Identity, MayCut
 
 MOST_AT_ONCE = 100
 MOST_GRAFTS = 1000
 Code = Annotated[Line, Field(max_length=200, description="a tag's code, typed or scanned, host and all")]
-Day = Annotated[date, Field(ge=date(1900, 1, 1), le=date(2200, 12, 31))]
 Count = Annotated[int, Field(ge=0, le=MOST_GRAFTS)]
 
 

@@ -40,6 +40,8 @@ def describe(document: Node, who_may: dict[tuple[str, str], str]) -> Node:
     schemas["ProblemAnswer"] = ProblemAnswer.model_json_schema(ref_template="#/components/schemas/{model}")
     for path, method, operation in operations(document):
         _tell_in_words(operation, who_may[method, path])
+        if who_may[method, path].startswith("anybody") and "security" in operation:
+            operation["security"].append({})  # nobody need be known
         _ask_for_headers(operation)
         for status, answer in operation["responses"].items():
             if int(status) >= HTTPStatus.BAD_REQUEST:

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
-from datetime import datetime
+from datetime import date, datetime
 from typing import Annotated
 
-from pydantic import AfterValidator, AwareDatetime, BaseModel, BeforeValidator, ConfigDict, StringConstraints
+from pydantic import (
+    AfterValidator,
+    AwareDatetime,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+)
 
 
 class Body(BaseModel):
@@ -49,6 +58,16 @@ Words = Annotated[
 ]
 
 
+_NUMBER = re.compile(r"\s*[-+]?[\d._]+([eE][-+]?\d+)?\s*")
+
+
+def _written_out(told: object) -> object:
+    # A bare number would be taken for seconds since 1970, which nobody means.
+    if isinstance(told, int | float) or (isinstance(told, str) and _NUMBER.fullmatch(told)):
+        raise ValueError("a date or time written out, such as 2026-02-14 or 2026-02-14T10:00:00Z")
+    return told
+
+
 def _year_in_reach(at: datetime) -> datetime:
     # Beyond these years neither the zone tables nor the databases agree on an instant.
     if not 1900 <= at.year <= 2200:
@@ -56,4 +75,9 @@ def _year_in_reach(at: datetime) -> datetime:
     return at
 
 
-Instant = Annotated[AwareDatetime, AfterValidator(_year_in_reach)]
+Instant = Annotated[AwareDatetime, BeforeValidator(_written_out), AfterValidator(_year_in_reach)]
+Day = Annotated[
+    date,
+    BeforeValidator(_written_out),
+    Field(ge=date(1900, 1, 1), le=date(2200, 12, 31)),
+]

@@ -10,7 +10,7 @@ from zoneinfo import available_timezones
 
 from pydantic import AfterValidator, ConfigDict, Field, StringConstraints, field_validator, model_validator
 
-from service.lib.schemas import Answer, Body, Instant, Line, Name, Words
+from service.lib.schemas import Answer, Body, Day, Instant, Line, Name, Words
 from service.members.rules import InvitationState, May, PartyKind, Role
 
 Contact = Annotated[Words, StringConstraints(max_length=500)]
@@ -57,14 +57,14 @@ class AreaCreate(Body):
     name: Name
     authority: Line = ""
     note: Words = ""
-    checked_on: date | None = None
+    checked_on: Day | None = None
 
 
 class AreaUpdate(Change):
     name: Name | None = None
     authority: Line | None = None
     note: Words | None = None
-    checked_on: date | None = None
+    checked_on: Day | None = None
 
 
 class AreaRead(Answer):
@@ -85,8 +85,8 @@ class AreaPermitCreate(Body):
     reference: Name
     allows: bool
     genus: Annotated[Line, StringConstraints(max_length=100)] = ""
-    answered_on: date
-    valid_until: date | None = None
+    answered_on: Day
+    valid_until: Day | None = None
 
     @model_validator(mode="after")
     def _two_areas_in_time(self) -> AreaPermitCreate:

@@ -15,7 +15,7 @@ from service.lib.codes import LENGTH
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.members import queries as member_queries
-from service.members.rules import May
+from service.members.rules import May, names_only
 from service.members.signin import Asker, MaybeSignedIn, may
 from service.pages.lines import lines_for
 from service.pages.render import frame, render
@@ -68,7 +68,12 @@ def _find(session: Read, asker: Asker, typed: str) -> dict[str, object]:
     exact = May.TREES in asker.may
     cultivars = catalogue_queries.search_cultivars(session, typed, limit=6)
     wood = [
-        (found, bundle_queries.list_bundles(session, Paging(limit=5), cultivar_id=found.id, on_hand=True))
+        (
+            found,
+            bundle_queries.list_bundles(
+                session, Paging(limit=5), cultivar_id=found.id, on_hand=True, name_only=names_only(asker)
+            ),
+        )
         for found in cultivars[:3]
     ]
     return {

@@ -17,7 +17,7 @@ from service.exchange.schemas import ReturnCreate, SplitCreate
 from service.lib.errors import NotFound
 from service.lib.paging import Paging
 from service.lib.request import Read
-from service.members.rules import May
+from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
@@ -114,7 +114,9 @@ def _variety(session: Read, form: Form) -> UUID | None:
 @router.get("/trees/{tree_id}")
 def get_tree(request: Request, session: Read, asker: Reader, tree_id: UUID) -> Response:
     tree = tree_queries.get_tree(session, tree_id, exact=May.TREES in asker.may)
-    bundles = bundle_queries.list_bundles(session, Paging(limit=30), tree_id=tree_id)
+    bundles = bundle_queries.list_bundles(
+        session, Paging(limit=30), tree_id=tree_id, name_only=names_only(asker)
+    )
     return render(
         request, "records/tree.html", asker=asker, tree=tree,
         looks=tree_queries.list_tree_checks(session, Paging(limit=20), tree_id),
@@ -175,7 +177,9 @@ def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID,
     bundle = bundle_queries.get_bundle(session, bundle_id)
     sees_people = bool({May.HAND_OVER, May.ACT_FOR} & asker.may)
     events = provenance_queries.timeline(session, bundle_id, with_names=sees_people)
-    children = bundle_queries.list_bundles(session, Paging(limit=50), parent_id=bundle_id)
+    children = bundle_queries.list_bundles(
+        session, Paging(limit=50), parent_id=bundle_id, name_only=names_only(asker)
+    )
     where = storage_queries.whereabouts(session, [bundle_id]).get(bundle_id)
     names = dict(choices.parties(session)) if bundle.holder_id and sees_people else {}
     return render(

@@ -8,10 +8,10 @@ from uuid import uuid4
 import pytest
 
 from service.bundles.rules import BundleFacts, MoveKind, StickCount
-from service.members.rules import May, PartyKind
+from service.members.rules import May, PartyKind, sees_people
 from service.provenance.rules.card import LookFacts, look_words, names_of, rights_of
 from service.provenance.rules.lineage import HOW, THING_OF, Link
-from service.provenance.rules.offers import Act, Level, level_of, offers_for, offers_for_bundle, sees_people
+from service.provenance.rules.offers import Act, Level, level_of, offers_for, offers_for_bundle
 from service.provenance.rules.stops import (
     NotYoursToConfirm,
     StopOnWood,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -84,21 +85,21 @@ def _summaries() -> Any:
     )  # type: ignore[call-overload]  # fmt: skip
 
 
-def _summary(row: Any) -> BundleSummary:
+def _summary(row: Any, name_only: UUID | None = None) -> BundleSummary:
     name = f"‘{row.epithet}’" if row.epithet else (row.name_as_told or "unnamed")
     return BundleSummary(
         id=row.id, code=row.code, kind=row.kind, page_name=name, wood=row.wood, cut_on=row.cut_on, tree_number=row.tree_number,
         on_hand=row.on_hand, free=row.free, stopped=row.open_stops > 0, unfinished=row.unfinished, holder_id=row.holder_id,
-        holder_name=row.holder_name, is_flag=row.is_flag, made_at=row.made_at,
+        holder_name=row.holder_name if name_only in (None, row.holder_id) else None, is_flag=row.is_flag, made_at=row.made_at,
     )  # fmt: skip
 
 
 def list_bundles(
     session: Session, paging: Paging, *, collection_id: UUID | None = None, tree_id: UUID | None = None,
     cultivar_id: UUID | None = None, holder_id: UUID | None = None, of_club: bool = False, on_hand: bool = False,
-    stopped: bool | None = None, parent_id: UUID | None = None,
+    stopped: bool | None = None, parent_id: UUID | None = None, name_only: UUID | None = None,
 ) -> Page[BundleSummary]:  # fmt: skip
-    """Bundles, newest first; two statements."""
+    """Bundles, newest first; two statements. `name_only`: the one holder to be named; everybody where it is left out."""
     statement = _summaries()
     wanted = {Bundle.collection_id: collection_id, Collection.tree_id: tree_id, Collection.cultivar_id: cultivar_id,
               Bundle.holder_id: holder_id, Bundle.parent_id: parent_id}  # fmt: skip
@@ -112,7 +113,11 @@ def list_bundles(
     if stopped is not None:
         statement = statement.where(col(Bundle.open_stops) > 0 if stopped else col(Bundle.open_stops) == 0)
     return page_of(
-        session, statement, [(col(Bundle.made_at), True), (col(Bundle.id), True)], paging, _summary
+        session,
+        statement,
+        [(col(Bundle.made_at), True), (col(Bundle.id), True)],
+        paging,
+        partial(_summary, name_only=name_only),
     )
 
 

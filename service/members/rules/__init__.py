@@ -71,6 +71,8 @@ from service.members.rules.people import (
     in_order,
     kind_with_roles,
     may_of,
+    names_only,
+    sees_people,
 )
 
 __all__ = [
@@ -138,6 +140,8 @@ __all__ = [
     "kind_with_roles",
     "may_of",
     "name_device",
+    "names_only",
+    "sees_people",
     "sign_in_until",
     "state_of_invitation",
 ]

@@ -222,6 +222,16 @@ def check_may_see_party(rights: frozenset[May], *, own: bool) -> None:
         raise NotAllowed(f"This needs the right '{May.PEOPLE.value}'.", right=May.PEOPLE.value)
 
 
+def sees_people(rights: frozenset[May]) -> bool:
+    """Whether somebody may know who has what."""
+    return bool(rights & {May.HAND_OVER, May.PEOPLE, May.RECALL})
+
+
+def names_only(member: Member) -> UUID | None:
+    """The one party whose name somebody is told beside wood: their own; None for who may know everybody's."""
+    return None if sees_people(member.may) else member.acting_for_id
+
+
 def can_choose_party(rights: frozenset[May]) -> bool:
     """Names are listed for whoever hands wood over or acts for others."""
     return bool(rights & {May.HAND_OVER, May.ACT_FOR, May.PEOPLE})

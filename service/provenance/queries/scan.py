@@ -15,12 +15,12 @@ from service.bundles.queries.bundles import facts_of
 from service.bundles.tables import Bundle
 from service.collection.tables import Collection
 from service.lib.codes import group_code
-from service.members.rules import Member
+from service.members.rules import Member, sees_people
 from service.members.tables import Party
 from service.provenance.queries.cards import facts_for_cards
 from service.provenance.queries.things import box_answer, plant_answer, store_answer, tree_answer
 from service.provenance.rules.card import blank_words, card_of
-from service.provenance.rules.offers import Level, Offer, level_of, offers_for_bundle, sees_people
+from service.provenance.rules.offers import Level, Offer, level_of, offers_for_bundle
 from service.provenance.rules.telling import HOLDER_FORGOTTEN
 from service.provenance.schemas import OfferRead, ScanAnswer
 from service.provenance.tables import AnswerCard

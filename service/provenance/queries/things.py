@@ -17,10 +17,10 @@ from service.collection.tables import Collection
 from service.grafting.rules import PlantState
 from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant, PlantStop
 from service.lib.clock import local_day
-from service.members.rules import Member
+from service.members.rules import Member, sees_people
 from service.members.tables import Area, Club, Party
 from service.provenance.queries.cards import name_columns, name_facts
-from service.provenance.rules.offers import Offer, offers_for, sees_people
+from service.provenance.rules.offers import Offer, offers_for
 from service.provenance.rules.scans import (
     Lying,
     PlantScan,

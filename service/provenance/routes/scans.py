@@ -10,12 +10,11 @@ from fastapi import APIRouter, Path, Query, Request, Response
 from sqlmodel import Session
 
 from service.lib.request import READ_PROBLEMS, Read, problems
-from service.members.rules import May
+from service.members.rules import May, sees_people
 from service.members.signin import Asker, MaybeSignedIn, may
 from service.provenance import queries
 from service.provenance.routes.answers import dumped, read_now, tagged
 from service.provenance.rules.lineage import Direction, Thing
-from service.provenance.rules.offers import sees_people
 from service.provenance.schemas import ScanAnswer, TimelineRead, TraceRead
 
 router = APIRouter(prefix="/api", tags=["answers and traces"])

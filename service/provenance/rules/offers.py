@@ -101,11 +101,6 @@ def level_of(rights: frozenset[May] | None) -> Level:
     return Level.VOLUNTEER if May.STICKS in rights else Level.MEMBER
 
 
-def sees_people(rights: frozenset[May]) -> bool:
-    """Whether somebody may know who has what."""
-    return bool(rights & {May.HAND_OVER, May.PEOPLE, May.RECALL})
-
-
 def offers_for_bundle(
     rights: frozenset[May], bundle: BundleFacts, *, own: bool, now: datetime
 ) -> list[Offer]:

@@ -8,9 +8,9 @@ from uuid import UUID
 
 from pydantic import Field, StringConstraints, model_validator
 
-from service.catalogue.schemas import Day, WrittenName
+from service.catalogue.schemas import WrittenName
 from service.lib.database import new_id
-from service.lib.schemas import Answer, Body, Line, Name, Words
+from service.lib.schemas import Answer, Body, Day, Line, Name, Words
 from service.trees.rules import CheckKind, CheckResult, Identity, MayCut, StopReason, StopState
 
 MOST_AT_ONCE = 200

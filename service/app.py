@@ -12,6 +12,8 @@ from fastapi.dependencies.models import Dependant
 from fastapi.exceptions import RequestValidationError
 from fastapi.openapi.utils import get_openapi
 from fastapi.routing import APIRoute, iter_route_contexts
+from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 from starlette.exceptions import HTTPException
 
 from service.bundles.queries import bundles_of_collections, bundles_of_trees
@@ -28,7 +30,7 @@ from service.lib import errors
 from service.lib.clock import Clock, StartedClock, SystemClock
 from service.lib.database import Database
 from service.lib.description import describe
-from service.lib.request import Guard, problem_response
+from service.lib.request import SAFE_HEADERS, BodyTooLarge, Guard, problem_response
 from service.lib.settings import Settings
 from service.lib.write import Writer
 from service.members import signin
@@ -47,11 +49,6 @@ from service.trees.actions import supply_bundles_of_trees
 from service.trees.routes import router as trees
 
 ROUTERS = (provenance, bundles, tags, storage, exchange, grafting, collection, trees, catalogue, members)
-
-CONTENT_POLICY = (
-    "default-src 'self'; img-src 'self' data: blob:; style-src 'self'; script-src 'self'; object-src 'none'; "
-    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
-)
 
 DESCRIPTION = """A grafting club's record of its scionwood, from the cut on a tree to a graft that took.
 
@@ -97,7 +94,7 @@ def create_app(
     mount_pages(app)
     _answer_problems(app)
     app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]
-    app.add_middleware(Guard, max_body=settings.max_body_mb * 1_000_000, policy=CONTENT_POLICY)
+    app.add_middleware(Guard, max_body=settings.max_body_mb * 1_000_000, answer=_answer)
     return app
 
 
@@ -148,6 +145,9 @@ def _answer_problems(app: FastAPI) -> None:
     app.add_exception_handler(errors.Problem, _on_problem)  # type: ignore[arg-type]
     app.add_exception_handler(RequestValidationError, _on_wrong_shape)  # type: ignore[arg-type]
     app.add_exception_handler(HTTPException, _on_http)  # type: ignore[arg-type]
+    for away in (OperationalError, InterfaceError, PoolTimeout):
+        app.add_exception_handler(away, _on_no_database)
+    app.add_exception_handler(Exception, _on_fault)
 
 
 def _wants_page(request: Request) -> bool:
@@ -156,8 +156,9 @@ def _wants_page(request: Request) -> bool:
 
 def _answer(request: Request, problem: errors.Problem, wrong: list[dict[str, Any]] | None = None) -> Response:
     if _wants_page(request):
-        return problem_page(request, problem, wrong or [])
-    return problem_response(problem, wrong=wrong)
+        with contextlib.suppress(DBAPIError, PoolTimeout):  # a page needs the club's name
+            return problem_page(request, problem, wrong or [])
+    return problem_response(problem, wrong=wrong, changing=request.method not in signin.SAFE_METHODS)
 
 
 def _on_problem(request: Request, problem: errors.Problem) -> Response:
@@ -170,12 +171,15 @@ def _on_wrong_shape(request: Request, error: RequestValidationError) -> Response
         for each in error.errors()
     ]
     if any(each["kind"] == "json_invalid" for each in wrong):
-        return _answer(request, errors.Unreadable("The body is not JSON.", at=wrong[0]["at"]), wrong)
+        why = next(
+            (str(each["ctx"]["error"]) for each in error.errors() if each["type"] == "json_invalid"), ""
+        )
+        return _answer(
+            request, errors.Unreadable(f"The body is not sound JSON: {why}.", at=wrong[0]["at"]), wrong
+        )
     first = f"{wrong[0]['at']}: {wrong[0]['what']}" if wrong else ""
     more = f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""
-    problem = errors.Unusable(
-        first + more, todo="Nothing was written. Mend what `errors` names and send it again."
-    )
+    problem = errors.Unusable(first + more, todo="Mend what `errors` names and send it again.")
     return _answer(request, problem, wrong)
 
 
@@ -189,7 +193,22 @@ _HTTP: dict[int, type[errors.Problem]] = {
 }  # fmt: skip
 
 
+def _on_no_database(request: Request, _error: Exception) -> Response:
+    """The writer tells of its own troubles; what comes here broke while reading, before anything was changed."""
+    return _answer(request, errors.Unreachable("The database does not answer."))
+
+
+def _on_fault(request: Request, _error: Exception) -> Response:
+    number = getattr(request.state, "request_id", "")
+    answer = _answer(request, errors.Broken(f"This answer has the number {number}.", request_id=number))
+    # This answer is made outside of the layer that marks all others.
+    answer.headers.update({**SAFE_HEADERS, "x-request-id": number})
+    return answer
+
+
 def _on_http(request: Request, error: HTTPException) -> Response:
+    if isinstance(error, BodyTooLarge):
+        return _answer(request, error.problem)
     problem = _HTTP.get(error.status_code, NotAllowedHere)(
         "" if error.status_code in _HTTP else str(error.detail)
     )

@@ -29,6 +29,7 @@ from service.lib.request import (
     IfMatch,
     Pages,
     Read,
+    StrictRoute,
     Write,
     problems,
     with_etag,
@@ -36,7 +37,7 @@ from service.lib.request import (
 from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 
-router = APIRouter(prefix="/api", tags=["bundles"])
+router = APIRouter(prefix="/api", tags=["bundles"], route_class=StrictRoute)
 
 Reader = Annotated[Asker, may(May.READ)]
 Sticker = Annotated[Asker, may(May.STICKS)]

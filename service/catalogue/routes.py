@@ -18,6 +18,7 @@ from service.lib.request import (
     IfMatch,
     Pages,
     Read,
+    StrictRoute,
     Write,
     problems,
     with_etag,
@@ -25,7 +26,7 @@ from service.lib.request import (
 from service.members.rules import May
 from service.members.signin import Asker, may
 
-router = APIRouter(prefix="/api", tags=["catalogue"])
+router = APIRouter(prefix="/api", tags=["catalogue"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
 writes: Any = problems(*WRITE_PROBLEMS)
 edits: Any = problems(*EDIT_PROBLEMS)

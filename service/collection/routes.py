@@ -18,6 +18,7 @@ from service.lib.request import (
     IfMatch,
     Pages,
     Read,
+    StrictRoute,
     Write,
     problems,
     with_etag,
@@ -27,7 +28,7 @@ from service.members.rules import May
 from service.members.signin import Asker, may
 from service.trees.schemas import StopCandidate
 
-router = APIRouter(prefix="/api", tags=["collection"])
+router = APIRouter(prefix="/api", tags=["collection"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
 writes: Any = problems(*WRITE_PROBLEMS)
 edits: Any = problems(*EDIT_PROBLEMS)

@@ -25,8 +25,10 @@ from service.exchange.schemas import (
 )
 from service.lib.clock import local_day
 from service.lib.write import recorded_at
+from service.members import actions as member_actions
 from service.members import queries as member_queries
 from service.members.rules import Member, check_may_cross
+from service.members.schemas import PartyCreate
 from service.storage import actions as storage_actions
 from service.tags import actions as tag_actions
 from service.tags.rules.words import TagKind
@@ -74,6 +76,14 @@ def hand_over(session: Session, member: Member, body: list[HandOverCreate]) -> l
         HandOverRead(id=each.id, form=each.form, party_id=each.party_id, bundle=made[each.id])
         for each in body
     ]
+
+
+def hand_over_to_guest(
+    session: Session, member: Member, guest: PartyCreate, body: list[HandOverCreate]
+) -> list[HandOverRead]:
+    """Record a guest who stands at the table, and hand sticks over to them: both or neither."""
+    member_actions.add_parties(session, member, [guest])
+    return hand_over(session, member, body)
 
 
 def _wanted(pairs: Iterable[tuple[UUID, int]]) -> dict[UUID, int]:

@@ -16,11 +16,11 @@ from service.exchange.schemas import (
     SplitRead,
     TableBackCreate,
 )
-from service.lib.request import WRITE_PROBLEMS, Write, problems
+from service.lib.request import WRITE_PROBLEMS, StrictRoute, Write, problems
 from service.members.rules import May
 from service.members.signin import Asker, may
 
-router = APIRouter(prefix="/api", tags=["passing on"])
+router = APIRouter(prefix="/api", tags=["passing on"], route_class=StrictRoute)
 
 Sticker = Annotated[Asker, may(May.STICKS)]
 Giver = Annotated[Asker, may(May.HAND_OVER)]

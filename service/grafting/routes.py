@@ -20,6 +20,7 @@ from service.lib.request import (
     IfMatch,
     Pages,
     Read,
+    StrictRoute,
     Write,
     problems,
     with_etag,
@@ -29,7 +30,7 @@ from service.members.queries import club
 from service.members.rules import May
 from service.members.signin import Asker, may
 
-router = APIRouter(prefix="/api", tags=["grafting"])
+router = APIRouter(prefix="/api", tags=["grafting"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
 writes: Any = problems(*WRITE_PROBLEMS)
 edits: Any = problems(*EDIT_PROBLEMS)

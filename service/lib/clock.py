@@ -80,7 +80,7 @@ CLOCK_SLACK = timedelta(minutes=10)
 
 class InTheFuture(Unusable):
     title = "This lies in the future"
-    todo = "Check the date and the clock of the device; nothing was written."
+    todo = "Check the date and the clock of the device."
 
 
 def check_done_at(done_at: datetime | None, recorded_at: datetime) -> datetime:

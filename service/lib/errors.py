@@ -15,7 +15,10 @@ Problem
 ├── TooLarge          more than the limit                                      (413)
 ├── WrongKind         a kind of content that is not taken here                 (415)
 ├── TooMany           too many tries                                           (429)
-└── NotSaved          the database could not save; nothing was written         (503)
+├── NotSaved          the database could not save; nothing was written         (503)
+│   └── MaybeSaved    the connection broke while it was being saved            (503)
+├── Unreachable       the record cannot be read just now                       (503)
+└── Broken            a fault of the service itself                            (500)
 
 Statuses are not written here: the web layer keeps the one table that maps families to them.
 A stage subclasses a family in its `rules`, with the numbers as facts:
@@ -30,12 +33,13 @@ from typing import Any
 class Problem(Exception):
     """Something a person must hear of: what is wrong, and what to do next.
 
-    `title` is the same for every occurrence; `detail` tells this one; `todo` is the next step;
-    `facts` are the numbers and words behind it, sent along for programs.
+    `title` is the same for every occurrence; `detail` tells this one; `outcome` says what became of the change
+    that was asked for; `todo` is the next step; `facts` are the numbers and words behind it, for programs.
     """
 
     title = "Something is wrong"
-    todo = ""
+    outcome = "Nothing was written."
+    todo = "Look at what stands now, then try again."
 
     def __init__(self, detail: str = "", *, todo: str = "", field: str = "", **facts: Any) -> None:
         super().__init__(detail or self.title)
@@ -68,25 +72,28 @@ class NotAllowed(Problem):
 
 class Refused(Problem):
     title = "This cannot be done now"
+    todo = "Look at what stands now, and decide anew."
 
 
 class AlreadyKnown(Refused):
     title = "This was written before"
-    todo = "Nothing was written twice. Look at what stands before you send it as something new."
+    outcome = "Nothing was written twice."
+    todo = "Look at what stands before you send it as something new."
 
 
 class Unusable(Problem):
     title = "A value cannot be used as it stands"
+    todo = "Mend what is named here, then send it again."
 
 
 class KeyReused(Unusable):
     title = "The same key came with another body"
-    todo = "Nothing was written. Send the changed request under a new Idempotency-Key."
+    todo = "Send the changed request under a new Idempotency-Key."
 
 
 class Stale(Problem):
     title = "It changed since you read it"
-    todo = "Nothing was written. Read it again, then make your change."
+    todo = "Read it again, then make your change."
 
 
 class NoVersion(Problem):
@@ -101,16 +108,17 @@ class NoKey(Problem):
 
 class Unreadable(Problem):
     title = "The request could not be read"
-    todo = "Nothing was written. Send UTF-8 text in the form the documentation shows."
+    todo = "Send UTF-8 text in the form the documentation shows."
 
 
 class TooLarge(Problem):
     title = "This is too large"
-    todo = "Nothing was written. Send less at once."
+    todo = "Send less at once."
 
 
 class WrongKind(Problem):
     title = "This kind of content is not taken here"
+    todo = "Send the kind of content that the documentation names."
 
 
 class TooMany(Problem):
@@ -120,7 +128,24 @@ class TooMany(Problem):
 
 class NotSaved(Problem):
     title = "It could not be saved"
-    todo = "Nothing was written. Send the same request again; its key keeps it from counting twice."
+    todo = "Send the same request again; its key keeps it from counting twice."
+
+
+class MaybeSaved(NotSaved):
+    title = "Nobody can say whether it was saved"
+    outcome = "It may or may not have been saved."
+    todo = "Send the same request again with the same key: it is done once, and you are told which it was."
+
+
+class Unreachable(Problem):
+    title = "The record cannot be reached just now"
+    todo = "Wait a little, then try again; tell an administrator if it stays so."
+
+
+class Broken(Problem):
+    title = "Something went wrong on our side"
+    outcome = "It may or may not have been saved."
+    todo = "Look whether it stands before you send it again, and tell an administrator the number of this answer."
 
 
 def check_version(have: int, read: int) -> None:

@@ -26,12 +26,12 @@ _one_at_a_time = threading.Lock()
 
 class BrokenPicture(Unusable):
     title = "This picture cannot be read"
-    todo = f"Nothing was kept. Send it again, or take another: {KINDS_WORDS}."
+    todo = f"Send it again, or take another: {KINDS_WORDS}."
 
 
 class TooManyPixels(Unusable):
     title = "This picture has too many pixels"
-    todo = f"Nothing was kept. Make it smaller first; pictures are kept at {LONGEST_SIDE} pixels at most."
+    todo = f"Make it smaller first; pictures are kept at {LONGEST_SIDE} pixels at most."
 
 
 class NoPicture(WrongKind):

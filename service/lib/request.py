@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Coroutine, Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, TypeVar
 from uuid import uuid4
 
 import orjson
 from fastapi import Depends, Header, Query, Request, Response
+from fastapi.routing import APIRoute
 from pydantic import BaseModel
 from sqlmodel import Session
+from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.lib import errors
@@ -35,6 +38,8 @@ STATUS: dict[type[errors.Problem], int] = {
     errors.WrongKind: 415,
     errors.TooMany: 429,
     errors.NotSaved: 503,
+    errors.Unreachable: 503,
+    errors.Broken: 500,
 }
 
 
@@ -44,27 +49,33 @@ def status_of(problem: errors.Problem) -> int:
 
 
 class ProblemAnswer(BaseModel):
-    """A problem answer (RFC 9457): what is wrong, what to do next, and the facts behind it."""
+    """A problem answer (RFC 9457): what is wrong, what became of the change, what to do next, and the facts."""
 
     type: str
     title: str
     status: int
     detail: str
+    outcome: str = ""
     todo: str = ""
     field: str = ""
     facts: dict[str, Any] = {}
     errors: list[dict[str, Any]] = []
 
 
-def problem_body(problem: errors.Problem, *, wrong: list[dict[str, Any]] | None = None) -> dict[str, Any]:
+def problem_body(
+    problem: errors.Problem, *, wrong: list[dict[str, Any]] | None = None, changing: bool = True
+) -> dict[str, Any]:
+    """`changing`: a change was asked for, so it must be said what became of it."""
     return ProblemAnswer(
         type=f"/problems/{problem.slug()}", title=problem.title, status=status_of(problem), detail=problem.detail,
-        todo=problem.todo, field=problem.field, facts=problem.facts, errors=wrong or [],
+        outcome=problem.outcome if changing else "", todo=problem.todo, field=problem.field, facts=problem.facts, errors=wrong or [],
     ).model_dump(mode="json")  # fmt: skip
 
 
-def problem_response(problem: errors.Problem, *, wrong: list[dict[str, Any]] | None = None) -> Response:
-    body = orjson.dumps(problem_body(problem, wrong=wrong))
+def problem_response(
+    problem: errors.Problem, *, wrong: list[dict[str, Any]] | None = None, changing: bool = True
+) -> Response:
+    body = orjson.dumps(problem_body(problem, wrong=wrong, changing=changing))
     headers = {"Cache-Control": "no-store"}
     if isinstance(problem, errors.TooMany):
         headers["Retry-After"] = str(problem.facts.get("wait_seconds", 60))
@@ -172,21 +183,91 @@ def _if_match(
 IfMatch = Annotated[int, Depends(_if_match)]
 
 
+# -- bodies ----------------------------------------------------------------------------------------------------
+
+
+class BodyTooLarge(HTTPException):
+    """The limit was passed while the body was read. The framework passes on this family alone from there."""
+
+    def __init__(self, problem: errors.TooLarge) -> None:
+        super().__init__(413, problem.detail)
+        self.problem = problem
+
+
+def strict_json(raw: bytes) -> Any:
+    """JSON that can be understood in one way only (RFC 8259). Raises `json.JSONDecodeError`.
+
+    Two values under one name, NaN and half a sign would be read differently by different programs.
+    """
+    try:
+        text = raw.decode()
+        if "\\u" in text:
+            orjson.loads(text)  # refuses half of a pair of signs, which no database keeps
+        return json.loads(text, object_pairs_hook=_each_name_once, parse_constant=_no_number)
+    except json.JSONDecodeError as error:
+        raise json.JSONDecodeError(error.msg, "", error.pos) from error
+    except UnicodeDecodeError as error:
+        raise json.JSONDecodeError("it is not UTF-8 text", "", error.start) from error
+    except RecursionError as error:
+        raise json.JSONDecodeError("it is nested too deeply", "", 0) from error
+    except ValueError as error:
+        raise json.JSONDecodeError(str(error), "", 0) from error
+
+
+def _each_name_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    told = dict(pairs)
+    if len(told) < len(pairs):
+        twice = next(name for n, (name, _) in enumerate(pairs) if name in dict(pairs[:n]))
+        raise ValueError(f"the name '{twice[:60]}' stands twice in one object")
+    return told
+
+
+def _no_number(word: str) -> Any:
+    raise ValueError(f"{word} is not a number of JSON")
+
+
+class _StrictRequest(Request):
+    async def json(self) -> Any:
+        if not hasattr(self, "_json"):
+            self._json = strict_json(await self.body())
+        return self._json
+
+
+class StrictRoute(APIRoute):
+    """A route of the API, whose body must be sound JSON."""
+
+    def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
+        inner = super().get_route_handler()
+
+        async def strictly(request: Request) -> Response:
+            return await inner(_StrictRequest(request.scope, request.receive))
+
+        return strictly
+
+
 # -- around every request --------------------------------------------------------------------------------------
+
+CONTENT_POLICY = (
+    "default-src 'self'; img-src 'self' data: blob:; style-src 'self'; script-src 'self'; object-src 'none'; "
+    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+)
+SAFE_HEADERS = {
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "x-frame-options": "DENY",
+    "content-security-policy": CONTENT_POLICY,
+}
+ProblemTeller = Callable[[Request, errors.Problem], Response]
 
 
 class Guard:
     """Pure ASGI layer: request ids, the limit on bodies before parsing, safe headers on every answer."""
 
-    def __init__(self, app: ASGIApp, *, max_body: int, policy: str) -> None:
+    def __init__(self, app: ASGIApp, *, max_body: int, answer: ProblemTeller) -> None:
         self.app = app
         self.max_body = max_body
-        self.fixed = [
-            (b"x-content-type-options", b"nosniff"),
-            (b"referrer-policy", b"same-origin"),
-            (b"x-frame-options", b"DENY"),
-            (b"content-security-policy", policy.encode()),
-        ]
+        self.answer = answer
+        self.fixed = [(name.encode(), value.encode()) for name, value in SAFE_HEADERS.items()]
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -196,7 +277,7 @@ class Guard:
         scope.setdefault("state", {})["request_id"] = request_id
         told = next((value for name, value in scope["headers"] if name == b"content-length"), b"0")
         if told.isdigit() and int(told) > self.max_body:
-            await _refuse_size(scope, receive, send, self.max_body)
+            await self.answer(Request(scope, receive), self._too_large())(scope, receive, send)
             return
         seen = 0
 
@@ -205,9 +286,7 @@ class Guard:
             message = await receive()
             seen += len(message.get("body", b""))
             if seen > self.max_body:
-                raise errors.TooLarge(
-                    f"More than {self.max_body // 1_000_000} MB was sent.", limit_bytes=self.max_body
-                )
+                raise BodyTooLarge(self._too_large())
             return message
 
         async def marked(message: Message) -> None:
@@ -226,7 +305,7 @@ class Guard:
             if (form := scope["state"].get("form")) is not None:
                 await form.close()
 
-
-async def _refuse_size(scope: Scope, receive: Receive, send: Send, limit: int) -> None:
-    problem = errors.TooLarge(f"More than {limit // 1_000_000} MB was sent.", limit_bytes=limit)
-    await problem_response(problem)(scope, receive, send)
+    def _too_large(self) -> errors.TooLarge:
+        return errors.TooLarge(
+            f"More than {self.max_body // 1_000_000} MB was sent.", limit_bytes=self.max_body
+        )

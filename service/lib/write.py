@@ -33,7 +33,7 @@ from sqlmodel import Field, Session, SQLModel, col
 
 from service.lib.clock import Clock
 from service.lib.database import Database, UtcInstant
-from service.lib.errors import AlreadyKnown, KeyReused, NotSaved, Problem, Refused, Unusable
+from service.lib.errors import AlreadyKnown, KeyReused, MaybeSaved, NotSaved, Problem, Refused, Unusable
 
 T = TypeVar("T")
 Hook = Callable[[Session, frozenset[UUID]], None]
@@ -151,10 +151,10 @@ class Writer:
                 except Exception as error:
                     with contextlib.suppress(DBAPIError):
                         session.rollback()
-                    if _worth_another_try(error) and attempt + 1 < RETRIES:
+                    if _worth_another_try(error, saving=saving) and attempt + 1 < RETRIES:
                         time.sleep(0.01 * 2**attempt)
                         continue
-                    raise _explain(error, saving=saving) from error
+                    raise _explain(error, saving=saving, key=job.key) from error
                 self.reached("after commit")
                 return job.result
         raise AssertionError("unreachable")
@@ -197,7 +197,7 @@ class Writer:
             with contextlib.suppress(Exception):
                 session.rollback()
             for job in group:
-                job.done.set_exception(_explain(error, saving=True))
+                job.done.set_exception(_explain(error, saving=True, key=job.key))
             return
         finally:
             session.expunge_all()
@@ -324,15 +324,35 @@ def _keep_answer(session: Session, job: _Job, result: Any) -> None:
 _RETRY_STATES = {"40001", "40P01"}  # serialisation failure, deadlock
 
 
-def _worth_another_try(error: BaseException) -> bool:
-    return isinstance(error, DBAPIError) and getattr(error.orig, "sqlstate", None) in _RETRY_STATES
+def _worth_another_try(error: BaseException, *, saving: bool) -> bool:
+    if not isinstance(error, DBAPIError):
+        return False
+    # A connection that broke before the commit took its transaction with it: a new one may do it all again.
+    return getattr(error.orig, "sqlstate", None) in _RETRY_STATES or (
+        error.connection_invalidated and not saving
+    )
 
 
-def _explain(error: BaseException, *, saving: bool = False) -> BaseException:
+def _may_be_saved(error: BaseException) -> bool:
+    """Whether the database may have kept what it never answered for.
+
+    A connection that breaks in the middle of COMMIT says nothing of its end; nor does a disk that fails while SQLite
+    writes the last page of its log. Everything else is refused by the database itself.
+    """
+    return isinstance(error, DBAPIError) and (
+        error.connection_invalidated
+        or str(getattr(error.orig, "sqlite_errorname", "")).startswith("SQLITE_IOERR")
+    )
+
+
+def _explain(error: BaseException, *, saving: bool = False, key: str | None = None) -> BaseException:
     if isinstance(error, Problem):
         return error
     if isinstance(error, IntegrityError) and not saving:
         return _explain_integrity(error)
+    if saving and _may_be_saved(error):
+        todo = "" if key else "Read it again: if your change stands there it was saved, else make it again."
+        return MaybeSaved("The connection to the database broke while this was being saved.", todo=todo)
     if isinstance(error, OperationalError) or (saving and isinstance(error, Exception)):
         return NotSaved("The database could not save this; nothing of it was written.")
     return error
@@ -341,16 +361,14 @@ def _explain(error: BaseException, *, saving: bool = False) -> BaseException:
 def _explain_integrity(error: IntegrityError) -> Problem:
     text = str(error.orig).lower()
     if "foreign key" in text:
-        return Unusable(
-            "Something this refers to does not exist.", todo="Check the ids you sent; nothing was written."
-        )
+        return Unusable("Something this refers to does not exist.", todo="Check the ids you sent.")
     if "unique" in text or "duplicate" in text:
         return AlreadyKnown("Something with this id, code or name stands already.")
     if "check" in text:
         return Refused(
             "The counts would not add up.", todo="Read the bundle again: somebody may have been quicker."
         )
-    return Unusable("The database refused a value.", todo="Check what you sent; nothing was written.")
+    return Unusable("The database refused a value.", todo="Check what you sent.")
 
 
 def insert_rows(session: Session, table: type[SQLModel], rows: Sequence[dict[str, Any]]) -> None:

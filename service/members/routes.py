@@ -16,6 +16,7 @@ from service.lib.request import (
     IfMatch,
     Pages,
     Read,
+    StrictRoute,
     Write,
     problems,
     with_etag,
@@ -62,7 +63,7 @@ from service.members.signin import (
     sign_in,
 )
 
-router = APIRouter(prefix="/api", tags=["people"])
+router = APIRouter(prefix="/api", tags=["people"], route_class=StrictRoute)
 
 SEARCH = Query(
     max_length=100, description="words of the name, with or without accents", pattern=r"^[^\x00]*$"

@@ -10,6 +10,8 @@ from starlette.staticfiles import StaticFiles
 
 from service.lib.errors import NotSignedIn, Problem
 from service.lib.request import status_of
+from service.members.rules import FormNotOurs
+from service.members.signin import SAFE_METHODS, came_from_us
 from service.pages.render import STATIC, render
 
 MOMENTS = (
@@ -43,15 +45,35 @@ def mount_pages(app: FastAPI) -> None:
 
 
 def problem_page(request: Request, problem: Problem, wrong: list[dict[str, Any]]) -> Response:
-    """What went wrong, as a page: what happened, that nothing was lost, what to do next."""
+    """What went wrong, as a page: what happened, what became of the change, what to do next."""
     answer = render(
         request,
         "problem.html",
         status=status_of(problem),
         problem=problem,
         wrong=wrong,
+        changing=request.method not in SAFE_METHODS,
         sign_in=isinstance(problem, NotSignedIn),
+        typed=_typed(request, problem),
+        signed_in_as=getattr(request.state, "signed_in_as", ""),
+        csrf_token=getattr(request.state, "csrf_token", ""),
     )
     if isinstance(problem, NotSignedIn):
         answer.headers["WWW-Authenticate"] = 'Bearer realm="club"'
     return answer
+
+
+def _typed(request: Request, problem: Problem) -> list[tuple[str, str]]:
+    """What was typed into a form that came after its sign-in had ended, to be sent again from the page that says so."""
+    form = getattr(request.state, "form", None)
+    if (
+        form is None
+        or not isinstance(problem, NotSignedIn | FormNotOurs)
+        or came_from_us(request) is not True
+    ):
+        return []
+    return [
+        (name, value)
+        for name, value in form.multi_items()
+        if isinstance(value, str) and name != "csrf_token" and "password" not in name
+    ]

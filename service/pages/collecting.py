@@ -113,7 +113,7 @@ def get_cut_done(
 ) -> Response:
     """What to write on the label, large, and the next tree one tap away."""
     return render(
-        request, "collecting/done.html", asker=asker, wood=collection_queries.get_collection(session, collection_id),
+        request, "collecting/done.html", asker=asker, wood=collection_queries.get_collection_with_warnings(session, collection_id),
         bundles=bundle_queries.list_bundles(session, Paging(limit=50), collection_id=collection_id), next=next,
     )  # fmt: skip
 
@@ -146,9 +146,7 @@ async def post_receive(request: Request, session: Read, asker: Collector) -> Res
                  "tree_as_told", "cut_on", "note")  # fmt: skip
         if not form.text("taxon_id"):
             raise WrongFields({"taxon_id": "choose the kind"})
-        found = catalogue_queries.find_cultivar(
-            session, UUID(form.text("taxon_id")), form.text("name_as_told")
-        )
+        found = catalogue_queries.find_cultivar(session, form.id("taxon_id"), form.text("name_as_told"))
         more = {"cultivar_id": found.id} if found else {}
         receipt = form.into(ReceiptCreate, *names, id=form.id("form_key"), **more)
         part = form.into(BundlePart, "sticks", id=_second(form))
@@ -204,7 +202,7 @@ async def post_finish(request: Request, session: Read, asker: Collector, collect
 
     async def save() -> UUID:
         body = form.into(CollectionUpdate, *_FINISH, nothing_more=form.text("nothing_more") == "true")
-        version = int(form.text("version") or 0)
+        version = form.version()
         return (
             await form.write(collection_actions.finish_collection, asker, collection_id, body, version)
         ).id

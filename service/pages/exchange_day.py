@@ -14,9 +14,8 @@ from service.exchange import actions
 from service.exchange.schemas import HandOverCreate, HandOverRead, TableBackCreate
 from service.lib.paging import Paging
 from service.lib.request import Read
-from service.members import actions as member_actions
 from service.members.rules import May, PartyKind
-from service.members.schemas import PartyCreate, PartyRead
+from service.members.schemas import PartyCreate
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
@@ -71,6 +70,7 @@ def _form_page(request: Request, session: Read, asker: Asker, bundle_id: UUID, f
     return render(
         request, "exchange_day/hand_over.html", asker=asker, form=form, bundle=bundle,
         wood=collection_queries.get_collection(session, bundle.collection_id), people=choices.parties(session),
+        areas=choices.areas(session),
         out=bundle_queries.table_sticks_out(session, bundle_id),
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
     )  # fmt: skip
@@ -78,20 +78,19 @@ def _form_page(request: Request, session: Read, asker: Asker, bundle_id: UUID, f
 
 @router.post("/hand-over/{bundle_id}")
 async def post_hand_over(request: Request, session: Read, asker: Giver, bundle_id: UUID) -> Response:
-    """Hand over; a guest whose name is typed is recorded first, under the same form."""
+    """Hand over; a guest whose name is typed is recorded with it, both or neither."""
     form = await read_form(request)
 
     async def save() -> HandOverRead:
-        receiver = form.text("party_id")
-        if not receiver and form.text("guest") and form.text("form") != HandOverForm.TABLE:
-            receiver = str((await _guest(form, asker)).id)
-        fixed = {"party_id": receiver} if receiver and form.text("form") != HandOverForm.TABLE else {}
-        if not fixed and form.text("form") != HandOverForm.TABLE:
-            raise WrongFields({"party_id": "choose who takes them, or type a guest's name"})
+        to_table = form.text("form") == HandOverForm.TABLE
+        guest = None if to_table or form.text("party_id") else _guest(form)
+        fixed = {} if to_table else {"party_id": guest.id if guest else form.text("party_id")}
         body = form.into(
             HandOverCreate, "sticks", "form", "reason", id=form.id("form_key"), child_id=UUID(int=form.id("form_key").int ^ 1),
             bundle_id=bundle_id, **fixed,
         )  # fmt: skip
+        if guest:
+            return (await form.write(actions.hand_over_to_guest, asker, guest, [body]))[0]
         return (await form.write(actions.hand_over, asker, [body]))[0]
 
     def then(made: HandOverRead) -> tuple[str, str]:
@@ -112,14 +111,21 @@ async def post_hand_over(request: Request, session: Read, asker: Giver, bundle_i
     )
 
 
-async def _guest(form: Form, asker: Asker) -> PartyRead:
-    body = PartyCreate(
-        id=UUID(int=form.id("form_key").int ^ 2), kind=PartyKind.GUEST, name=form.text("guest")[:300]
-    )
-    assert form.writer is not None
-    return (await form.writer.write(member_actions.add_parties, asker, [body], key=f"form:{form.key}:guest"))[
-        0
-    ]
+def _guest(form: Form) -> PartyCreate:
+    """The guest whose name was typed, recorded with what they take."""
+    if not form.text("guest"):
+        raise WrongFields({"party_id": "choose who takes them, or type a guest's name"})
+    area = {"area_id": form.id("guest_area")} if form.text("guest_area") else {}
+    try:
+        return form.into(
+            PartyCreate,
+            id=UUID(int=form.id("form_key").int ^ 2),
+            kind=PartyKind.GUEST,
+            name=form.text("guest"),
+            **area,
+        )
+    except WrongFields as error:
+        raise WrongFields({"guest": error.wrong.get("name", error.detail)}) from error
 
 
 @router.post("/hand-over/{bundle_id}/back")
@@ -135,5 +141,5 @@ async def post_back(request: Request, session: Read, asker: Giver, bundle_id: UU
 
     return await submitted(
         request, form, save, lambda sticks: (f"/hand-over/{bundle_id}", f"{sticks} counted back."),
-        lambda: _form_page(request, session, asker, bundle_id, form),
+        lambda: _form_page(request, session, asker, bundle_id, form), at={"sticks": "back"},
     )  # fmt: skip

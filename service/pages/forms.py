@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from typing import Any, TypeVar
 from uuid import UUID, uuid4
 
@@ -24,11 +24,27 @@ class WrongFields(Unusable):
     """Some fields of a form cannot be used; `wrong` says what is wrong with each."""
 
     title = "Something in the form cannot be used yet"
-    todo = "Nothing was lost: mend the marked fields and send it again."
+    todo = "What you typed is still here: mend the marked fields and send it again."
 
     def __init__(self, wrong: dict[str, str]) -> None:
         super().__init__("; ".join(f"{name}: {words}" for name, words in wrong.items()))
         self.wrong = wrong
+
+
+class LostKey(Unusable):
+    title = "This form is damaged"
+    todo = "Load the page again and fill it in once more."
+
+
+class LostVersion(LostKey):
+    pass
+
+
+def _is_id(told: str) -> bool:
+    try:
+        return str(UUID(told)) == told.lower()
+    except ValueError:
+        return False
 
 
 class Form:
@@ -41,6 +57,8 @@ class Form:
         self.writer = writer
         self.defaults = defaults
         self.key = self.text("form_key") or str(uuid4())
+        if not _is_id(self.key):
+            raise LostKey("The hidden key that keeps it from counting twice is not sound.")
         self.problem: Problem | None = None
         self.wrong: dict[str, str] = {}
 
@@ -65,8 +83,18 @@ class Form:
         return value if isinstance(value, UploadFile) and value.filename else None
 
     def id(self, name: str) -> UUID:
-        """An identity made with the form, so that the same form twice makes the same thing."""
-        return UUID(self.key) if name == "form_key" else UUID(self.text(name))
+        """The identity made with the form (`form_key`), or one chosen in it. Raises `WrongFields`."""
+        told = self.key if name == "form_key" else self.text(name)
+        if not _is_id(told):
+            raise WrongFields({name: _PLAIN["uuid_parsing"]})
+        return UUID(told)
+
+    def version(self) -> int:
+        """The version of the thing that stood when the form was opened. Raises `LostVersion`."""
+        told = self.text("version")
+        if not (told.isascii() and told.isdigit()) or len(told) > 9:
+            raise LostVersion("It does not say which version of the thing it was opened on.")
+        return int(told)
 
     def into(self, schema: type[Schema], *names: str, **fixed: Any) -> Schema:
         """Build a body from the named fields (blank ones left out) and fixed values. Raises `WrongFields`."""
@@ -120,10 +148,12 @@ async def submitted(
     save: Callable[[], Awaitable[T]],
     then: Callable[[T], tuple[str, str]],
     again: Callable[[], Response],
+    at: Mapping[str, str] | None = None,
 ) -> Response:
     """Save, then go on to where `then` says and tell its words there; or show the form again as it was typed.
 
-    `again` renders the page with `form`, whose `problem` and `wrong` are set by now.
+    `again` renders the page with `form`, whose `problem` and `wrong` are set by now. `at` names the form's own field for a
+    field of the body that goes by another name.
     """
     try:
         result = await save()
@@ -132,6 +162,7 @@ async def submitted(
         form.wrong = getattr(problem, "wrong", None) or (
             {problem.field: problem.detail} if problem.field else {}
         )
+        form.wrong = {(at or {}).get(name, name): words for name, words in form.wrong.items()}
         answer = again()
         answer.status_code = status_of(problem)
         return answer

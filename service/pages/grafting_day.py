@@ -111,7 +111,7 @@ async def post_graft(request: Request, session: Read, asker: Grafter, bundle_id:
 
     return await submitted(
         request, form, save, lambda made: (f"/grafts/{made.id}", "The graft is in the record. Label it now: scion, stock and date."),
-        lambda: _graft_form(request, session, asker, bundle_id, form),
+        lambda: _graft_form(request, session, asker, bundle_id, form), at={"code": "interstem_code"},
     )  # fmt: skip
 
 

@@ -107,7 +107,7 @@ def _variety(session: Read, form: Form) -> UUID | None:
         return None
     if not taxon:
         raise WrongFields({"taxon_id": "choose the kind"})
-    found = catalogue_queries.find_cultivar(session, UUID(taxon), told)
+    found = catalogue_queries.find_cultivar(session, form.id("taxon_id"), told)
     return found.id if found else None
 
 

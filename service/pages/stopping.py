@@ -53,10 +53,8 @@ def get_new_stop(
 
 
 def _stop_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
-    tree = tree_queries.get_tree(session, UUID(form.text("tree_id"))) if form.text("tree_id") else None
-    bundle = (
-        bundle_queries.get_bundle(session, UUID(form.text("bundle_id"))) if form.text("bundle_id") else None
-    )
+    tree = tree_queries.get_tree(session, form.id("tree_id")) if form.text("tree_id") else None
+    bundle = bundle_queries.get_bundle(session, form.id("bundle_id")) if form.text("bundle_id") else None
     genus = catalogue_queries.get_taxon(session, tree.taxon_id).genus if tree else None
     return render(
         request,

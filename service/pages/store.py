@@ -141,7 +141,9 @@ async def post_put_away(request: Request, session: Read, asker: Host) -> Respons
         )
         return (f"/store/{store}" if store else "/store"), words
 
-    return await submitted(request, form, save, then, lambda: _put_form(request, session, asker, form))
+    return await submitted(
+        request, form, save, then, lambda: _put_form(request, session, asker, form), at={"code": "things"}
+    )
 
 
 def _target(form: Form) -> dict[str, object]:

@@ -16,6 +16,7 @@ from service.lib.request import (
     IfMatch,
     Pages,
     Read,
+    StrictRoute,
     Write,
     problems,
     with_etag,
@@ -26,7 +27,7 @@ from service.members.signin import Asker, may
 from service.storage import actions, queries, schemas
 from service.storage.rules import Closeness
 
-router = APIRouter(prefix="/api", tags=["storage"])
+router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
 writes: Any = problems(*WRITE_PROBLEMS)
 edits: Any = problems(*EDIT_PROBLEMS)

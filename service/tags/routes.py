@@ -9,7 +9,7 @@ from fastapi import APIRouter, Body, Request, Response
 from starlette.concurrency import run_in_threadpool
 
 from service.lib.paging import Page
-from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Pages, Read, Write, problems
+from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Pages, Read, StrictRoute, Write, problems
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.tags import actions, queries
@@ -30,7 +30,7 @@ from service.tags.schemas import (
     WaitingLabel,
 )
 
-router = APIRouter(prefix="/api", tags=["tags"])
+router = APIRouter(prefix="/api", tags=["tags"], route_class=StrictRoute)
 Reader = Annotated[Asker, may(May.READ)]
 Labeller = Annotated[Asker, may(May.LABELS)]
 Collector = Annotated[Asker, may(May.COLLECT)]

@@ -21,6 +21,7 @@ from service.lib.request import (
     IfMatch,
     Pages,
     Read,
+    StrictRoute,
     Write,
     problems,
     with_etag,
@@ -30,7 +31,7 @@ from service.members.signin import Asker, may
 from service.trees import actions, queries, schemas
 from service.trees.rules import CheckKind, MayCut, StopReason
 
-router = APIRouter(prefix="/api", tags=["trees"])
+router = APIRouter(prefix="/api", tags=["trees"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
 writes: Any = problems(*WRITE_PROBLEMS)
 edits: Any = problems(*EDIT_PROBLEMS)

@@ -204,6 +204,7 @@ def test_a_problem_tells_its_facts_and_what_to_do() -> None:
     problem = errors.Refused("Only seven.", todo="Count again.", field="sticks", on_hand=7)
 
     assert problem_body(problem) == {
-        "type": "/problems/refused", "title": "This cannot be done now", "status": 409, "detail": "Only seven.", "todo": "Count again.",
+        "type": "/problems/refused", "title": "This cannot be done now", "status": 409, "detail": "Only seven.",
+        "outcome": "Nothing was written.", "todo": "Count again.",
         "field": "sticks", "facts": {"on_hand": 7}, "errors": [],
     }  # fmt: skip

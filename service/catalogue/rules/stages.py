@@ -41,8 +41,9 @@ def check_stage(scale: str, code: str) -> None:
     """A stage must stand in the list of its kind, or be one of the plain words. Raises `NoSuchStage`."""
     if not can_be_stage(scale, code):
         allowed = list(STAGE_CODES[scale])
+        plain = "" if scale == "plain" else f"; {', '.join(PLAIN)} go for every kind"
         raise NoSuchStage(
-            f"“{code}” is not in the {scale} list: {', '.join(allowed)}.",
+            f"“{code}” is not in the {scale} list: {', '.join(allowed)}{plain}.",
             field="stage",
             scale=scale,
             allowed=allowed,

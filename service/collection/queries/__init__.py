@@ -17,6 +17,7 @@ from service.collection.queries.rounds import (
     rounds_about,
     stop_candidates,
 )
+from service.collection.queries.warnings import get_collection_with_warnings
 
 __all__ = [
     "NoSuchCollection",
@@ -25,6 +26,7 @@ __all__ = [
     "cuts_of_trees",
     "facts_for_collections",
     "get_collection",
+    "get_collection_with_warnings",
     "get_round",
     "list_collections",
     "list_rounds",

@@ -63,8 +63,8 @@ def read_grafts(
     session: Session, member: Member, body: Sequence[GraftCreate], at: datetime
 ) -> list[ReadGraft]:
     """Codes and times read; three statements at most. A scanned code means the party's own flag, where it holds one."""
-    typed = {wood.code for graft in body for wood in graft.woods if wood.code is not None}
-    typed |= {graft.stock_code for graft in body if graft.stock_code is not None}
+    typed = {graft.stock_code: "stock_code" for graft in body if graft.stock_code is not None}
+    typed |= {wood.code: "code" for graft in body for wood in graft.woods if wood.code is not None}
     codes: Codes = resolve_codes(session, typed) if typed else {}
     scanned = {_bundle_of(wood, codes) for graft in body for wood in graft.woods}
     flags = queries.flags_of(session, scanned, member.acting_for_id)

@@ -56,7 +56,7 @@ def record_take_checks(session: Session, member: Member, body: list[TakeCheckCre
 
 
 def _plants_meant(session: Session, body: Sequence[TakeCheckCreate]) -> list[UUID | None]:
-    typed = {entry.code for entry in body if entry.code is not None}
+    typed = {entry.code: "code" for entry in body if entry.code is not None}
     codes = resolve_codes(session, typed) if typed else {}
     found: list[UUID | None] = []
     for entry in body:

@@ -77,7 +77,7 @@ class WrongOrigin(NotAllowed):
 
 class FormNotOurs(NotAllowed):
     title = "This form does not belong to your sign-in"
-    todo = "Nothing was written. Load the page again and send the form once more."
+    todo = "Load the page again and send the form once more."
 
 
 class NeedsBrowser(NotAllowed):

@@ -19,10 +19,11 @@ from service.members.signin.desk import (
     sign_in,
 )
 from service.members.signin.limits import Limits, prepare
-from service.members.signin.origins import read_form
+from service.members.signin.origins import SAFE_METHODS, came_from_us, read_form
 from service.members.signin.passwords import hash_password
 
 __all__ = [
+    "SAFE_METHODS",
     "SESSION_COOKIE",
     "Asker",
     "AtBrowser",
@@ -31,6 +32,7 @@ __all__ = [
     "SignedIn",
     "accept_invitation",
     "acting_for",
+    "came_from_us",
     "change_password",
     "clear_session_cookie",
     "find_open_invitation",

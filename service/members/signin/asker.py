@@ -88,6 +88,7 @@ async def _who(
         request.state.sign_in_ended = True
         return None
     if unsafe:
+        request.state.csrf_token, request.state.signed_in_as = known.csrf_token, known.name
         check_change(request, form, known.csrf_token)
     return _asker(known, may_of(known.roles), other_id, via="session")
 

@@ -62,7 +62,7 @@ async def read_form(request: Request) -> FormData | None:
     except UnicodeDecodeError as error:
         raise Unreadable("The form is not UTF-8 text.") from error
     form = await request.form()
-    request.state.form = form  # closed by the guard around every request, whatever becomes of this one
+    request.state.form = form  # kept for a page about a problem; closed by the guard around every request
     return form
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from service.lib.errors import Problem, Unusable
+from service.lib.errors import Problem
 from service.pages.forms import Form
 
 
@@ -19,11 +19,8 @@ def note(form: Form, problem: Problem) -> None:
 
 
 def version_of(form: Form) -> int:
-    """The version a form was opened on. Raises `Unusable`."""
-    told = form.text("version")
-    if not (told.isascii() and told.isdigit()) or len(told) > 9:
-        raise Unusable("The form lost its version.", todo="Load the page again.")
-    return int(told)
+    """The version a form was opened on. Raises `LostVersion`."""
+    return form.version()
 
 
 def own_path(told: str) -> str:

@@ -9,14 +9,14 @@ from fastapi import APIRouter, Request
 
 from service.lib.clock import local_day
 from service.lib.paging import Page
-from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Pages, Read, Write, problems
+from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Pages, Read, StrictRoute, Write, problems
 from service.members.queries import club
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.provenance import actions, queries
 from service.provenance.schemas import ForgottenRead, RecallCreate, RecallRead, RecallSummary, ToldCreate
 
-router = APIRouter(prefix="/api", tags=["stops and recalls"])
+router = APIRouter(prefix="/api", tags=["stops and recalls"], route_class=StrictRoute)
 
 Recaller = Annotated[Asker, may(May.RECALL)]
 Registrar = Annotated[Asker, may(May.PEOPLE)]

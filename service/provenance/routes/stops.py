@@ -7,14 +7,14 @@ from uuid import UUID
 
 from fastapi import APIRouter
 
-from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Read, Write, problems
+from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Read, StrictRoute, Write, problems
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.provenance import actions, queries
 from service.provenance.schemas import StopBind, StopOnWoodRead, StopOpen
 from service.trees.schemas import StopRead, StopStepCreate
 
-router = APIRouter(prefix="/api/stops", tags=["stops and recalls"])
+router = APIRouter(prefix="/api/stops", tags=["stops and recalls"], route_class=StrictRoute)
 
 Stopper = Annotated[Asker, may(May.STOP)]
 Releaser = Annotated[Asker, may(May.RELEASE)]

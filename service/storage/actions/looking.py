@@ -27,7 +27,7 @@ def record_bundle_checks(
     Where mould was found, the answer names what lies in the same box, to be looked at next.
     """
     at = recorded_at(session)
-    typed = {entry.code for entry in body if entry.code is not None}
+    typed = {entry.code: "code" for entry in body if entry.code is not None}
     codes = queries.resolve_codes(session, typed) if typed else {}
     checks = [_check(entry, _bundle_of(entry, codes), member, at) for entry in body]
     known = queries.bundles_to_keep(session, {check.bundle_id for check in checks})

@@ -122,7 +122,8 @@ def lay_with_parents(
 
 
 def _read_moves(session: Session, body: Sequence[PutAwayCreate], at: datetime) -> list[_Move]:
-    typed = {code for entry in body for code in (entry.code, entry.into_code) if code is not None}
+    typed = {entry.into_code: "into_code" for entry in body if entry.into_code is not None}
+    typed |= {entry.code: "code" for entry in body if entry.code is not None}
     codes = queries.resolve_codes(session, typed) if typed else {}
     return [_read_move(entry, codes, at) for entry in body]
 

@@ -18,7 +18,7 @@ from service.lib.codes import group_code, parse_code
 from service.members.tables import Party
 from service.storage.rules import ANYWHERE, Act, Span, Spot, WoodToMove
 from service.storage.tables import Box, Place, PutAway, Stay, Store
-from service.tags.queries import facts_for_codes
+from service.tags.queries import facts_for_codes, match_known
 from service.tags.rules.addresses import split_scanned
 from service.tags.rules.words import TagKind, UnknownTag, explain_typed
 
@@ -58,16 +58,18 @@ class LyingInBox:
     span: Span
 
 
-def resolve_codes(session: Session, typed: Iterable[str]) -> dict[str, tuple[TagKind, UUID]]:
-    """What typed or scanned codes stand for; one statement. Raises `MistypedCode` or `UnknownTag`.
+def resolve_codes(session: Session, typed: Mapping[str, str]) -> dict[str, tuple[TagKind, UUID]]:
+    """What typed or scanned codes stand for, each with the field it stands in; one statement.
 
-    A lost tag that turned up still tells what it was bound to.
+    Raises `MistypedCode`, with a correction where exactly one known code is one slip away, or `UnknownTag`. A lost tag
+    that turned up still tells what it was bound to.
     """
     signs: dict[str, str] = {}
-    for text in typed:
+    for text, name in typed.items():
         code = parse_code(split_scanned(text)[1])
         if code.code is None:
-            raise explain_typed(code)
+            which = text if len(typed) > 1 else ""
+            raise explain_typed(code, match_known(session, code.suggestions()), field=name, which=which)
         signs[text] = code.code
     facts = facts_for_codes(session, sorted(set(signs.values())))
     found: dict[str, tuple[TagKind, UUID]] = {}
@@ -75,7 +77,7 @@ def resolve_codes(session: Session, typed: Iterable[str]) -> dict[str, tuple[Tag
         tag = facts.get(code_signs)
         if tag is None or tag.kind is None or tag.thing_id is None:
             raise UnknownTag(
-                f"Nothing is bound to the code {group_code(code_signs)}.", field="code", code=code_signs
+                f"Nothing is bound to the code {group_code(code_signs)}.", field=typed[text], code=code_signs
             )
         found[text] = (tag.kind, tag.thing_id)
     return found

@@ -88,9 +88,10 @@ def print_labels(session: Session, member: Member, body: LabelSheetCreate) -> La
 def _tags_to_print(session: Session, typed: Sequence[str]) -> list[TagFacts]:
     """The tags in the order asked, every one of them in use."""
     read = [parse_code(split_scanned(text)[1]) for text in typed]
-    for one in read:
+    for text, one in zip(typed, read, strict=True):
         if one.code is None:
-            raise explain_typed(one, queries.match_known(session, one.suggestions()))
+            known = queries.match_known(session, one.suggestions())
+            raise explain_typed(one, known, field="codes", which=text if len(typed) > 1 else "")
     codes = [one.signs for one in read]
     found = queries.facts_for_codes(session, sorted(set(codes)))
     for code in codes:

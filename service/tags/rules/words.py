@@ -138,8 +138,13 @@ def check_in_use(code: str, state: TagState, replaced_by: str | None) -> None:
     )
 
 
-def explain_typed(typed: TypedCode, known: Sequence[str] = ()) -> MistypedCode:
-    """What is wrong with typed signs, in words; a correction only where exactly one known code fits."""
+def explain_typed(
+    typed: TypedCode, known: Sequence[str] = (), *, field: str = "code", which: str = ""
+) -> MistypedCode:
+    """What is wrong with typed signs, in words; a correction only where exactly one known code fits.
+
+    `which` says the signs themselves, where several codes were given.
+    """
     offer = known[0] if len(known) == 1 else None
     hint = f" Was {group_code(offer)} meant?" if offer else ""
     facts: dict[str, Any] = {"typed": typed.typed[:60], "fault": str(typed.fault)}
@@ -153,7 +158,8 @@ def explain_typed(typed: TypedCode, known: Sequence[str] = ()) -> MistypedCode:
         said = f"A code has {LENGTH} signs; {len(typed.signs) or 'none'} {'was' if len(typed.signs) == 1 else 'were'} given."
     else:
         said = "The check sign does not fit: a sign was misread, or two were swapped."
-    return MistypedCode(said + hint, field="code", **facts)
+    told = f"“{which[:60]}”: " if which else ""
+    return MistypedCode(told + said + hint, field=field, **facts)
 
 
 def _ordinal(n: int) -> str:

@@ -34,10 +34,11 @@ from service.lib.request import SAFE_HEADERS, BodyTooLarge, Guard, problem_respo
 from service.lib.settings import Settings
 from service.lib.write import Writer
 from service.members import signin
+from service.members.actions import supply_all_bundles
 from service.members.routes import router as members
 from service.pages import mount_pages, problem_page
 from service.provenance.actions import follow_changes
-from service.provenance.queries import bundles_of_cultivars
+from service.provenance.queries import all_bundles, bundles_of_cultivars
 from service.provenance.routes import router as provenance
 from service.storage import actions as storage_actions
 from service.storage.queries.labels import words_of_boxes, words_of_stores
@@ -100,6 +101,7 @@ def create_app(
 
 def _join_stages() -> None:
     """Tell earlier stages what only later ones know: whose wood a tree's is, and what labels of theirs say."""
+    supply_all_bundles(all_bundles)
     supply_bundles_of_trees(bundles_of_trees)
     supply_bundles_of_cultivars(bundles_of_cultivars)
     supply_bundles_of_collections(bundles_of_collections)

@@ -171,6 +171,16 @@ def get_plant_health_agents(
     return queries.list_agents(session, genus=genus)
 
 
+@router.get("/plant-health-agents/search", responses=reads)
+def search_plant_health_agents(
+    session: Read, member: Reader,
+    q: Annotated[str, Query(max_length=300, description="Latin name, EPPO code or common name, with a typing mistake.")],
+    genus: Genus = None, limit: Annotated[int, Query(ge=1, le=20)] = 10,
+) -> list[schemas.HealthAgentRead]:  # fmt: skip
+    """Diseases and pests by whatever people call them, the nearest first."""
+    return queries.search_agents(session, q, genus=genus, limit=limit)
+
+
 @router.get("/join-advice", responses=reads)
 def get_join_advice(
     session: Read, member: Reader, taxon_id: Annotated[UUID, Query(description="The wood's kind.")],

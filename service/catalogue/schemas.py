@@ -231,6 +231,7 @@ class HealthAgentRead(Answer):
 
     slug: str
     name: str
+    other_names: list[str] = []
     kind: str
     eppo_code: str
     eppo_mark: str

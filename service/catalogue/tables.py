@@ -144,6 +144,7 @@ class HealthAgent(SQLModel, table=True):
     name: str = Field(max_length=200)
     eppo_code: str = Field(default="", max_length=20)
     eppo_mark: str = word(length=40, default="")
+    other_names: str = Field(default="", max_length=500)  # as people call it; split by semicolons
     kind: str = word(length=40, default="")  # bacterium, virus, fungus, insect ...
     hosts: str = Field(default="", max_length=500)  # as the source words it
     host_genera: str = Field(default="", max_length=500)  # split by semicolons

@@ -21,9 +21,11 @@ from service.lib.clock import Clock, SystemClock
 from service.lib.database import Database
 from service.lib.settings import CHECKOUT, Settings
 from service.lib.write import Writer
-from service.members.actions import make_first_invitation
+from service.members.actions import make_first_invitation, supply_all_bundles
 from service.members.queries import any_account
 from service.migrations.running import drift, migrate
+from service.provenance.actions import follow_changes
+from service.provenance.queries import all_bundles
 
 DATABASE_FILE = "club.sqlite3"
 LIST = "contents.json"
@@ -40,7 +42,10 @@ def prepare(settings: Settings, clock: Clock | None = None) -> None:
     migrate(settings.resolved_database_url())
     database = Database(settings.resolved_database_url(), synchronous=settings.sqlite_synchronous)
     try:
-        Writer(database, clock or SystemClock()).write_now(load_reference, None, settings.reference_dir)
+        writer = Writer(database, clock or SystemClock())
+        follow_changes(writer)
+        supply_all_bundles(all_bundles)
+        writer.write_now(load_reference, None, settings.reference_dir)
     finally:
         database.close()
 

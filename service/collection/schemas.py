@@ -56,6 +56,10 @@ class CollectionCreate(Body):
         default=None, description="The cutting round; the day's own of that site, unless told."
     )
     owner_agreed: Line = Field(default="", description="How the owner agreed, where they are to be asked.")
+    already_cut: bool = Field(
+        default=False,
+        description="The tree is stopped, but the wood is cut: it is recorded and stopped at once. Before the stop: not needed.",
+    )
     note: Words = ""
 
 
@@ -115,6 +119,13 @@ class CollectionUpdate(Body):
     def told(self) -> dict[str, object]:
         """What was sent, by field."""
         return {name: getattr(self, name) for name in self.model_fields_set - {"nothing_more"}}
+
+
+class TimeSet(Body):
+    """When a cut was really made, or wood really came; and why the record was wrong."""
+
+    done_at: Instant
+    reason: Annotated[Line, Field(min_length=1)]
 
 
 class CollectionSummary(Answer):

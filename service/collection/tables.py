@@ -66,3 +66,36 @@ class Collection(SQLModel, table=True):
     unfinished: bool = False
     note: str = Field(default="", max_length=2000)
     version: int = 1
+
+
+class NameCorrection(SQLModel, table=True):
+    """The name of a cut put right because its tree's was wrong: what the tags say, and what it is. Only ever added."""
+
+    __tablename__ = "name_correction"
+    seq: int | None = Field(default=None, primary_key=True)
+    collection_id: UUID = refers_to("collection.id", index=True)
+    tree_id: UUID = refers_to("source_tree.id")  # where the name was corrected
+    from_taxon_id: UUID = refers_to("taxon.id")
+    from_cultivar_id: UUID | None = refers_to("cultivar.id", default=None, nullable=True)
+    from_name_as_told: str = Field(default="", max_length=300)
+    from_words: str = Field(default="", max_length=320)  # as tags say that were printed before
+    words: str = Field(default="", max_length=320)
+    on_day: date
+    reason: str = Field(default="", max_length=1000)
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+
+
+class TimeCorrection(SQLModel, table=True):
+    """When a cut was made or wood came, put right. Rows are only ever added."""
+
+    __tablename__ = "time_correction"
+    seq: int | None = Field(default=None, primary_key=True)
+    collection_id: UUID = refers_to("collection.id", index=True)
+    from_done_at: datetime = instant()
+    done_at: datetime = instant()
+    reason: str = Field(default="", max_length=1000)
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")

@@ -123,6 +123,14 @@ async def patch_graft(
     return graft
 
 
+@router.post("/grafts/{graft_id}/taken-back", status_code=201, responses=writes)
+async def post_taken_back(
+    graft_id: UUID, body: schemas.GraftUndo, member: Grafter, write: Write
+) -> schemas.GraftRead:
+    """Take back a graft that was recorded by mistake: its sticks return to their bundles, its plants become void."""
+    return await write(actions.take_back_graft, member, graft_id, body)
+
+
 @router.post("/take-checks", status_code=201, responses=writes)
 async def post_take_checks(
     body: Annotated[list[schemas.TakeCheckCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)],
@@ -165,6 +173,28 @@ async def patch_plant(
     plant = await edit(actions.change_plant, member, plant_id, version, body)
     with_etag(response, plant.version)
     return plant
+
+
+@router.get("/plants/{plant_id}/moves", responses=reads)
+def get_plant_moves(
+    plant_id: UUID, session: Read, member: Reader, paging: Pages
+) -> Page[schemas.PlantMoveRead]:
+    """How a plant came from one hand to the next, in recorded order; names only for who handles people's wood."""
+    queries.get_plant(session, plant_id, only_for=rules.sees_only(member))
+    return queries.list_plant_moves(session, plant_id, paging, with_names=rules.any_wood(member))
+
+
+@router.post("/plant-moves", status_code=201, responses=writes)
+async def post_plant_moves(
+    body: Annotated[list[schemas.PlantMoveCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)],
+    member: Grafter,
+    write: Write,
+) -> list[schemas.PlantMoveRead]:
+    """Hand plants over, give them outside, take them back, or write down that they died.
+
+    Refused where a stop binds the plant, or where it would cross a plant-health boundary without the authority's answer.
+    """
+    return await write(actions.pass_on_plants, member, body)
 
 
 @router.post("/plants/{plant_id}/source-tree", status_code=201, responses=writes)

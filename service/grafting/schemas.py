@@ -9,7 +9,7 @@ from uuid import UUID
 from pydantic import Field, model_validator
 
 from service.catalogue.rules import Verdict
-from service.grafting.rules import GroupBy, Part, PlantState
+from service.grafting.rules import GroupBy, Part, PlantMoveKind, PlantState
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Day, Instant, Line, Words
 from service.trees.rules import Identity, MayCut
@@ -118,6 +118,54 @@ def refuse_null(body: Body) -> None:
         raise ValueError(f"null is no value for: {', '.join(empty)}; leave it out to keep what stands")
 
 
+class GraftUndo(Body):
+    """A graft was recorded by mistake: why, as far as it is known."""
+
+    reason: Annotated[Line, Field(min_length=1)]
+
+
+class PlantMoveCreate(Body):
+    """A plant changes hands, or died. Its tag may name it."""
+
+    id: UUID = Field(default_factory=new_id)
+    plant_id: UUID | None = None
+    code: Code | None = Field(default=None, description="the tag of the plant")
+    kind: PlantMoveKind = PlantMoveKind.HANDED_OVER
+    party_id: UUID | None = Field(default=None, description="the receiver, where it is handed over")
+    to_whom: Line = Field(default="", description="outside the record: to whom, as told")
+    done_at: Instant | None = Field(default=None, description="when it was done; now if left out")
+    reason: Line = ""
+
+    @model_validator(mode="after")
+    def _fits(self) -> PlantMoveCreate:
+        if (self.plant_id is None) == (self.code is None):
+            raise ValueError("give the plant or its code, one of them only")
+        if (self.party_id is None) == (self.kind is PlantMoveKind.HANDED_OVER):
+            raise ValueError("a receiver where a plant is handed over, else none")
+        return self
+
+
+class PlantMoveRead(Answer):
+    """How a plant came from one hand to the next. Names only for who handles people's wood."""
+
+    id: UUID
+    plant_id: UUID
+    kind: PlantMoveKind
+    from_party_id: UUID | None = Field(description="none: the club")
+    from_party: str | None = None
+    party_id: UUID | None = Field(
+        description="who has it from then on; none: the club, or nobody of the record"
+    )
+    party: str | None = None
+    to_whom: str = ""
+    words: str = ""
+    done_at: datetime
+    recorded_at: datetime
+    by_party_id: UUID
+    for_party_id: UUID
+    reason: str
+
+
 class JoinTold(Answer):
     """What is known of one join of a graft, and what it rests on."""
 
@@ -206,6 +254,9 @@ class GraftSummary(Answer):
     by_party_id: UUID
     for_party_id: UUID
     note: str
+    taken_back_at: datetime | None = Field(
+        default=None, description="recorded by mistake: when it was taken back"
+    )
     version: int
 
 
@@ -214,6 +265,7 @@ class GraftRead(GraftSummary):
 
     plants: list[PlantSummary] = []
     looks: list[TakeCheckRead] = []
+    taken_back_reason: str = ""
     first_look_on: date | None = None
     verdict_from_on: date | None = None
     verdict_mark: str = ""

@@ -30,7 +30,19 @@ class Graft(SQLModel, table=True):
     by_party_id: UUID = refers_to("party.id")
     for_party_id: UUID = refers_to("party.id", index=True)
     note: str = Field(default="", max_length=2000)
+    taken_back_at: datetime | None = instant(default=None)  # recorded by mistake
     version: int = 1
+
+
+class GraftTakenBack(SQLModel, table=True):
+    """A graft that was recorded by mistake: why, and who took it back."""
+
+    __tablename__ = "graft_taken_back"
+    graft_id: UUID = refers_to("graft.id", primary_key=True)
+    reason: str = Field(max_length=1000)
+    at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
 
 
 class GraftWood(SQLModel, table=True):
@@ -42,6 +54,7 @@ class GraftWood(SQLModel, table=True):
     part: str = word(default="scion", primary_key=True)  # scion, interstem
     sticks: int
     scions: int | None = None
+    taken_back: bool = False  # with its graft: no wood came to anything by this row
 
 
 class Plant(SQLModel, table=True):
@@ -53,7 +66,7 @@ class Plant(SQLModel, table=True):
     graft_id: UUID = refers_to("graft.id", index=True)  # the graft that made it
     holder_id: UUID | None = refers_to("party.id", default=None, nullable=True, index=True)
     source_tree_id: UUID | None = refers_to("source_tree.id", default=None, nullable=True, index=True)
-    state: str = word(default="waiting")  # waiting, took, failed, gone
+    state: str = word(default="waiting")  # waiting, took, failed, gone, void
     note: str = Field(default="", max_length=2000)
     made_at: datetime = instant()
     version: int = 1
@@ -93,3 +106,23 @@ class PlantStop(SQLModel, table=True):
     plant_id: UUID = refers_to("plant.id", primary_key=True, index=True)
     placed_at: datetime = instant()
     lifted_at: datetime | None = instant(default=None)
+
+
+class PlantMove(SQLModel, table=True):
+    """A plant changed hands, or died. Rows are only ever added."""
+
+    __tablename__ = "plant_move"
+    seq: int | None = Field(default=None, primary_key=True)  # recorded order
+    id: UUID = Field(default_factory=new_id, unique=True)
+    plant_id: UUID = refers_to("plant.id", index=True)
+    kind: str = word()  # handed_over, given_outside, returned, died
+    from_party_id: UUID | None = refers_to(
+        "party.id", default=None, nullable=True, index=True
+    )  # none: the club
+    party_id: UUID | None = refers_to("party.id", default=None, nullable=True, index=True)  # who has it now
+    to_whom: str = Field(default="", max_length=300)  # outside the record, as told
+    done_at: datetime = instant()
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+    reason: str = Field(default="", max_length=1000)

@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 import threading
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -115,3 +116,15 @@ def _put(folder: Path, sha256: str, jpeg: bytes) -> None:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+class PictureNotSent(Unusable):
+    title = "This picture was never sent"
+    todo = "Nothing was written. Send the picture first, then name what its answer calls `sha256`."
+
+
+def check_pictures_kept(folder: Path, named: Iterable[str | None]) -> None:
+    """Raises `PictureNotSent` where one of the pictures a body names is not kept."""
+    for sha256 in named:
+        if sha256 is not None and not _path(folder, sha256).is_file():
+            raise PictureNotSent("No picture is kept under this address.", field="picture", sha256=sha256)

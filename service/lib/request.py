@@ -14,10 +14,12 @@ from fastapi import Depends, Header, Query, Request, Response
 from fastapi.routing import APIRoute
 from pydantic import BaseModel
 from sqlmodel import Session
+from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.lib import errors
+from service.lib.etags import Tagger
 from service.lib.paging import Paging
 from service.lib.write import Asking, Writer
 
@@ -156,7 +158,7 @@ Edit = Annotated[BoundWrite, Depends(_edit)]
 
 # -- versions ------------------------------------------------------------------------------------------------
 
-VERSION_FORM = re.compile(r'(?:W/)?"?v([0-9]{1,9})"?')
+VERSION_FORM = re.compile(r'(?:W/)?"?v([0-9]{1,9})(?:-[0-9a-f]{1,64})?"?')
 
 
 def etag_of(version: int) -> str:
@@ -299,8 +301,10 @@ class Guard:
                 message["headers"].append((b"x-request-id", request_id.encode()))
             await send(message)
 
+        is_read = scope["method"] in ("GET", "HEAD") and scope["path"].startswith("/api/")
+        known = Headers(scope=scope).get("if-none-match", "")
         try:
-            await self.app(scope, limited, marked)
+            await self.app(scope, limited, Tagger(marked, known) if is_read else marked)
         finally:
             if (form := scope["state"].get("form")) is not None:
                 await form.close()

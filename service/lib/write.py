@@ -2,8 +2,9 @@
 
 An action runs in a savepoint of its own. On SQLite one thread owns the only writing session and commits
 many actions at once with full durability (group commit), after telling the hooks once of all they touched; on
-PostgreSQL every action has a session and a transaction of its own. Either way the answer leaves only after the commit. A request's idempotency key is
-claimed first and its answer kept last, in the same transaction as the change itself.
+PostgreSQL every action has a session and a transaction of its own. Either way the answer leaves only after the
+commit. A request's idempotency key is claimed first and its answer kept last, in the same transaction as the
+change itself.
 """
 
 from __future__ import annotations

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
-
 from fastapi import APIRouter, Request, Response
 
+from service.lib.etags import VARY, digest_of, is_known
 from service.lib.request import Read
 from service.members.signin import MaybeSignedIn
 from service.pages.render import render
 from service.provenance import queries
 
 router = APIRouter()
-VARY = "Accept, Cookie, Authorization, On-Behalf-Of"
 
 
 @router.get("/T/{code}")
@@ -28,9 +26,9 @@ def get_answer(request: Request, session: Read, asker: MaybeSignedIn, code: str)
 
 
 def _with_mark(request: Request, answer: Response, body: bytes | memoryview) -> Response:
-    mark = f'"{hashlib.sha256(body).hexdigest()[:32]}"'
+    mark = f'"{digest_of(bytes(body))}"'
     headers = {"ETag": mark, "Vary": VARY, "Cache-Control": "no-cache"}
-    if request.headers.get("if-none-match") == mark:
+    if is_known(mark, request.headers.get("if-none-match", "")):
         return Response(status_code=304, headers=headers)
     answer.headers.update(headers)
     return answer

@@ -17,7 +17,8 @@ from service.provenance.rules.stops import MOST_WINTERS, Why
 from service.provenance.rules.telling import Tie
 from service.provenance.rules.timeline import EventKind
 from service.tags.rules.words import TagKind, TagState
-from service.trees.schemas import StopCandidate, StopCreate, StopRead
+from service.trees.rules import NameChange
+from service.trees.schemas import StopCandidate, StopCreate, StopRead, TreeRead
 
 Winters = Annotated[int, Field(ge=0, le=MOST_WINTERS)]
 
@@ -153,20 +154,22 @@ class SameRound(Answer):
 
 
 class UnknownTaker(Answer):
-    """Sticks that went to people nobody wrote down."""
+    """Sticks, or a plant, that went to people nobody wrote down."""
 
-    bundle_id: UUID
+    bundle_id: UUID | None
     code: str | None
     sticks: int
     how: str = Field(description="table or outside")
     told: str
     done_at: datetime
+    plant_id: UUID | None = Field(default=None, description="where it was a grafted plant, not sticks")
 
 
 class HeldBy(Answer):
-    """Who had a bundle of the wood in hand, now or once."""
+    """Who had a bundle or a plant of the wood in hand, now or once."""
 
-    bundle_id: UUID
+    bundle_id: UUID | None
+    plant_id: UUID | None = None
     party_id: UUID
     party: str | None
     now: bool
@@ -228,6 +231,13 @@ class StopBind(Body):
         return self
 
 
+class StopRelease(Body):
+    """Bundles that a stop bound in error, and how that was shown; the rest stays bound."""
+
+    bundle_ids: list[UUID] = Field(min_length=1, max_length=200)
+    reason: Annotated[Line, Field(min_length=1, description="how it was shown, and by whom")]
+
+
 class BoundRead(Answer):
     """How much a stop binds."""
 
@@ -282,6 +292,23 @@ class StopOnWoodRead(Answer):
     to_tell: list[ToTellRead]
     unknown_takers: list[UnknownTaker]
     proposals: ProposalsRead
+
+
+# -- corrections -------------------------------------------------------------------------------------------------------
+
+
+class TreeRenamed(Answer):
+    """A tree under its new name, and how much followed it."""
+
+    tree: TreeRead
+    what: NameChange
+    from_words: str
+    words: str
+    on_day: date
+    cuts: int
+    bundles: int = Field(description="their tags still say the old name; a scan says both")
+    plants: int
+    trees: int = Field(description="grown of its wood, or bearing it on a branch")
 
 
 # -- recalls -----------------------------------------------------------------------------------------------------------

@@ -12,7 +12,13 @@ from starlette.datastructures import UploadFile
 
 from service.lib.errors import WrongKind
 from service.lib.paging import Page
-from service.lib.pictures import KINDS_WORDS, BrokenPicture, keep_picture, path_of_picture
+from service.lib.pictures import (
+    KINDS_WORDS,
+    BrokenPicture,
+    check_pictures_kept,
+    keep_picture,
+    path_of_picture,
+)
 from service.lib.request import (
     EDIT_PROBLEMS,
     READ_PROBLEMS,
@@ -131,6 +137,22 @@ async def patch_tree(
     return tree
 
 
+def _looks(request: Request, body: Annotated[list[schemas.LookCreate], Many]) -> list[schemas.LookCreate]:
+    check_pictures_kept(request.app.state.settings.data_dir, [look.picture for look in body])
+    return body
+
+
+def _looks_at_trees(
+    request: Request, body: Annotated[list[schemas.TreeCheckCreate], Many]
+) -> list[schemas.TreeCheckCreate]:
+    check_pictures_kept(request.app.state.settings.data_dir, [look.picture for look in body])
+    return body
+
+
+Looks = Annotated[list[schemas.LookCreate], Depends(_looks)]
+LooksAtTrees = Annotated[list[schemas.TreeCheckCreate], Depends(_looks_at_trees)]
+
+
 @router.get("/trees/{tree_id}/checks", responses=reads)
 def get_tree_checks(
     tree_id: UUID, session: Read, member: Reader, paging: Pages, kind: CheckKind | None = None
@@ -141,7 +163,7 @@ def get_tree_checks(
 
 @router.post("/trees/{tree_id}/checks", status_code=201, responses=writes)
 async def post_checks_of_tree(
-    tree_id: UUID, body: Annotated[list[schemas.LookCreate], Many], member: Looker, write: Write
+    tree_id: UUID, body: Looks, member: Looker, write: Write
 ) -> list[schemas.TreeCheckRead]:  # fmt: skip
     """Write down looks at a tree. A symptom or a wrong fruit comes back with the stop it asks for."""
     return await write(actions.record_looks_at_tree, member, tree_id, body)
@@ -149,7 +171,7 @@ async def post_checks_of_tree(
 
 @router.post("/tree-checks", status_code=201, responses=writes)
 async def post_tree_checks(
-    body: Annotated[list[schemas.TreeCheckCreate], Many], member: Looker, write: Write
+    body: LooksAtTrees, member: Looker, write: Write
 ) -> list[schemas.TreeCheckRead]:  # fmt: skip
     """Write down looks at many trees."""
     return await write(actions.record_tree_checks, member, body)

@@ -40,6 +40,7 @@ class SourceTree(SQLModel, table=True):
     cultivar_id: UUID | None = refers_to("cultivar.id", default=None, nullable=True, index=True)
     name_as_told: str = Field(default="", max_length=300)
     identity: str = word(default="as_told")
+    name_since: date | None = None  # since when it bears this variety, where it was topworked
     owner_id: UUID = refers_to("party.id", index=True)
     may_cut: str = word(default="ask")
     most_sticks: int | None = None  # per season, as the owner said
@@ -123,3 +124,46 @@ class TreeStop(SQLModel, table=True):
     is_origin: bool = False
     placed_at: datetime = instant()
     lifted_at: datetime | None = instant(default=None)
+
+
+class StopRelease(SQLModel, table=True):
+    """A thing that a stop let go, and from when until when it had been bound. Rows are only ever added."""
+
+    __tablename__ = "stop_release"
+    __table_args__ = (Index("ix_stop_release_thing", "thing_id", "stop_id"),)
+    seq: int | None = Field(default=None, primary_key=True)
+    stop_id: UUID = refers_to("stop.id", index=True)
+    kind: str = word()  # bundle, plant, tree
+    thing_id: UUID
+    placed_at: datetime = instant()
+    released_at: datetime = instant()
+    alone: bool = False  # let go by itself, while the stop went on
+    reason: str = Field(default="", max_length=1000)
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+
+
+class TreeNameChange(SQLModel, table=True):
+    """Another name of a tree: the old one was wrong, or the tree was topworked. Rows are only ever added."""
+
+    __tablename__ = "tree_name_change"
+    seq: int | None = Field(default=None, primary_key=True)
+    tree_id: UUID = refers_to("source_tree.id", index=True)
+    kind: str = word()  # wrong, topworked
+    from_taxon_id: UUID = refers_to("taxon.id")
+    from_cultivar_id: UUID | None = refers_to("cultivar.id", default=None, nullable=True)
+    from_name_as_told: str = Field(default="", max_length=300)
+    from_words: str = Field(default="", max_length=320)
+    from_since: date | None = None
+    taxon_id: UUID = refers_to("taxon.id")
+    cultivar_id: UUID | None = refers_to("cultivar.id", default=None, nullable=True)
+    name_as_told: str = Field(default="", max_length=300)
+    words: str = Field(default="", max_length=320)
+    on_day: date  # when it was found, or when the tree was topworked
+    reason: str = Field(default="", max_length=1000)
+    follows_tree_id: UUID | None = refers_to(
+        "source_tree.id", default=None, nullable=True
+    )  # its wood made this tree
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")

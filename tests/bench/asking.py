@@ -11,7 +11,7 @@ import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 from uuid import uuid4
 
 from service.members.signin import SESSION_COOKIE
@@ -44,7 +44,10 @@ def _signed_in(cast: Cast | None, who: str) -> dict[str, str]:
 
 
 def _request(method: str, path: str, headers: dict[str, str], body: bytes = b"") -> bytes:
-    lines = [f"{method} {path} HTTP/1.1", *(f"{name}: {value}" for name, value in {"Host": "club.test", **headers}.items())]
+    lines = [
+        f"{method} {path} HTTP/1.1",
+        *(f"{name}: {value}" for name, value in {"Host": "club.test", **headers}.items()),
+    ]
     return "\r\n".join([*lines, f"Content-Length: {len(body)}", "", ""]).encode() + body
 
 
@@ -53,7 +56,11 @@ def serving(url: str, data_dir: Path, **order: Any) -> Iterator[Server]:
     """The service on a database, for as long as the block runs."""
     said = json.dumps({"url": url, "data_dir": str(data_dir), **order})
     with subprocess.Popen(
-        [sys.executable, "-m", "tests.bench.server", said], cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        [sys.executable, "-m", "tests.bench.server", said],
+        cwd=ROOT,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
     ) as process:
         assert process.stdin is not None
         assert process.stdout is not None
@@ -73,7 +80,7 @@ class Connection:
     def __init__(self, port: int) -> None:
         self.port = port
 
-    def __enter__(self) -> Connection:
+    def __enter__(self) -> Self:
         give_up = time.monotonic() + 30
         while True:
             try:
@@ -117,7 +124,11 @@ def seconds_at_once(port: int, hands: Sequence[Sequence[bytes]], status: int = 2
         for request in requests:
             writer.write(request)
             head = await reader.readuntil(b"\r\n\r\n")
-            length = next(int(line.partition(b":")[2]) for line in head.lower().split(b"\r\n") if line.startswith(b"content-length"))
+            length = next(
+                int(line.partition(b":")[2])
+                for line in head.lower().split(b"\r\n")
+                if line.startswith(b"content-length")
+            )
             body = await reader.readexactly(length)
             assert head.split(maxsplit=2)[1] == str(status).encode(), (head, body[:500])
         writer.close()

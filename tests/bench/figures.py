@@ -25,7 +25,9 @@ class Figures:
 
     found: list[tuple[str, ...]] = field(default_factory=list)
 
-    def add(self, what: str, measured: str, ceiling: str, ratio: float | None = None, bound: str = "") -> None:
+    def add(
+        self, what: str, measured: str, ceiling: str, ratio: float | None = None, bound: str = ""
+    ) -> None:
         load = f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "?"
         self.found.append((what, measured, ceiling, "" if ratio is None else f"{ratio:.2f}", bound, load))
 
@@ -34,7 +36,10 @@ class Figures:
             return []
         table = [("", "measured", "ceiling", "ratio", "bound", "load"), *self.found]
         widths = [max(len(row[column]) for row in table) for column in range(len(table[0]))]
-        return ["  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip() for row in table]
+        return [
+            "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip()
+            for row in table
+        ]
 
 
 def ms(seconds: float) -> str:

@@ -68,9 +68,17 @@ def test_group_commit_beats_commits_one_by_one_and_keeps_up_with_less_durability
         hands = [[server.post(cast, "/api/labelled-cuts", cut(tree)) for _ in range(EACH)] for tree in trees]
         return seconds_at_once(server.port, hands) / (HANDS * EACH)
 
-    found = by_turns(ROUNDS, {name: lambda server=server: seconds_per_action(server) for name, server in servers.items()})
+    found = by_turns(
+        ROUNDS, {name: lambda server=server: seconds_per_action(server) for name, server in servers.items()}
+    )
     faster, kept = found["full, one by one"] / found["full"], found["normal"] / found["full"]
-    figures.add("group commit against one by one, both full", ms(found["full"]), ms(found["full, one by one"]), faster, ">= 2")
+    figures.add(
+        "group commit against one by one, both full",
+        ms(found["full"]),
+        ms(found["full, one by one"]),
+        faster,
+        ">= 2",
+    )
     figures.add("group commit, full against normal", ms(found["full"]), ms(found["normal"]), kept, ">= 0.8")
 
     assert faster >= 2

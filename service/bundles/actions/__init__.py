@@ -1,6 +1,6 @@
 """What people do with sticks: label, split, pass on, cut, count, throw away, graft, stop."""
 
-from service.bundles.actions.labelling import change_bundle, set_codes, start_bundles
+from service.bundles.actions.labelling import begin_at, change_bundle, set_codes, start_bundles
 from service.bundles.actions.ledger import check_takings
 from service.bundles.actions.passing import (
     Passing,
@@ -18,11 +18,12 @@ from service.bundles.actions.sticks import (
     undo_graft_use,
     use_in_graft,
 )
-from service.bundles.actions.stopping import bind_bundle_stop, lift_bundle_stop
+from service.bundles.actions.stopping import bind_bundle_stop, lift_bundle_stop, release_bundles
 
 __all__ = [
     "Passing",
     "TableCount",
+    "begin_at",
     "bind_bundle_stop",
     "change_bundle",
     "check_takings",
@@ -34,6 +35,7 @@ __all__ = [
     "lift_bundle_stop",
     "pass_on",
     "recount_bundle",
+    "release_bundles",
     "return_bundle",
     "set_codes",
     "start_bundles",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -11,15 +13,17 @@ from sqlmodel import Session, col
 
 from service.bundles import queries
 from service.bundles.actions.ledger import Move, write_moves
+from service.bundles.actions.stopping import bind_bundle_stop
 from service.bundles.rules import BundleFacts, MoveKind, NoSuchBundle, StickCount
 from service.bundles.schemas import BundleRead, BundleStart, BundleUpdate
 from service.bundles.tables import Bundle
 from service.collection import queries as collection_queries
-from service.collection.rules import CollectionKind
+from service.collection.rules import CollectionFacts, CollectionKind
 from service.lib.clock import check_done_at
 from service.lib.errors import AlreadyKnown, Unusable, check_version
 from service.lib.write import insert_rows, recorded_at, touch_bundles
 from service.members.rules import Member
+from service.trees.queries import open_stops_for_trees
 
 
 def start_bundles(session: Session, member: Member, body: list[BundleStart]) -> list[BundleRead]:
@@ -44,7 +48,33 @@ def start_bundles(session: Session, member: Member, body: list[BundleStart]) -> 
         moves.append(Move(start.id, kind, start.sticks, done_at, reason=""))
     add_bundles(session, facts)
     write_moves(session, member, moves)
-    return [queries.bundle_read(bundle) for bundle in facts]
+    return [queries.bundle_read(bundle) for bundle in _bind_late_wood(session, member, facts, collections)]
+
+
+def _bind_late_wood(
+    session: Session, member: Member, bundles: list[BundleFacts], collections: Mapping[UUID, CollectionFacts]
+) -> list[BundleFacts]:
+    """Wood of a tree that is stopped when its bundles are tied is born bound: it was cut before the stop, or against it."""
+    tree_of = {
+        bundle.id: collections[bundle.collection_id].tree_id
+        for bundle in bundles
+        if collections[bundle.collection_id].tree_stops
+    }
+    stops = open_stops_for_trees(session, sorted({tree for tree in tree_of.values() if tree}))
+    by_stop: dict[UUID, list[tuple[UUID, str]]] = {}
+    for bundle_id, tree_id in tree_of.items():
+        for stop in stops.get(tree_id, []) if tree_id else []:
+            by_stop.setdefault(stop.id, []).append((bundle_id, "late_entry"))
+    bound: dict[UUID, int] = {}
+    for stop_id, these in by_stop.items():
+        for bundle_id in bind_bundle_stop(session, member, stop_id, these):
+            bound[bundle_id] = bound.get(bundle_id, 0) + 1
+    return [
+        replace(one, open_stops=bound[one.id], version=one.version + bound[one.id])
+        if one.id in bound
+        else one
+        for one in bundles
+    ]
 
 
 def _facts(start: BundleStart, done_at: datetime) -> BundleFacts:
@@ -102,3 +132,19 @@ def set_codes(session: Session, codes: dict[UUID, str]) -> None:
         if changed.rowcount != len(codes):  # type: ignore[attr-defined]
             raise NoSuchBundle("One of these bundles is not in the record.")
         touch_bundles(session, codes)
+
+
+def begin_at(session: Session, collection_id: UUID, before: datetime, done_at: datetime) -> None:
+    """Bundles that were tied when their wood was cut or came, after that time was put right. The ledger keeps what it said."""
+    changed = session.execute(
+        update(Bundle)
+        .where(
+            col(Bundle.collection_id) == collection_id,
+            col(Bundle.parent_id).is_(None),
+            col(Bundle.made_at) == before,
+        )
+        .values(made_at=done_at, version=Bundle.version + 1)
+        .returning(col(Bundle.id))
+        .execution_options(synchronize_session=False)
+    )
+    touch_bundles(session, list(changed.scalars()))

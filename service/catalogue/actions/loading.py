@@ -31,6 +31,7 @@ from service.catalogue.tables import (
     Taxon,
 )
 from service.lib.write import insert_rows, recorded_at
+from service.members.actions import note_everything_changed
 
 OWN_NAMES = UUID("6d5b2f0e-7f1c-5f43-9a52-5b0b7c1d0a11")
 Values = dict[str, Any]
@@ -87,6 +88,8 @@ def load_reference(session: Session, folder: Path) -> LoadReport:
     _renew(session, report, HealthAgent, "slug", [_plain(row) for row in files["agents.csv"]])
     _renew(session, report, Join, "place", [_join(row) for row in files["compatibility.csv"]])
     session.flush()
+    if report.changed:  # answers tell names, rights, and what a wood may be joined to
+        note_everything_changed(session)
     return report
 
 

@@ -18,6 +18,8 @@ from service.catalogue.queries.stocks import (
     list_growth_stages,
     list_methods,
     list_rootstocks,
+    meant_by,
+    search_agents,
 )
 from service.catalogue.queries.varieties import (
     LEAST_SCORE,
@@ -50,5 +52,7 @@ __all__ = [
     "list_methods",
     "list_rootstocks",
     "list_taxa",
+    "meant_by",
+    "search_agents",
     "search_cultivars",
 ]

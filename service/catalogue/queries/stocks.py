@@ -11,6 +11,7 @@ from sqlmodel import Session, col
 
 from service.catalogue import schemas
 from service.catalogue.queries.kinds import NoSuchEntry
+from service.catalogue.rules import AgentNames, meant_agents, rank_agents
 from service.catalogue.tables import GraftingMethod, GrowthStage, HealthAgent, Rootstock, Taxon
 from service.lib.paging import Page, Paging, page_of
 
@@ -83,6 +84,27 @@ def list_agents(session: Session, *, genus: str | None = None) -> list[schemas.H
     return [agent for agent in agents if not genus or genus in agent.host_genera]
 
 
+def search_agents(
+    session: Session, typed: str, *, genus: str | None = None, limit: int = 10
+) -> list[schemas.HealthAgentRead]:
+    """Agents by Latin name, code or common name, with a typing mistake, the nearest first; one statement."""
+    agents = {agent.slug: agent for agent in list_agents(session, genus=genus)}
+    ranked = rank_agents(typed, [_names(agent) for agent in agents.values()])
+    return [agents[one.slug] for _, one in ranked[:limit]]
+
+
+def meant_by(session: Session, typed: str) -> list[schemas.HealthAgentRead]:
+    """The agents that may be meant by what was typed: several go by one common name. One statement."""
+    if not typed.strip():
+        return []
+    agents = {agent.slug: agent for agent in list_agents(session)}
+    return [agents[one.slug] for one in meant_agents(typed, [_names(agent) for agent in agents.values()])]
+
+
+def _names(agent: schemas.HealthAgentRead) -> AgentNames:
+    return AgentNames(agent.slug, agent.name, tuple(agent.other_names), tuple(split(agent.eppo_code)))
+
+
 def get_agent(session: Session, slug: str) -> schemas.HealthAgentRead:
     row = session.execute(select(HealthAgent).where(col(HealthAgent.slug) == slug)).scalar_one_or_none()
     if row is None:
@@ -91,7 +113,9 @@ def get_agent(session: Session, slug: str) -> schemas.HealthAgentRead:
 
 
 def _agent_read(row: HealthAgent) -> schemas.HealthAgentRead:
-    return schemas.HealthAgentRead(**{**row.model_dump(), "host_genera": split(row.host_genera)})
+    return schemas.HealthAgentRead(
+        **{**row.model_dump(), "host_genera": split(row.host_genera), "other_names": split(row.other_names)}
+    )
 
 
 def split(listed: str) -> list[str]:

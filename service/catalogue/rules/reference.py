@@ -144,7 +144,8 @@ GRAMMAR: dict[str, FileGrammar] = {
     ),
     "agents.csv": FileGrammar(
         {
-            "slug": SLUG, "name": text(200), "kind": text(40), "eppo_code": EPPO_AGENT, "eppo_mark": EPPO_MARKS,
+            "slug": SLUG, "name": text(200), "other_names": text(500, needed=False), "kind": text(40),
+            "eppo_code": EPPO_AGENT, "eppo_mark": EPPO_MARKS,
             "hosts": text(500), "host_genera": GENERA, "spread": text(1000), "latency": text(1000, needed=False),
             "latency_source": text(500, needed=False), "caution": text(1000), "source": text(1000), "mark": one_of(*Mark),
         },

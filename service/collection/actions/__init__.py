@@ -1,5 +1,6 @@
 """What is done when wood is cut or comes from outside."""
 
+from service.collection.actions.correcting import CutName, correct_time, rename_cuts
 from service.collection.actions.cutting import record_collections
 from service.collection.actions.finishing import finish_collection
 from service.collection.actions.following import note_changed_collections, supply_bundles_of_collections
@@ -7,11 +8,14 @@ from service.collection.actions.receiving import record_receipts
 from service.collection.actions.rounds import change_round, start_round
 
 __all__ = [
+    "CutName",
     "change_round",
+    "correct_time",
     "finish_collection",
     "note_changed_collections",
     "record_collections",
     "record_receipts",
+    "rename_cuts",
     "start_round",
     "supply_bundles_of_collections",
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
@@ -66,7 +66,7 @@ def record_collections(
     now, zone = recorded_at(session), members.club(session).zone
     cuts = _decide(session, member, body, now, zone)
     stands = [Stand(cut.tree.site_id, cut.cut_on, cut.done_at, cut.told.round_id) for cut in cuts]
-    round_ids = rounds_for(session, member, stands, zone)
+    round_ids = rounds_for(session, member.acting_for_id, stands, zone)
     numbers = take_numbers(session, "collection", len(cuts))
     rows = [
         _row(cut, number, round_id, now, member)
@@ -97,7 +97,8 @@ def _decide(
     crossing = _check_crossings(session, member, known)
     cuts = []
     for told, done_at in zip(body, at, strict=True):
-        tree, cut_on = known[told.tree_id], local_day(done_at, zone)
+        cut_on = local_day(done_at, zone)
+        tree = _as_then(session, known[told.tree_id], cut_on)
         variety = _variety(told, tree, varieties)
         this_season = sum(
             sticks
@@ -108,6 +109,7 @@ def _decide(
             wood=told.wood, sticks=told.sticks, cut_on=cut_on, asker_ids=frozenset({member.party_id, member.acting_for_id}),
             cut_this_season=this_season, stage=told.stage, leaves_down=told.leaves_down, leaves_off=told.leaves_off,
             disinfected=told.disinfected, owner_agreed=told.owner_agreed,
+            done_at=done_at, already_cut=told.already_cut,
         )  # fmt: skip
         check_may_cut(tree, wanted, variety)
         check_wood(tree.taxon.stage_scale, told.wood, told.stage, told.leaves_down, told.leaves_off)
@@ -115,6 +117,19 @@ def _decide(
         done.append((tree.id, told.wood, done_at, told.sticks))
         cuts.append(_Cut(told, tree, variety, done_at, cut_on, warnings))
     return cuts
+
+
+def _as_then(session: Session, tree: TreeFacts, cut_on: date) -> TreeFacts:
+    """A cut told late, of a day before the tree was topworked, is of what the tree bore then. At most three statements more."""
+    if tree.name_since is None or cut_on >= tree.name_since:
+        return tree
+    then = trees.name_on(session, tree.id, cut_on)
+    if then is None:
+        return tree
+    cultivars = catalogue.facts_for_cultivars(session, [then.cultivar_id]) if then.cultivar_id else {}
+    taxon = catalogue.facts_for_kinds(session, [then.taxon_id])[then.taxon_id]
+    cultivar = cultivars.get(then.cultivar_id) if then.cultivar_id else None
+    return replace(tree, taxon=taxon, cultivar=cultivar, name_as_told=then.name_as_told)
 
 
 def _variety(

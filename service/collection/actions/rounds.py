@@ -40,7 +40,9 @@ def start_round(session: Session, member: Member, body: RoundCreate) -> RoundRea
         raise Unusable("There is no site with this id.", field="site_id", id=str(body.site_id))
     at = check_done_at(body.started_at, recorded_at(session))
     insert_rows(
-        session, CuttingRound, [_row(body.id, body.site_id, at, member, body.tools, body.disinfected)]
+        session,
+        CuttingRound,
+        [_row(body.id, body.site_id, at, member.acting_for_id, body.tools, body.disinfected)],
     )
     return queries.get_round(session, body.id)
 
@@ -53,7 +55,7 @@ def change_round(
     return queries.get_round(session, round_id)
 
 
-def rounds_for(session: Session, member: Member, stands: Sequence[Stand], zone: str) -> list[UUID]:
+def rounds_for(session: Session, cutter_id: UUID, stands: Sequence[Stand], zone: str) -> list[UUID]:
     """The round of each cut: the one told, or the cutter's own of that day and site, begun where there is none yet.
 
     Two statements at most, however many cuts.
@@ -61,13 +63,11 @@ def rounds_for(session: Session, member: Member, stands: Sequence[Stand], zone: 
     at = [stand.done_at for stand in stands]
     asked = {stand.round_id for stand in stands if stand.round_id}
     sites = {stand.site_id for stand in stands}
-    known = queries.rounds_about(
-        session, member.acting_for_id, sites, min(at) - A_DAY, max(at) + A_DAY, asked
-    )
+    known = queries.rounds_about(session, cutter_id, sites, min(at) - A_DAY, max(at) + A_DAY, asked)
     by_id = {one.id: one for one in known}
     of_day: dict[tuple[UUID, date], list[CuttingRound]] = {}
     for one in known:
-        if one.by_party_id == member.acting_for_id:
+        if one.by_party_id == cutter_id:
             of_day.setdefault((one.site_id, local_day(one.started_at, zone)), []).append(one)
     new: dict[tuple[UUID, date], dict[str, Any]] = {}
     found = []
@@ -78,7 +78,7 @@ def rounds_for(session: Session, member: Member, stands: Sequence[Stand], zone: 
         elif key in of_day:
             found.append(_running(of_day[key], stand.done_at).id)
         else:
-            row = new.setdefault(key, _row(new_id(), stand.site_id, stand.done_at, member))
+            row = new.setdefault(key, _row(new_id(), stand.site_id, stand.done_at, cutter_id))
             row["started_at"] = min(row["started_at"], stand.done_at)
             found.append(row["id"])
     insert_rows(session, CuttingRound, list(new.values()))
@@ -104,9 +104,9 @@ def _running(of_day: Iterable[CuttingRound], done_at: datetime) -> CuttingRound:
 
 
 def _row(
-    round_id: UUID, site_id: UUID, at: datetime, member: Member, tools: str = "", disinfected: str = ""
+    round_id: UUID, site_id: UUID, at: datetime, cutter_id: UUID, tools: str = "", disinfected: str = ""
 ) -> dict[str, Any]:
     return {
         "id": round_id, "site_id": site_id, "started_at": at, "tools": tools, "disinfected": disinfected,
-        "by_party_id": member.acting_for_id, "version": 1,
+        "by_party_id": cutter_id, "version": 1,
     }  # fmt: skip

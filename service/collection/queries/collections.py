@@ -40,6 +40,7 @@ class NoSuchCollection(NotFound):
 _giver = aliased(Party)
 COLUMNS = list(Collection.__table__.columns)  # type: ignore[attr-defined]
 _AROUND = [
+    col(SourceTree.open_stops).label("tree_stops"),
     col(SourceTree.number).label("tree_number"), col(SourceTree.code).label("tree_code"), col(Site.name).label("site_name"),
     col(Taxon.genus), col(Taxon.kind).label("kind_name"), col(Taxon.botanical_name), col(Taxon.stage_scale), col(Cultivar.epithet),
     col(Cultivar.group_name), col(Cultivar.trade_designation), col(Cultivar.protection), col(Cultivar.protected_until),
@@ -95,6 +96,7 @@ def _facts(row: Any) -> CollectionFacts:
         tree_number=row.tree_number, round_id=row.round_id, taxon_id=row.taxon_id, genus=row.genus, kind_name=row.kind_name,
         cultivar_id=row.cultivar_id, name=_name(row), name_as_told=row.name_as_told, area_id=row.area_id, sticks=row.sticks,
         stage=row.stage, cut_on=row.cut_on, cut_on_guessed=row.cut_on_guessed, done_at=row.done_at, unfinished=row.unfinished,
+        tree_stops=row.tree_stops or 0,
     )  # fmt: skip
 
 

@@ -95,10 +95,31 @@ def check_owner(tree: TreeFacts, wanted: Cutting) -> None:
     )  # fmt: skip
 
 
+_ALREADY_CUT = "If the wood is cut already, it exists and must be known: say 'already cut', and it is recorded and stopped at once."
+
+
+def was_cut_before_stop(tree: TreeFacts, wanted: Cutting) -> bool:
+    """Whether a cut on a stopped tree is only written down late: it was made before the first of its open stops."""
+    return (
+        wanted.done_at is not None and tree.stopped_since is not None and wanted.done_at < tree.stopped_since
+    )
+
+
+def can_cut_by_stop(tree: TreeFacts, wanted: Cutting) -> bool:
+    """Whether no stop keeps this cut from being recorded. What is recorded of a stopped tree is bound at once."""
+    return not is_stopped(tree) or wanted.already_cut or was_cut_before_stop(tree, wanted)
+
+
+def check_stop_on_cut(tree: TreeFacts, wanted: Cutting) -> None:
+    """Raises `StoppedTree`, which says what to do with wood that is cut already."""
+    if not can_cut_by_stop(tree, wanted):
+        check_not_stopped(tree, _ALREADY_CUT)
+
+
 def can_cut(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | None) -> bool:
     """The same question as `check_may_cut`, for buttons and lists."""
     return (
-        not is_stopped(tree)
+        can_cut_by_stop(tree, wanted)
         and is_in_the_ground(tree.felled_on, wanted.cut_on)
         and not tree.no_propagation_contract
         and (variety is None or can_share_rights(variety.rights, wanted.cut_on))
@@ -108,7 +129,7 @@ def can_cut(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | None) -> 
 
 def check_may_cut(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | None) -> None:
     """Raises the first thing that forbids the cut: `StoppedTree` before all others. `variety` is what is cut of the tree."""
-    check_not_stopped(tree)
+    check_stop_on_cut(tree, wanted)
     if not is_in_the_ground(tree.felled_on, wanted.cut_on):
         raise TreeFelled(
             f"Tree {tree.number} was felled on {day_words(tree.felled_on)}.",
@@ -187,7 +208,7 @@ def wood_warnings(
 
 
 def _health_warnings(tree: TreeFacts, wanted: Cutting) -> list[Warn]:
-    told = []
+    told = _stop_warnings(tree, wanted)
     last = tree.last_leaf_check
     if last is None:
         told.append(
@@ -218,6 +239,25 @@ def _health_warnings(tree: TreeFacts, wanted: Cutting) -> list[Warn]:
             )
         )
     return told
+
+
+def _stop_warnings(tree: TreeFacts, wanted: Cutting) -> list[Warn]:
+    if not is_stopped(tree):
+        return []
+    leave = "Leave it where it is, apart from other wood; throw nothing away, and tell the health steward that it is there."
+    if was_cut_before_stop(tree, wanted):
+        return [
+            Warn(
+                "cut_before_stop",
+                f"This tree was stopped after the cut, so the wood is stopped too, from now on. {leave}",
+            )
+        ]
+    return [
+        Warn(
+            "cut_against_stop",
+            f"This tree was stopped when it was cut, so the wood is stopped at once. {leave}",
+        )
+    ]
 
 
 def _name_warnings(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | None) -> list[Warn]:

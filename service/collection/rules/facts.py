@@ -33,6 +33,7 @@ class CollectionFacts:
     cut_on_guessed: bool
     done_at: datetime
     unfinished: bool
+    tree_stops: int = 0  # open stops on its tree
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,8 @@ class Cutting:
     leaves_off: bool | None = None
     disinfected: bool | None = None
     owner_agreed: str = ""
+    done_at: datetime | None = None
+    already_cut: bool = False  # somebody said so: the wood exists, whatever the stop forbids
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 from uuid import UUID
 
 from sqlalchemy import case, update
@@ -28,6 +29,8 @@ def change_plant(
     check_version(plant.version, version)
     if body.note is not None:
         plant.note = body.note
+    if body.gone is not None and plant.state == PlantState.VOID:
+        raise rules.PlantIsVoid(f"Plant {plant.number} is taken back.", plant=plant.number)
     if body.gone:
         facts = queries.facts_for_plants(session, [plant_id])[plant_id]
         if facts.open_stops:
@@ -87,26 +90,50 @@ def set_codes(session: Session, codes: dict[UUID, str]) -> None:
 
 
 def bind_plant_stop(session: Session, member: Member, stop_id: UUID, plant_ids: Sequence[UUID]) -> None:
-    """Bind plants by a stop, those that it binds already left as they are; three statements."""
+    """Bind plants by a stop, those that it binds already left as they are; at most four statements.
+
+    One that it let go before is bound anew: when it was free in between stays written down.
+    """
     queries.lock_plants(session, plant_ids)
     bound = queries.plants_bound_by(session, stop_id)
     at = recorded_at(session)
-    insert_rows(
-        session,
-        PlantStop,
-        [
-            {"stop_id": stop_id, "plant_id": p, "placed_at": at}
-            for p in dict.fromkeys(plant_ids)
-            if p not in bound
-        ],
-    )
+    wanted = list(dict.fromkeys(plant_ids))
+    again = [one for one in wanted if bound.get(one, True) is False]
+    if again:
+        session.execute(
+            update(PlantStop)
+            .where(col(PlantStop.stop_id) == stop_id, col(PlantStop.plant_id).in_(again))
+            .values(placed_at=at, lifted_at=None)
+            .execution_options(synchronize_session=False)
+        )
+    fresh = [one for one in wanted if one not in bound]
+    insert_rows(session, PlantStop, [{"stop_id": stop_id, "plant_id": one, "placed_at": at} for one in fresh])
 
 
 def lift_plant_stop(session: Session, member: Member, stop_id: UUID) -> None:
-    """Release every plant that a stop bound; one statement."""
-    session.execute(
+    """Release every plant that a stop binds; two statements."""
+    _lift(session, member, [col(PlantStop.stop_id) == stop_id], "", alone=False)
+
+
+def release_plants(
+    session: Session, member: Member, plant_ids: Sequence[UUID], reason: str, stop_id: UUID | None = None
+) -> list[UUID]:
+    """Let some plants go from a stop, or from every stop; gives those that were bound. At most two statements."""
+    if not plant_ids:
+        return []
+    which: list[Any] = [col(PlantStop.plant_id).in_(list(plant_ids))]
+    which += [col(PlantStop.stop_id) == stop_id] if stop_id else []
+    return _lift(session, member, which, reason, alone=True)
+
+
+def _lift(session: Session, member: Member, which: list[Any], reason: str, *, alone: bool) -> list[UUID]:
+    lifted = session.execute(
         update(PlantStop)
-        .where(col(PlantStop.stop_id) == stop_id, col(PlantStop.lifted_at).is_(None))
+        .where(*which, col(PlantStop.lifted_at).is_(None))
         .values(lifted_at=recorded_at(session))
+        .returning(col(PlantStop.stop_id), col(PlantStop.plant_id), col(PlantStop.placed_at))
         .execution_options(synchronize_session=False)
-    )
+    ).all()
+    spans = [tree_actions.Span(row.stop_id, row.plant_id, row.placed_at) for row in lifted]
+    tree_actions.note_released(session, member, "plant", spans, reason, alone=alone)
+    return [row.plant_id for row in lifted]

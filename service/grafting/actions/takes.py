@@ -46,7 +46,7 @@ def record_take_checks(session: Session, member: Member, body: list[TakeCheckCre
             )
         )  # fmt: skip
     insert_rows(session, TakeCheck, [check.model_dump() for check in checks])
-    states = _renew_plants(session, {plant for graft in grafts.values() for plant in graft.plants})
+    states = renew_plants(session, {plant for graft in grafts.values() for plant in graft.plants})
     carry_varieties(
         session,
         queries.varieties_that_took(session, {c.graft_id for c in checks if c.is_verdict and c.alive}),
@@ -87,6 +87,8 @@ def _check_look(
     if graft is None:
         raise rules.NoSuchGraft("There is no graft under this id.", field="graft_id", id=str(graft_id))
     rules.check_may_see(rules.sees_only(member), graft.for_party_id, *graft.holders)
+    if graft.is_taken_back:
+        raise rules.GraftIsTakenBack(f"Graft {graft.number} never was.", graft=graft.number)
     if plant_id is not None and plant_id not in graft.plants:
         raise rules.PlantOfAnotherGraft(f"It is no plant of graft {graft.number}.", field="plant_id")
     rules.check_take(
@@ -95,7 +97,7 @@ def _check_look(
     rules.check_not_before(seen_on, local_day(graft.done_at, zone))
 
 
-def _renew_plants(session: Session, plant_ids: set[UUID]) -> dict[UUID, PlantState]:
+def renew_plants(session: Session, plant_ids: set[UUID]) -> dict[UUID, PlantState]:
     """The state of plants anew from every look at every graft they carry; at most six statements."""
     if not plant_ids:
         return {}
@@ -104,7 +106,7 @@ def _renew_plants(session: Session, plant_ids: set[UUID]) -> dict[UUID, PlantSta
     after = {
         plant_id: rules.plan_plant_state((plant, looks.get(plant.graft_id, [])) for plant in plants)
         for plant_id, plants in carried.items()
-        if before[plant_id] is not PlantState.GONE
+        if before[plant_id] not in rules.NOT_THERE
     }
     for state in (PlantState.WAITING, PlantState.TOOK, PlantState.FAILED):
         changed = [

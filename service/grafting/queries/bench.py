@@ -17,7 +17,7 @@ from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, GraftingMethod, Rootstock, Taxon
 from service.collection.tables import Collection
 from service.grafting.queries.joins import Sort
-from service.grafting.rules import FlagHeld, Part, PlantState, StockAtBench, WoodAtBench
+from service.grafting.rules import NOT_THERE, FlagHeld, Part, PlantState, StockAtBench, WoodAtBench
 from service.grafting.tables import Graft, GraftWood, Plant, PlantStop
 from service.lib.codes import group_code
 from service.trees.tables import Site, SourceTree
@@ -157,7 +157,7 @@ def plants_at_bench(session: Session, ids: Iterable[UUID]) -> dict[UUID, PlantAs
     )  # fmt: skip
     found: dict[UUID, PlantAsStock] = {}
     for row in session.execute(statement):
-        stock = StockAtBench(f"plant {row.number}", row.open_stops, row.state == PlantState.GONE)
+        stock = StockAtBench(f"plant {row.number}", row.open_stops, row.state in NOT_THERE)
         found.setdefault(
             row.id,
             PlantAsStock(

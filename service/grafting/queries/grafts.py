@@ -20,7 +20,7 @@ from service.grafting.queries.plants import plants_of_grafts
 from service.grafting.queries.takes import takes_of
 from service.grafting.rules import CAUTIONS, NoSuchGraft, Part, PlantState, Take, check_may_see, plan_judging
 from service.grafting.schemas import GraftRead, GraftSummary, GraftWoodRead, TakeCheckRead, TakeRead
-from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant, TakeCheck
+from service.grafting.tables import Graft, GraftOnPlant, GraftTakenBack, GraftWood, Plant, TakeCheck
 from service.lib.clock import local_day
 from service.lib.paging import Page, Paging, page_of
 from service.members.queries import club
@@ -151,7 +151,8 @@ def list_takes_due(
         col(TakeCheck.plant_id) == col(GraftOnPlant.plant_id),
     )
     open_still = or_(unjudged.exists(), and_(~own.exists(), ~on_plant.exists()))
-    statement = _seen(_grafts().where(col(Graft.verdict_on) <= today, ~whole.exists(), open_still), only_for)
+    due = _grafts().where(col(Graft.verdict_on) <= today, col(Graft.taken_back_at).is_(None))
+    statement = _seen(due.where(~whole.exists(), open_still), only_for)
     return _page(session, statement, [(col(Graft.verdict_on), False), (col(Graft.number), False)], paging)
 
 
@@ -184,7 +185,13 @@ def get_graft(session: Session, graft_id: UUID, *, only_for: UUID | None = None)
         **_summary(row, woods_of(session, [graft_id]).get(graft_id, []), takes_of(session, [graft_id]).get(graft_id)),
         plants=plants, looks=[TakeCheckRead.model_validate(look) for look in looks], first_look_on=judging.first_look_on,
         verdict_from_on=judging.verdict_from_on, verdict_mark=judging.mark, tie=method.tie if method else "", cautions=list(CAUTIONS),
+        taken_back_reason=reason_taken_back(session, graft_id) if row.Graft.taken_back_at else "",
     )  # fmt: skip
+
+
+def reason_taken_back(session: Session, graft_id: UUID) -> str:
+    statement = select(col(GraftTakenBack.reason)).where(col(GraftTakenBack.graft_id) == graft_id)
+    return session.execute(statement).scalar_one_or_none() or ""
 
 
 def graft_to_change(session: Session, graft_id: UUID) -> Graft:

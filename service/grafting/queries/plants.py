@@ -132,8 +132,8 @@ def list_plants(
     for wanted in (only_for, holder_id):
         if wanted is not None:
             statement = statement.where(col(Plant.holder_id) == wanted)
-    if state is not None:
-        statement = statement.where(col(Plant.state) == state)
+    wanted_state = col(Plant.state) != PlantState.VOID if state is None else col(Plant.state) == state
+    statement = statement.where(wanted_state)
     return page_of(session, statement, [(col(Plant.number), True)], paging, plant_summary)
 
 
@@ -164,11 +164,12 @@ def plant_to_plant(session: Session, plant_id: UUID) -> PlantToPlant:
     )  # fmt: skip
 
 
-def plants_bound_by(session: Session, stop_id: UUID) -> set[UUID]:
-    """The plants a stop was ever put on; one statement."""
-    return set(
-        session.execute(select(col(PlantStop.plant_id)).where(col(PlantStop.stop_id) == stop_id)).scalars()
+def plants_bound_by(session: Session, stop_id: UUID) -> dict[UUID, bool]:
+    """The plants a stop was ever put on, and whether it binds them now; one statement."""
+    rows = session.execute(
+        select(col(PlantStop.plant_id), col(PlantStop.lifted_at)).where(col(PlantStop.stop_id) == stop_id)
     )
+    return {row.plant_id: row.lifted_at is None for row in rows}
 
 
 def stops_on_plants(session: Session, plant_ids: Iterable[UUID]) -> dict[UUID, list[UUID]]:

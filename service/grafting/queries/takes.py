@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import func, select
+from sqlalchemy import and_, func, select
 from sqlmodel import Session, col
 
 from service.bundles.tables import Bundle
@@ -31,6 +31,7 @@ class GraftToJudge:
     done_at: datetime
     for_party_id: UUID
     stock_tree_id: UUID | None
+    is_taken_back: bool
     plants: frozenset[UUID]
     holders: frozenset[UUID]
     bundles: frozenset[UUID]
@@ -70,11 +71,13 @@ def latest_graft_of_plants(session: Session, plant_ids: Iterable[UUID]) -> dict[
     )
     pairs = own.union_all(on_it).subquery()
     statement = (
-        select(pairs.c.plant_id, pairs.c.graft_id)
+        select(pairs.c.plant_id, pairs.c.graft_id, col(Graft.taken_back_at))
         .join(Graft, col(Graft.id) == pairs.c.graft_id)
         .order_by(col(Graft.done_at), col(Graft.number))
     )
-    return {row.plant_id: row.graft_id for row in session.execute(statement)}
+    # A plant whose only graft was taken back is still found, so that a look at it is refused in words.
+    standing = sorted(session.execute(statement), key=lambda row: row.taken_back_at is None)
+    return {row.plant_id: row.graft_id for row in standing}
 
 
 def grafts_to_judge(session: Session, graft_ids: Iterable[UUID]) -> dict[UUID, GraftToJudge]:
@@ -99,6 +102,7 @@ def grafts_to_judge(session: Session, graft_ids: Iterable[UUID]) -> dict[UUID, G
             col(Graft.done_at),
             col(Graft.for_party_id),
             col(Graft.stock_tree_id),
+            col(Graft.taken_back_at),
         )
         .where(col(Graft.id).in_(ids))
         .order_by(col(Graft.id))
@@ -106,7 +110,8 @@ def grafts_to_judge(session: Session, graft_ids: Iterable[UUID]) -> dict[UUID, G
     )
     return {
         row.id: GraftToJudge(
-            row.id, row.number, row.grafts, row.done_at, row.for_party_id, row.stock_tree_id, frozenset(plants.get(row.id, ())),
+            row.id, row.number, row.grafts, row.done_at, row.for_party_id, row.stock_tree_id, row.taken_back_at is not None,
+            frozenset(plants.get(row.id, ())),
             frozenset(holders.get(row.id, ())), frozenset(bundles.get(row.id, ())),
         )
         for row in rows
@@ -146,7 +151,7 @@ def plants_touched(
         .scalar_subquery()
     )
     statement = select(pairs.c.plant_id, pairs.c.graft_id, col(Graft.grafts), made.label("made")).join(
-        Graft, col(Graft.id) == pairs.c.graft_id
+        Graft, and_(col(Graft.id) == pairs.c.graft_id, col(Graft.taken_back_at).is_(None))
     )
     carried: dict[UUID, list[PlantOfGraft]] = {}
     for row in session.execute(statement):
@@ -218,7 +223,7 @@ def _grafts_by(by: GroupBy, season: tuple[datetime, datetime] | None, only_for: 
         .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
         .outerjoin(SourceTree, col(SourceTree.id) == col(Collection.tree_id))
         .outerjoin(GraftingMethod, col(GraftingMethod.slug) == col(Graft.method))
-        .where(col(GraftWood.part) == Part.SCION)
+        .where(col(GraftWood.part) == Part.SCION, col(GraftWood.taken_back).is_(False))
     )  # fmt: skip
     if season is not None:
         statement = statement.where(col(Graft.done_at) >= season[0], col(Graft.done_at) < season[1])

@@ -58,6 +58,7 @@ def check_can_become_tree(plant: PlantToPlant) -> None:
             PlantState.WAITING: "was not judged yet",
             PlantState.FAILED: "failed",
             PlantState.GONE: "is no longer there",
+            PlantState.VOID: "never was: its graft was recorded by mistake",
         }
         raise NotTakenYet(
             f"Plant {plant.number} {words[plant.state]}.", plant=plant.number, state=plant.state

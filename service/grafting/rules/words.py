@@ -19,6 +19,19 @@ class PlantState(StrEnum):
     TOOK = "took"
     FAILED = "failed"
     GONE = "gone"
+    VOID = "void"  # its graft was recorded by mistake: there never was such a plant
+
+
+class PlantMoveKind(StrEnum):
+    """How a plant changes hands, or ends."""
+
+    HANDED_OVER = "handed_over"
+    GIVEN_OUTSIDE = "given_outside"
+    RETURNED = "returned"
+    DIED = "died"
+
+
+NOT_THERE = frozenset({PlantState.GONE, PlantState.VOID})
 
 
 class GroupBy(StrEnum):
@@ -115,6 +128,66 @@ class NotTakenYet(Refused):
 class PlantIsStopped(Refused):
     title = "This plant is stopped"
     todo = "Leave it where it stands until the stop is released; ask the health steward."
+
+
+class PlantIsVoid(Refused):
+    title = "There never was such a plant"
+    todo = "Its graft was recorded by mistake and taken back; take the tag off, and record the right graft."
+
+
+class PlantIsGone(Refused):
+    title = "This plant is no longer there"
+    todo = "If it is there after all, say so on its page first."
+
+
+class PlantIsATree(Refused):
+    title = "This plant is a source tree now"
+    todo = "Who looks after it is changed on the tree's page."
+
+
+class AlreadyWithThem(Refused):
+    title = "They have this plant already"
+    todo = "Read the plant again: somebody may have been quicker."
+
+
+class NotPassedOn(Refused):
+    title = "This plant is with the club"
+    todo = "Only a plant that was handed over or given outside can be returned."
+
+
+class NotYourPlant(NotAllowed):
+    title = "This plant is in other hands"
+    todo = "Ask whoever has it, or a volunteer."
+
+
+class NoSuchReceiverOfPlant(Unusable):
+    title = "This receiver is not in the record"
+    todo = "Choose a member, guest or club of the list, or record them first."
+
+
+class AlreadyTakenBack(Refused):
+    title = "This graft was taken back before"
+    todo = "Nothing was done twice: its sticks are back in their bundles."
+
+
+class GraftIsTakenBack(Refused):
+    title = "This graft was recorded by mistake and taken back"
+    todo = "Record the graft that was really made."
+
+
+class GraftWasJudged(Refused):
+    title = "This graft was looked at after it was made"
+    todo = "A graft that somebody has seen was made. If it failed, write down that none lives; say in its note what else is wrong."
+
+
+class PlantsWentOn(Refused):
+    title = "A plant of this graft has gone on"
+    todo = "It stays in the record, for it must be found again. Say in the notes of graft and plant what is wrong."
+
+
+class OnlyReleaserTakesBack(NotAllowed):
+    title = "A stop binds what this graft used or made"
+    todo = "Ask the health steward: only who may release stops takes such a graft back."
 
 
 # What to keep in mind at the bench, told wherever a graft is entered. Strengths and times of an agent stand on its own

@@ -11,6 +11,7 @@ from service.members.actions.access import (
     start_sign_in,
 )
 from service.members.actions.areas import add_areas, change_area, change_club, ensure_club, record_permits
+from service.members.actions.following import note_everything_changed, supply_all_bundles
 from service.members.actions.forgetting import erase_party
 from service.members.actions.invitations import (
     accept_invitation,
@@ -37,11 +38,13 @@ __all__ = [
     "make_invitation",
     "make_token",
     "mark_token_used",
+    "note_everything_changed",
     "record_permits",
     "renew_password_hash",
     "revoke_invitation",
     "revoke_token",
     "set_roles",
     "start_sign_in",
+    "supply_all_bundles",
     "take_numbers",
 ]

@@ -12,6 +12,7 @@ from service.lib.clock import check_day
 from service.lib.database import new_id
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries
+from service.members.actions.following import note_everything_changed
 from service.members.actions.versions import change_row
 from service.members.rules import Member, UnknownArea
 from service.members.schemas import (
@@ -36,7 +37,10 @@ def ensure_club(session: Session) -> ClubRead:
 
 def change_club(session: Session, member: Member, body: ClubUpdate, version: int) -> ClubRead:
     ensure_club(session)
+    zone = queries.club(session).zone
     change_row(session, Club, 1, version, body.told())
+    if body.zone is not None and body.zone != zone:  # days are told in it
+        note_everything_changed(session)
     return queries.club(session)
 
 
@@ -48,6 +52,8 @@ def add_areas(session: Session, member: Member, body: list[AreaCreate]) -> list[
 
 def change_area(session: Session, member: Member, area_id: UUID, body: AreaUpdate, version: int) -> AreaRead:
     change_row(session, Area, area_id, version, body.told())
+    if body.name is not None:  # every answer tells in which area the wood grew
+        note_everything_changed(session)
     return queries.get_area(session, area_id)
 
 

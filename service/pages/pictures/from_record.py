@@ -48,7 +48,7 @@ def mark_of(kind: str, act: str) -> Mark | None:
         case EventKind.PLACE:
             return Mark.OUT if act == "out" else Mark.STORE
         case EventKind.STOP:
-            return Mark.FREE if act == StopState.CLEARED else Mark.STOP
+            return Mark.FREE if act in (StopState.CLEARED, "released") else Mark.STOP
     return _MARKS.get(EventKind(kind))
 
 

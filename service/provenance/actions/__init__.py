@@ -1,6 +1,7 @@
 """What is done across all stages: cards renewed, wood stopped and released, people told and forgotten."""
 
 from service.provenance.actions.cards import follow_changes, renew_all_cards, renew_cards
+from service.provenance.actions.correcting import set_cut_time, set_tree_name
 from service.provenance.actions.forgetting import forget_member
 from service.provenance.actions.recalling import mark_told, renew_recall, start_recall
 from service.provenance.actions.stopping import (
@@ -8,11 +9,26 @@ from service.provenance.actions.stopping import (
     clear_stop,
     confirm_stop,
     open_stop,
+    release_from_stop,
     stop_bundle,
     stop_tree,
 )
 
 __all__ = [
-    "bind_also", "clear_stop", "confirm_stop", "follow_changes", "forget_member", "mark_told", "open_stop", "renew_all_cards", "renew_cards",  # noqa: E501
-    "renew_recall", "start_recall", "stop_bundle", "stop_tree",
-]  # fmt: skip
+    "bind_also",
+    "clear_stop",
+    "confirm_stop",
+    "follow_changes",
+    "forget_member",
+    "mark_told",
+    "open_stop",
+    "release_from_stop",
+    "renew_all_cards",
+    "renew_cards",
+    "renew_recall",
+    "set_cut_time",
+    "set_tree_name",
+    "start_recall",
+    "stop_bundle",
+    "stop_tree",
+]

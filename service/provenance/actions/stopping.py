@@ -15,8 +15,14 @@ from service.members.queries import club
 from service.members.rules import Member
 from service.provenance import queries
 from service.provenance.queries import Reach
-from service.provenance.rules.stops import Why, bound_since, check_can_confirm, winters_to_bind
-from service.provenance.schemas import StopBind, StopOnWoodRead, StopOpen
+from service.provenance.rules.stops import (
+    Why,
+    bound_since,
+    check_can_confirm,
+    check_can_release,
+    winters_to_bind,
+)
+from service.provenance.schemas import StopBind, StopOnWoodRead, StopOpen, StopRelease
 from service.trees import actions as tree_actions
 from service.trees.queries import get_stop
 from service.trees.schemas import StopCreate, StopRead, StopStepCreate
@@ -83,6 +89,23 @@ def bind_also(session: Session, member: Member, stop_id: UUID, body: StopBind) -
         _bind_reach(
             session, member, stop_id, body.why, lambda: queries.reach_of_bundles(session, body.bundle_ids), ()
         )
+    return queries.stop_on_wood(session, get_stop(session, stop_id), since)
+
+
+def release_from_stop(session: Session, member: Member, stop_id: UUID, body: StopRelease) -> StopOnWoodRead:
+    """Let bundles go that were bound in error, with all that came of them and of no other bound wood; the rest stays bound."""
+    stop = get_stop(session, stop_id)
+    wanted = set(body.bundle_ids)
+    bound = queries.bound_by(session, stop_id)
+    check_can_release(wanted, bound, queries.parents_of(session, wanted))
+    origins = [tree.tree_id for tree in stop.trees if tree.is_origin and tree.lifted_at is None]
+    freed = queries.reach_released(session, wanted, bound, origins)
+    bundle_actions.release_bundles(session, member, stop_id, freed.bundles & bound, body.reason)
+    grafting_actions.release_plants(session, member, sorted(freed.all_plants), body.reason, stop_id)
+    tree_actions.release_trees(session, member, stop_id, sorted(freed.all_trees - set(origins)), body.reason)
+    home = club(session)
+    winters = winters_to_bind(stop.reason, None, home.recall_look_back_winters)
+    since = bound_since(local_day(stop.opened_at, home.zone), winters)
     return queries.stop_on_wood(session, get_stop(session, stop_id), since)
 
 

@@ -2,7 +2,20 @@
 
 from service.provenance.queries.around import trace_around
 from service.provenance.queries.cards import all_bundles, bundles_of_cultivars, facts_for_cards
-from service.provenance.queries.closure import Reach, reach_of_bundles, reach_of_trees
+from service.provenance.queries.closure import (
+    Reach,
+    parents_of,
+    reach_of_bundles,
+    reach_of_trees,
+    reach_released,
+)
+from service.provenance.queries.corrections import (
+    FirstEvent,
+    NamedAfter,
+    count_named,
+    first_after_cut,
+    named_after,
+)
 from service.provenance.queries.lives import LifeEvent, lives_of
 from service.provenance.queries.proposals import bound_by, count_bound, proposals_for
 from service.provenance.queries.recalls import (
@@ -30,9 +43,44 @@ from service.provenance.queries.timeline import get_timeline, timeline
 from service.provenance.queries.trace import Trace, trace_back, trace_forward, trace_of
 
 __all__ = [
-    "LifeEvent", "Reach", "Trace", "all_bundles", "answer_for", "bound_by", "bundles_of_cultivars", "check_bundles_stand", "count_bound",
-    "facts_for_cards", "find_recall_of", "get_bundle_to_stop", "get_recall", "get_stop_on_wood", "get_timeline", "has_unrecalled_wood",
-    "list_recalls", "lives_of", "open_recalls_not_told", "parties_of_recall", "parties_to_tell", "proposals_for", "reach_of_bundles",
-    "reach_of_trees", "stop_of_recall", "stop_on_wood", "timeline", "trace_around", "trace_back", "trace_forward", "trace_of",
-    "unknown_takers", "writes_alone",
-]  # fmt: skip
+    "FirstEvent",
+    "LifeEvent",
+    "NamedAfter",
+    "Reach",
+    "Trace",
+    "all_bundles",
+    "answer_for",
+    "bound_by",
+    "bundles_of_cultivars",
+    "check_bundles_stand",
+    "count_bound",
+    "count_named",
+    "facts_for_cards",
+    "find_recall_of",
+    "first_after_cut",
+    "get_bundle_to_stop",
+    "get_recall",
+    "get_stop_on_wood",
+    "get_timeline",
+    "has_unrecalled_wood",
+    "list_recalls",
+    "lives_of",
+    "named_after",
+    "open_recalls_not_told",
+    "parents_of",
+    "parties_of_recall",
+    "parties_to_tell",
+    "proposals_for",
+    "reach_of_bundles",
+    "reach_of_trees",
+    "reach_released",
+    "stop_of_recall",
+    "stop_on_wood",
+    "timeline",
+    "trace_around",
+    "trace_back",
+    "trace_forward",
+    "trace_of",
+    "unknown_takers",
+    "writes_alone",
+]

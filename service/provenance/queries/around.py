@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection as Many
+from typing import Any
 from uuid import UUID
 
 from sqlalchemy import Integer, case, func, literal_column, select
@@ -11,9 +12,10 @@ from sqlmodel import Session, col
 
 from service.bundles.tables import Bundle, StickMove
 from service.collection.tables import Collection
+from service.grafting.tables import Plant, PlantMove
 from service.members.tables import Party
 from service.provenance.queries.recalls import taker_read
-from service.provenance.queries.telling import IN_HAND, takers_of
+from service.provenance.queries.telling import IN_HAND, plants_gone_outside, takers_of
 from service.provenance.queries.trace import Trace
 from service.provenance.queries.walk import these
 from service.provenance.rules.lineage import Thing
@@ -29,12 +31,16 @@ _NOW, _ONCE = literal_column("1", Integer()), literal_column("0", Integer())
 
 
 def trace_around(session: Session, trace: Trace, *, with_names: bool = False) -> TraceAround:
-    """What lay beside, was cut beside and was held, for all bundles and cuts of a trace; at most nine statements."""
+    """What lay beside, was cut beside and was held, for all bundles and cuts of a trace; at most eleven statements."""
     bundles = trace.ids(Thing.BUNDLE)
+    plants = trace.ids(Thing.PLANT)
     return TraceAround(
         beside=_beside(session, bundles), same_round=_same_round(session, trace.ids(Thing.COLLECTION)),
-        unknown_takers=[taker_read(one) for one in takers_of(session, these(session, bundles))],
-        held_by=_held_by(session, bundles, with_names),
+        unknown_takers=[
+            taker_read(one)
+            for one in (*takers_of(session, these(session, bundles)), *plants_gone_outside(session, these(session, plants)))
+        ],
+        held_by=[*_held_by(session, bundles, with_names), *_plants_held_by(session, plants, with_names)],
     )  # fmt: skip
 
 
@@ -101,30 +107,61 @@ def _same_round(session: Session, collection_ids: Many[UUID]) -> list[SameRound]
 def _held_by(session: Session, bundle_ids: Many[UUID], with_names: bool) -> list[HeldBy]:
     wanted = these(session, bundle_ids)
     now = select(
-        col(Bundle.id).label("bundle_id"), col(Bundle.holder_id).label("party_id"), _NOW.label("now")
+        col(Bundle.id).label("thing_id"), col(Bundle.holder_id).label("party_id"), _NOW.label("now")
     ).where(col(Bundle.id).in_(wanted), col(Bundle.holder_id).is_not(None))
     once = select(col(StickMove.bundle_id), col(StickMove.party_id), _ONCE).where(
         col(StickMove.bundle_id).in_(wanted),
         col(StickMove.party_id).is_not(None),
         col(StickMove.kind).in_(IN_HAND),
     )
-    hands = now.union_all(once).subquery()
+    return [
+        HeldBy(bundle_id=thing_id, **told)
+        for thing_id, told in _hands(session, now.union_all(once), with_names)
+    ]
+
+
+def _plants_held_by(session: Session, plant_ids: Many[UUID], with_names: bool) -> list[HeldBy]:
+    wanted = these(session, plant_ids)
+    now = select(
+        col(Plant.id).label("thing_id"), col(Plant.holder_id).label("party_id"), _NOW.label("now")
+    ).where(col(Plant.id).in_(wanted), col(Plant.holder_id).is_not(None))
+    once = [
+        select(col(PlantMove.plant_id), party, _ONCE).where(
+            col(PlantMove.plant_id).in_(wanted), party.is_not(None)
+        )
+        for party in (col(PlantMove.from_party_id), col(PlantMove.party_id))
+    ]
+    return [
+        HeldBy(bundle_id=None, plant_id=thing_id, **told)
+        for thing_id, told in _hands(session, now.union_all(*once), with_names)
+    ]
+
+
+def _hands(session: Session, every: Any, with_names: bool) -> list[tuple[UUID, dict[str, Any]]]:
+    """Each hand a thing was in, once; rows of thing, party, and 1 for whoever has it now."""
+    hands = every.subquery()
     rows = session.execute(
         select(
-            hands.c.bundle_id,
+            hands.c.thing_id,
             hands.c.party_id,
             func.max(hands.c.now).label("now"),
             col(Party.name),
             col(Party.forgotten_at),
         )
         .join(Party, col(Party.id) == hands.c.party_id)
-        .group_by(hands.c.bundle_id, hands.c.party_id, col(Party.name), col(Party.forgotten_at))
-        .order_by(col(Party.name), hands.c.bundle_id)
+        .group_by(hands.c.thing_id, hands.c.party_id, col(Party.name), col(Party.forgotten_at))
+        .order_by(col(Party.name), hands.c.thing_id)
     )
     return [
-        HeldBy(
-            bundle_id=row.bundle_id, party_id=row.party_id, now=bool(row.now),
-            party=(HOLDER_FORGOTTEN if row.forgotten_at is not None else row.name) if with_names else None,
+        (
+            row.thing_id,
+            {
+                "party_id": row.party_id,
+                "now": bool(row.now),
+                "party": (HOLDER_FORGOTTEN if row.forgotten_at is not None else row.name)
+                if with_names
+                else None,
+            },
         )
         for row in rows
-    ]  # fmt: skip
+    ]

@@ -18,13 +18,13 @@ from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.catalogue.tables import Cultivar, Taxon
 from service.collection.rules import CollectionKind
-from service.collection.tables import Collection
+from service.collection.tables import Collection, NameCorrection
 from service.lib.clock import local_day
 from service.members.queries import club
 from service.members.tables import Area
 from service.provenance.queries.advice import stocks_for_woods
-from service.provenance.queries.walk import as_given, dialect_of, given
-from service.provenance.rules.card import CardFacts, LookFacts, NameFacts
+from service.provenance.queries.walk import as_given, dialect_of, given, these
+from service.provenance.rules.card import CardFacts, LookFacts, NameCorrected, NameFacts
 from service.provenance.rules.stops import StopOnWood
 from service.storage.tables import BundleCheck, Stay
 from service.trees.rules import CheckKind, CheckResult, Identity, StopReason, StopState
@@ -43,8 +43,9 @@ def facts_for_cards(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, 
     stops = _open_stops(session, asked, zone) if any(row.open_stops for row in rows) else {}
     checks = _tree_checks(session, {row.tree_id for row in rows if row.tree_id})
     stocks = stocks_for_woods(session, {(row.botanical_name, row.cultivar_id) for row in rows})
+    renamed = _corrections(session, {row.collection_id for row in rows if row.renamed}, zone)
     return {
-        row.id: _facts(row, looks.get(row.id), stops.get(row.id, ()), checks.get(row.tree_id, ()), stocks[row.botanical_name, row.cultivar_id])  # noqa: E501
+        row.id: _facts(row, looks.get(row.id), stops.get(row.id, ()), checks.get(row.tree_id, ()), stocks[row.botanical_name, row.cultivar_id], renamed.get(row.collection_id, ()))  # noqa: E501
         for row in rows
     }  # fmt: skip
 
@@ -73,6 +74,7 @@ def _woods(dialect: str) -> Select[*tuple[Any, ...]]:
     returned = exists().where(
         col(StickMove.bundle_id) == col(Bundle.id), col(StickMove.kind) == MoveKind.RETURNED
     )
+    renamed = exists().where(col(NameCorrection.collection_id) == col(Bundle.collection_id))
     lies = exists().where(col(Stay.bundle_id) == col(Bundle.id), col(Stay.until_at).is_(None))
     return (
         select(
@@ -82,6 +84,7 @@ def _woods(dialect: str) -> Select[*tuple[Any, ...]]:
             col(Collection.cultivar_id), col(SourceTree.number).label("tree_number"), col(Site.region), col(Area.name).label("area"),
             col(Bundle.sticks_at_start), ON_HAND.label("on_hand"), col(Bundle.grafted), col(Bundle.discarded), col(Bundle.length_mm),
             col(Bundle.diameter_mm), col(Bundle.holder_id), lies.label("in_store"), returned.label("returned"), col(Bundle.unfinished),
+            col(Bundle.collection_id), renamed.label("renamed"),
             col(SourceTree.no_propagation_contract), col(SourceTree.open_stops).label("tree_stops"), col(Bundle.open_stops),
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
@@ -95,7 +98,9 @@ def _woods(dialect: str) -> Select[*tuple[Any, ...]]:
     )  # fmt: skip
 
 
-def _facts(row: Row[Any], look: LookFacts | None, stops: Any, checks: Any, stocks: Any) -> CardFacts:
+def _facts(
+    row: Row[Any], look: LookFacts | None, stops: Any, checks: Any, stocks: Any, corrections: Any
+) -> CardFacts:
     return CardFacts(
         code=row.code, parent_code=row.parent_code, is_flag=row.is_flag, name=name_facts(row), wood=row.wood,
         received=row.collection_kind == CollectionKind.RECEIPT, cut_on=row.cut_on, cut_on_guessed=row.cut_on_guessed, stage=row.stage,
@@ -104,7 +109,26 @@ def _facts(row: Row[Any], look: LookFacts | None, stops: Any, checks: Any, stock
         with_member=row.holder_id is not None, in_store=bool(row.in_store), returned=bool(row.returned), unfinished=row.unfinished,
         protection=row.protection, protected_until=row.protected_until, no_propagation_contract=bool(row.no_propagation_contract),
         tree_stopped=bool(row.tree_stops), stops=tuple(stops), last_look=look, tree_checks=tuple(checks), stocks=tuple(stocks),
+        corrections=tuple(corrections),
     )  # fmt: skip
+
+
+def _corrections(session: Session, collection_ids: Many[UUID], zone: str) -> dict[UUID, list[NameCorrected]]:
+    """The names that tags of these cuts still say; one statement, none where no name was ever put right."""
+    if not collection_ids:
+        return {}
+    rows = session.execute(
+        select(
+            col(NameCorrection.collection_id), col(NameCorrection.from_words), col(NameCorrection.words), col(NameCorrection.recorded_at)
+        )
+        .where(col(NameCorrection.collection_id).in_(these(session, collection_ids)))
+        .order_by(col(NameCorrection.seq))
+    )  # fmt: skip
+    found: dict[UUID, list[NameCorrected]] = {}
+    for row in rows:
+        told = NameCorrected(row.from_words, row.words, local_day(row.recorded_at, zone))
+        found.setdefault(row.collection_id, []).append(told)
+    return found
 
 
 def _latest_first(partition: Any, *order: Any) -> Any:

@@ -63,7 +63,7 @@ def reach_of_trees(session: Session, tree_ids: Iterable[UUID], since: date | Non
     made_on = (
         select(number(Link.PLANT), col(Plant.id))
         .join_from(Graft, Plant, col(Plant.graft_id) == col(Graft.id))
-        .where(col(Graft.stock_tree_id).in_(ids))
+        .where(col(Graft.stock_tree_id).in_(ids), col(Graft.taken_back_at).is_(None))
     )
     return _reach(session, cut.union_all(made_on), Reach())
 
@@ -73,7 +73,7 @@ def reach_of_bundles(session: Session, bundle_ids: Iterable[UUID]) -> Reach:
     tree = subtree(these(session, bundle_ids))
     reach = Reach(bundles=set(session.execute(select(tree.c.id)).scalars()))
     used = select(number(Link.GRAFT).label("kind"), col(GraftWood.graft_id).label("id")).where(
-        col(GraftWood.bundle_id).in_(these(session, reach.bundles))
+        col(GraftWood.bundle_id).in_(these(session, reach.bundles)), col(GraftWood.taken_back).is_(False)
     )
     return _reach(session, used, reach)
 
@@ -85,3 +85,32 @@ def _reach(session: Session, starts: SelectBase, reach: Reach) -> Reach:
     found = select(col(Bundle.id)).where(col(Bundle.collection_id).in_(these(session, reach.collections)))
     reach.bundles |= set(session.execute(found).scalars())
     return reach
+
+
+def parents_of(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, UUID]:
+    """The bundle each was split from, where it was; one statement."""
+    rows = session.execute(
+        select(col(Bundle.id), col(Bundle.parent_id)).where(
+            col(Bundle.id).in_(these(session, bundle_ids)), col(Bundle.parent_id).is_not(None)
+        )
+    )
+    return {row.id: row.parent_id for row in rows}
+
+
+def reach_released(
+    session: Session, bundle_ids: set[UUID], bound: set[UUID], origin_ids: Iterable[UUID]
+) -> Reach:
+    """These bundles and all that came of them, but for what other bound wood or an origin reaches too; eight statements."""
+    free = reach_of_bundles(session, bundle_ids)
+    stays = reach_of_bundles(session, bound - free.bundles)
+    made_on = reach_of_trees(
+        session, origin_ids, date.max
+    )  # of the origins' cuts none; what was grafted onto them
+    for name in ("bundles", "plants", "trees", "carrying_trees", "carrying_plants"):
+        kept = getattr(stays, name) | getattr(made_on, name)
+        setattr(free, name, getattr(free, name) - kept)
+    free.carrying_trees -= stays.trees | made_on.trees
+    free.trees -= stays.carrying_trees | made_on.carrying_trees
+    free.plants -= stays.carrying_plants | made_on.carrying_plants
+    free.carrying_plants -= stays.plants | made_on.plants
+    return free

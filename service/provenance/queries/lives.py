@@ -28,7 +28,7 @@ from service.bundles.tables import BundleStop, StickMove
 from service.provenance.queries.walk import these
 from service.provenance.rules.timeline import EventKind
 from service.storage.tables import BundleCheck, PutAway, Stay
-from service.trees.tables import StopStep
+from service.trees.tables import StopRelease, StopStep
 
 Column = ColumnElement[Any] | Mapped[Any]
 
@@ -81,7 +81,15 @@ def _selects(wanted: Any) -> list[Select[Any]]:
         _rows(EventKind.LOOK, col(BundleCheck.bundle_id), literal(""), col(BundleCheck.seen_at))
         .where(col(BundleCheck.bundle_id).in_(wanted)),
         _rows(EventKind.STOP, col(BundleStop.bundle_id), col(StopStep.state), stopped_at)
-        .join_from(BundleStop, StopStep, col(StopStep.stop_id) == col(BundleStop.stop_id)).where(col(BundleStop.bundle_id).in_(wanted)),
+        .join_from(BundleStop, StopStep, col(StopStep.stop_id) == col(BundleStop.stop_id))
+        .where(
+            col(BundleStop.bundle_id).in_(wanted),
+            or_(col(BundleStop.lifted_at).is_(None), col(StopStep.at) <= col(BundleStop.lifted_at)),
+        ),
+        _rows(EventKind.STOP, col(StopRelease.thing_id), literal("suspected"), col(StopRelease.placed_at))
+        .where(col(StopRelease.thing_id).in_(wanted), col(StopRelease.alone)),
+        _rows(EventKind.STOP, col(StopRelease.thing_id), literal("released"), col(StopRelease.released_at))
+        .where(col(StopRelease.thing_id).in_(wanted), col(StopRelease.alone)),
     ]  # fmt: skip
 
 

@@ -41,6 +41,7 @@ def taker_read(one: Unknown) -> UnknownTaker:
         how=one.how,
         told=one.told,
         done_at=one.done_at,
+        plant_id=one.plant_id,
     )
 
 

@@ -13,7 +13,8 @@ from service.bundles.queries.bundles import ON_HAND
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.collection.tables import Collection
-from service.grafting.tables import Graft, GraftWood, Plant, PlantStop
+from service.grafting.rules import PlantMoveKind
+from service.grafting.tables import Graft, GraftWood, Plant, PlantMove, PlantStop
 from service.members.rules import PartyKind
 from service.members.tables import Party
 from service.provenance.rules.telling import PartyFound, Tie, TieFacts, ToTell, Unknown, plan_telling
@@ -94,10 +95,13 @@ def _ties(
         ),
         select(*_row(col(Graft.for_party_id), Tie.GRAFTED, col(Graft.id)))
         .join(GraftWood, col(GraftWood.graft_id) == col(Graft.id))
-        .join(bound, bound.c.bundle_id == col(GraftWood.bundle_id)),
+        .join(bound, bound.c.bundle_id == col(GraftWood.bundle_id))
+        .where(col(GraftWood.taken_back).is_(False)),
         select(*_row(col(Plant.holder_id), Tie.HAS_PLANT, col(Plant.id))).where(
             col(Plant.holder_id).is_not(None), col(Plant.id).in_(plants)
         ),
+        _had_plant(col(PlantMove.from_party_id), plants),
+        _had_plant(col(PlantMove.party_id), plants),
         select(*_row(col(SourceTree.owner_id), owning, col(SourceTree.id))).join(
             bound_trees, bound_trees.c.tree_id == col(SourceTree.id)
         ),
@@ -106,6 +110,19 @@ def _ties(
         .join(Bundle, col(Bundle.collection_id) == col(Collection.id))
         .join(bound, bound.c.bundle_id == col(Bundle.id))
         .where(col(Collection.from_party_id).is_not(None)),
+    )  # fmt: skip
+
+
+def _had_plant(party: Any, plants: Select[*tuple[Any, ...]]) -> Select[*tuple[Any, ...]]:
+    """Everybody a plant ever was with: what may be in it could have spread where it stood."""
+    wanted = plants.with_only_columns(col(PlantStop.plant_id))
+    return (
+        select(*_row(party, Tie.HAD_PLANT, col(PlantMove.plant_id)))
+        .join(Plant, col(Plant.id) == col(PlantMove.plant_id))
+        .where(
+            party.is_not(None), col(PlantMove.plant_id).in_(wanted),
+            or_(col(Plant.holder_id).is_(None), col(Plant.holder_id) != party),
+        )
     )  # fmt: skip
 
 
@@ -127,8 +144,28 @@ def _stored_with(bound: Any) -> Select[*tuple[Any, ...]]:
 
 
 def unknown_takers(session: Session, stop_id: UUID) -> list[Unknown]:
-    """Sticks of stopped wood that people took who were not written down; one statement."""
-    return takers_of(session, _bundles_of(stop_id))
+    """Sticks and plants of stopped wood that people took who were not written down; two statements."""
+    return [*takers_of(session, _bundles_of(stop_id)), *plants_gone_outside(session, _plants_of(stop_id))]
+
+
+def plants_gone_outside(session: Session, plant_ids: Select[*tuple[Any, ...]]) -> list[Unknown]:
+    """Plants that went to people outside the record; one statement. `plant_ids`: a SELECT of one column of ids."""
+    rows = session.execute(
+        select(
+            col(PlantMove.plant_id), col(Plant.code), col(Plant.number), col(PlantMove.to_whom), col(PlantMove.reason),
+            col(PlantMove.done_at),
+        )
+        .join(Plant, col(Plant.id) == col(PlantMove.plant_id))
+        .where(col(PlantMove.plant_id).in_(plant_ids), col(PlantMove.kind) == PlantMoveKind.GIVEN_OUTSIDE)
+        .order_by(col(PlantMove.seq))
+    )  # fmt: skip
+    return [
+        Unknown(
+            None, row.code, 0, "outside", " · ".join(part for part in (f"plant {row.number}", row.to_whom, row.reason) if part),
+            row.done_at, row.plant_id,
+        )
+        for row in rows
+    ]  # fmt: skip
 
 
 def takers_of(session: Session, bundle_ids: Select[*tuple[Any, ...]]) -> list[Unknown]:

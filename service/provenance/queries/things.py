@@ -13,13 +13,14 @@ from sqlmodel import Session, col
 from service.bundles.queries.bundles import ON_HAND
 from service.bundles.tables import Bundle
 from service.catalogue.tables import Cultivar, Rootstock, Taxon
-from service.collection.tables import Collection
+from service.collection.tables import Collection, NameCorrection
 from service.grafting.rules import PlantState
 from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant, PlantStop
 from service.lib.clock import local_day
 from service.members.rules import Member, sees_people
 from service.members.tables import Area, Club, Party
 from service.provenance.queries.cards import name_columns, name_facts
+from service.provenance.rules.card import NameCorrected
 from service.provenance.rules.offers import Offer, offers_for
 from service.provenance.rules.scans import (
     Lying,
@@ -225,7 +226,7 @@ def plant_answer(session: Session, plant_id: UUID, asker: Member | None, _now: d
     said, card = plant_card(
         PlantScan(
             row.plant_number, tuple(dict.fromkeys(names.values())), stock, row.method, local_day(row.done_at, row.zone or "UTC"), row.plant_state, row.became_tree,  # noqa: E501
-            stops,
+            stops, _labelled_as(rows), local_day(row.taken_back_at, row.zone or "UTC") if row.taken_back_at else None,
         )
     )  # fmt: skip
     more: dict[str, Any] = {
@@ -235,22 +236,54 @@ def plant_answer(session: Session, plant_id: UUID, asker: Member | None, _now: d
     }
     if asker and row.holder_id and (sees_people(asker.may) or row.holder_id == asker.acting_for_id):
         more["held_by"] = {"party_id": row.holder_id, "name": row.holder}
+    if row.plant_state == PlantState.VOID:
+        return said, card, more, []
     took, planted = row.plant_state == PlantState.TOOK, row.became_tree is not None
     return said, card, more, _offers(TagKind.PLANT, asker, stopped=bool(stops), took=took, planted=planted)
 
 
+def _labelled_as(rows: list[Row[Any]]) -> tuple[NameCorrected, ...]:
+    """What the plant's tag says, where the name of its wood was put right since it was grafted."""
+    told = {
+        (one.graft_id, one.bundle_id): NameCorrected(one.labelled_as, name_facts(one).short, local_day(one.corrected_at, one.zone or "UTC"))
+        for one in rows
+        if one.labelled_as is not None and one.botanical_name and one.corrected_at >= one.made_at
+    }  # fmt: skip
+    return tuple(told.values())
+
+
+def _first_correction(column: Any) -> Any:
+    """Of the corrections since the plant was made, the first says what its tag says."""
+    return (
+        select(column)
+        .where(
+            col(NameCorrection.collection_id) == col(Collection.id),
+            col(NameCorrection.recorded_at) >= col(Plant.made_at),
+        )
+        .order_by(col(NameCorrection.seq))
+        .limit(1)
+        .correlate(Collection, Plant)
+        .scalar_subquery()
+    )
+
+
 def _plant() -> Select[*tuple[Any, ...]]:
     carried = exists().where(
-        col(GraftOnPlant.graft_id) == col(GraftWood.graft_id), col(GraftOnPlant.plant_id) == col(Plant.id)
+        col(GraftOnPlant.graft_id) == col(GraftWood.graft_id),
+        col(GraftOnPlant.plant_id) == col(Plant.id),
+        col(GraftWood.taken_back).is_(False),
     )
     return (
         select(
             col(Plant.number).label("plant_number"), col(Plant.state).label("plant_state"), col(Plant.note).label("plant_note"),
             col(Plant.holder_id), col(Party.name).label("holder"), col(Plant.graft_id).label("first_graft_id"),
-            col(Graft.number).label("graft_number"), col(Graft.method), col(Graft.done_at), col(Graft.stock_as_told),
+            col(Graft.number).label("graft_number"), col(Graft.taken_back_at), col(Graft.method),
+            col(Graft.done_at), col(Graft.stock_as_told),
             col(Rootstock.name).label("rootstock"), col(_OnTree.number).label("on_tree"), col(_BecameTree.number).label("became_tree"),
             *name_columns(), col(Collection.name_as_told), col(SourceTree.identity), col(GraftWood.graft_id), col(GraftWood.bundle_id),
-            col(Stop.id).label("stop_id"), col(Stop.reason), col(Stop.state), col(PlantStop.placed_at), _ZONE,
+            col(Stop.id).label("stop_id"), col(Stop.reason), col(Stop.state), col(PlantStop.placed_at), _ZONE, col(Plant.made_at),
+            _first_correction(col(NameCorrection.from_words)).label("labelled_as"),
+            _first_correction(col(NameCorrection.recorded_at)).label("corrected_at"),
         )
         .select_from(Plant)
         .join(Graft, col(Graft.id) == col(Plant.graft_id))

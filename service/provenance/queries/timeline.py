@@ -15,6 +15,7 @@ from sqlmodel import Session, col
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.catalogue.tables import Rootstock
+from service.collection.tables import NameCorrection, TimeCorrection
 from service.grafting.tables import Graft, GraftWood, TakeCheck
 from service.lib.clock import local_day
 from service.members.queries import club
@@ -31,14 +32,19 @@ from service.provenance.rules.timeline import (
     in_order,
     look_sentence,
     move_words,
+    name_sentence,
     put_words,
+    release_sentence,
     stop_sentence,
     take_sentence,
+    time_sentence,
 )
+from service.provenance.rules.words import day
 from service.provenance.schemas import EventRead, TimelineRead
 from service.storage.tables import Box, BundleCheck, Place, PutAway, Stay, Store
 from service.tags.tables import Tag
-from service.trees.tables import SourceTree, Stop, StopStep
+from service.trees.rules import StopState
+from service.trees.tables import SourceTree, Stop, StopRelease, StopStep
 
 _Other = aliased(Bundle, name="other")
 _Moved = aliased(Box, name="moved")
@@ -46,11 +52,12 @@ _Into = aliased(Box, name="into_box")
 
 
 def timeline(session: Session, bundle_id: UUID, *, with_names: bool = False) -> list[EventRead]:
-    """A bundle's life in order; at most ten statements whatever its length. Names only for who handles people's wood."""
+    """A bundle's life in order; at most thirteen statements whatever its length. Names only for who handles people's wood."""
     zone = club(session).zone
     events = [
         *_moves(session, bundle_id, with_names), *_places(session, bundle_id), *_looks(session, bundle_id, zone),
-        *_stops(session, bundle_id), *_grafts(session, bundle_id), *_takes(session, bundle_id, zone), *_tags(session, bundle_id),
+        *_stops(session, bundle_id), *_grafts(session, bundle_id, zone), *_takes(session, bundle_id, zone), *_tags(session, bundle_id),
+        *_corrections(session, bundle_id, zone),
     ]  # fmt: skip
     people = {one for event in events for one in (event.by_id, event.for_id) if one} if with_names else set()
     names = {
@@ -146,20 +153,46 @@ def _looks(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
 
 
 def _stops(session: Session, bundle_id: UUID) -> Iterator[Event]:
-    rows = session.execute(
+    """What was said of stops while they bound the bundle, and when it was let go by itself."""
+    steps = session.execute(
         select(
             col(StopStep.state), col(StopStep.note), col(StopStep.at), col(StopStep.by_party_id), col(StopStep.for_party_id),
-            col(Stop.id), col(Stop.reason), col(Stop.agent), col(BundleStop.placed_at),
+            col(Stop.id), col(Stop.reason), col(Stop.agent), col(BundleStop.placed_at), col(BundleStop.lifted_at),
         )
         .join(Stop, col(Stop.id) == col(StopStep.stop_id))
         .join(BundleStop, col(BundleStop.stop_id) == col(Stop.id))
         .where(col(BundleStop.bundle_id) == bundle_id)
         .order_by(col(StopStep.at))
-    )  # fmt: skip
-    for row in rows:
-        # A bundle that a stop took in later is stopped from then on.
-        at = max(row.at, row.placed_at)
-        words = stop_sentence(row.state, row.reason, row.agent, row.note)
+    ).all()  # fmt: skip
+    releases = session.execute(
+        select(StopRelease, col(Stop.reason).label("of"))
+        .join(Stop, col(Stop.id) == col(StopRelease.stop_id))
+        .where(col(StopRelease.thing_id) == bundle_id, col(StopRelease.alone))
+        .order_by(col(StopRelease.seq))
+    ).all()
+    for release, reason in releases:
+        yield Event(
+            EventKind.STOP, release_sentence(reason, release.reason), release.released_at, release.released_at, 2, release.by_party_id,
+            release.for_party_id, thing_id=release.stop_id, act="released",
+        )  # fmt: skip
+    for row in steps:
+        alone = [one for one, _ in releases if one.stop_id == row.id]
+        spans = [(one.placed_at, one.released_at) for one in alone]
+        if row.lifted_at is None or row.lifted_at not in [end for _, end in spans]:
+            spans.append((row.placed_at, row.lifted_at))
+        yield from _while_bound(row, spans)
+
+
+def _while_bound(row: Any, spans: list[tuple[datetime, datetime | None]]) -> Iterator[Event]:
+    """A step as the bundle met it: bound later, it is stopped from then on; free in between, it hears nothing."""
+    words = stop_sentence(row.state, row.reason, row.agent, row.note)
+    begins = row.state == StopState.SUSPECTED or not any(start <= row.at for start, _ in spans)
+    for start, end in spans:
+        if end is not None and row.at > end:
+            continue
+        if row.at < start and not begins:
+            continue
+        at = max(row.at, start)
         yield Event(
             EventKind.STOP,
             words,
@@ -173,7 +206,7 @@ def _stops(session: Session, bundle_id: UUID) -> Iterator[Event]:
         )
 
 
-def _grafts(session: Session, bundle_id: UUID) -> Iterator[Event]:
+def _grafts(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
     rows = session.execute(
         select(Graft, col(GraftWood.part), col(GraftWood.sticks), col(Rootstock.name), col(SourceTree.number))
         .join(GraftWood, col(GraftWood.graft_id) == col(Graft.id))
@@ -184,6 +217,8 @@ def _grafts(session: Session, bundle_id: UUID) -> Iterator[Event]:
     for graft, part, sticks, stock, tree in rows:
         on = stock or (f"tree {tree}" if tree else graft.stock_as_told)
         words = graft_sentence(graft.number, part, graft.grafts, sticks, graft.method, on)
+        if graft.taken_back_at is not None:
+            words += f" Recorded by mistake, taken back on {day(local_day(graft.taken_back_at, zone))}."
         yield Event(
             EventKind.GRAFT, words, graft.done_at, graft.recorded_at, 1_000_000_000, graft.by_party_id, graft.for_party_id,
             thing_id=graft.id,
@@ -228,3 +263,31 @@ def _tags(session: Session, bundle_id: UUID) -> Iterator[Event]:
             0,
             tag.by_party_id,
         )
+
+
+def _corrections(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
+    """What was put right of the cut the bundle came of."""
+    of_bundle = select(col(Bundle.collection_id)).where(col(Bundle.id) == bundle_id).scalar_subquery()
+    names = session.execute(
+        select(NameCorrection)
+        .where(col(NameCorrection.collection_id) == of_bundle)
+        .order_by(col(NameCorrection.seq))
+    ).scalars()
+    for name in names:
+        yield Event(
+            EventKind.CORRECTION, name_sentence(name.from_words, name.words, name.reason), name.recorded_at, name.recorded_at, 3,
+            name.by_party_id, name.for_party_id, thing_id=name.collection_id, act="name",
+        )  # fmt: skip
+    times = session.execute(
+        select(TimeCorrection)
+        .where(col(TimeCorrection.collection_id) == of_bundle)
+        .order_by(col(TimeCorrection.seq))
+    ).scalars()
+    for time_ in times:
+        before, after = (
+            f"{at.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M}" for at in (time_.from_done_at, time_.done_at)
+        )
+        yield Event(
+            EventKind.CORRECTION, time_sentence(before, after, time_.reason), time_.recorded_at, time_.recorded_at, 3, time_.by_party_id,
+            time_.for_party_id, thing_id=time_.collection_id, act="time",
+        )  # fmt: skip

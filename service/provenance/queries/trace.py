@@ -137,7 +137,7 @@ def _grafts_of(bundle_ids: Select[*tuple[Any, ...]]) -> Select[*tuple[Any, ...]]
     return select(
         number(Link.GRAFT).label("kind"), col(GraftWood.graft_id).label("id"), number(Link.BUNDLE).label("from_kind"),
         col(GraftWood.bundle_id).label("from_id"),
-    ).where(col(GraftWood.bundle_id).in_(bundle_ids))  # fmt: skip
+    ).where(col(GraftWood.bundle_id).in_(bundle_ids), col(GraftWood.taken_back).is_(False))  # fmt: skip
 
 
 def _id(column: Any) -> Any:

@@ -39,6 +39,7 @@ from sqlmodel import Session, col
 
 from service.bundles.tables import Bundle
 from service.collection.tables import Collection
+from service.grafting.rules import PlantState
 from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant
 from service.provenance.rules.lineage import Direction, Link
 
@@ -57,6 +58,11 @@ class Step:
     through: Link | None = None
 
 
+# A graft that was recorded by mistake used no wood and made no plant.
+_WOOD_WENT_IN = col(GraftWood.taken_back).is_(False)
+_WAS_MADE = col(Graft.taken_back_at).is_(None)
+
+
 def _cut_from(tree: Source) -> Select[*tuple[Any, ...]]:
     return select(col(Collection.id)).where(col(Collection.tree_id) == tree)
 
@@ -66,12 +72,12 @@ def _grafts_of(collection: Source) -> Select[*tuple[Any, ...]]:
     return (
         select(col(GraftWood.graft_id), col(Bundle.id))
         .join_from(Bundle, GraftWood, col(GraftWood.bundle_id) == col(Bundle.id))
-        .where(col(Bundle.collection_id) == collection)
+        .where(col(Bundle.collection_id) == collection, _WOOD_WENT_IN)
     )
 
 
 def _plants_of(graft: Source) -> Select[*tuple[Any, ...]]:
-    return select(col(Plant.id)).where(col(Plant.graft_id) == graft)
+    return select(col(Plant.id)).where(col(Plant.graft_id) == graft, col(Plant.state) != PlantState.VOID)
 
 
 def _trees_under(graft: Source) -> Select[*tuple[Any, ...]]:
@@ -113,14 +119,16 @@ def _tree_of(plant: Source) -> Select[*tuple[Any, ...]]:
 def _plants_made_on_tree(tree: Source) -> Select[*tuple[Any, ...]]:
     # As a plain join SQLite may read every plant once its statistics say that most grafts stand on no tree. No plant has
     # a tree's id: that condition only tells the ORM that the two belong together.
-    on_it = select(col(Graft.id)).where(col(Graft.stock_tree_id) == tree).correlate(tree.table)
+    on_it = select(col(Graft.id)).where(col(Graft.stock_tree_id) == tree, _WAS_MADE).correlate(tree.table)
     return select(col(Plant.id)).where(col(Plant.graft_id).in_(on_it), col(Plant.id) != tree)
 
 
 def _plants_made_on_plant(plant: Source) -> Select[*tuple[Any, ...]]:
     made = col(Plant.graft_id) == col(GraftOnPlant.graft_id)
     return (
-        select(col(Plant.id)).join_from(GraftOnPlant, Plant, made).where(col(GraftOnPlant.plant_id) == plant)
+        select(col(Plant.id))
+        .join_from(GraftOnPlant, Plant, made)
+        .where(col(GraftOnPlant.plant_id) == plant, col(Plant.state) != PlantState.VOID)
     )
 
 
@@ -154,7 +162,7 @@ def _parent(bundle: Source) -> Select[*tuple[Any, ...]]:
 
 
 def _woods(graft: Source) -> Select[*tuple[Any, ...]]:
-    return select(col(GraftWood.bundle_id)).where(col(GraftWood.graft_id) == graft)
+    return select(col(GraftWood.bundle_id)).where(col(GraftWood.graft_id) == graft, _WOOD_WENT_IN)
 
 
 def _graft_of(plant: Source) -> Select[*tuple[Any, ...]]:
@@ -163,7 +171,9 @@ def _graft_of(plant: Source) -> Select[*tuple[Any, ...]]:
 
 def _earlier_on_tree(collection: Source) -> Select[*tuple[Any, ...]]:
     earlier = and_(
-        col(Graft.stock_tree_id) == col(Collection.tree_id), col(Graft.done_at) <= col(Collection.done_at)
+        col(Graft.stock_tree_id) == col(Collection.tree_id),
+        col(Graft.done_at) <= col(Collection.done_at),
+        _WAS_MADE,
     )
     return select(col(Graft.id)).join_from(Collection, Graft, earlier).where(col(Collection.id) == collection)
 
@@ -175,7 +185,11 @@ def _earlier_on_plant(collection: Source) -> Select[*tuple[Any, ...]]:
         .join(GraftOnPlant, col(GraftOnPlant.plant_id) == col(Plant.id))
         .join(
             Graft,
-            and_(col(Graft.id) == col(GraftOnPlant.graft_id), col(Graft.done_at) <= col(Collection.done_at)),
+            and_(
+                col(Graft.id) == col(GraftOnPlant.graft_id),
+                col(Graft.done_at) <= col(Collection.done_at),
+                _WAS_MADE,
+            ),
         )
         .where(col(Collection.id) == collection)
     )
@@ -198,11 +212,16 @@ def _plant_it_was_made_on(plant: Source) -> Select[*tuple[Any, ...]]:
 
 
 def _grafts_on_tree(tree: Source) -> Select[*tuple[Any, ...]]:
-    return select(col(Graft.id)).where(col(Graft.stock_tree_id) == tree)
+    return select(col(Graft.id)).where(col(Graft.stock_tree_id) == tree, _WAS_MADE)
 
 
 def _grafts_on_plant(plant: Source) -> Select[*tuple[Any, ...]]:
-    return select(col(GraftOnPlant.graft_id)).where(col(GraftOnPlant.plant_id) == plant)
+    made = and_(col(Graft.id) == col(GraftOnPlant.graft_id), _WAS_MADE)
+    return (
+        select(col(GraftOnPlant.graft_id))
+        .join_from(GraftOnPlant, Graft, made)
+        .where(col(GraftOnPlant.plant_id) == plant)
+    )
 
 
 # Going back, a tree or plant that is asked about, or that something grows on, stands for all it carries today; a tree that

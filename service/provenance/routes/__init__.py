@@ -2,10 +2,11 @@
 
 from fastapi import APIRouter
 
+from service.provenance.routes.corrections import router as corrections
 from service.provenance.routes.recalls import router as recalls
 from service.provenance.routes.scans import router as scans
 from service.provenance.routes.stops import router as stops
 
 router = APIRouter()
-for part in (scans, stops, recalls):
+for part in (scans, stops, recalls, corrections):
     router.include_router(part)

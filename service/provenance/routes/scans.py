@@ -9,11 +9,12 @@ from uuid import UUID
 from fastapi import APIRouter, Path, Query, Request, Response
 from sqlmodel import Session
 
+from service.lib.etags import tagged
 from service.lib.request import READ_PROBLEMS, Read, problems
 from service.members.rules import May, sees_people
 from service.members.signin import Asker, MaybeSignedIn, may
 from service.provenance import queries
-from service.provenance.routes.answers import dumped, read_now, tagged
+from service.provenance.routes.answers import dumped, read_now
 from service.provenance.rules.lineage import Direction, Thing
 from service.provenance.schemas import ScanAnswer, TimelineRead, TraceRead
 

@@ -11,7 +11,7 @@ from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Read, StrictRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.provenance import actions, queries
-from service.provenance.schemas import StopBind, StopOnWoodRead, StopOpen
+from service.provenance.schemas import StopBind, StopOnWoodRead, StopOpen, StopRelease
 from service.trees.schemas import StopRead, StopStepCreate
 
 router = APIRouter(prefix="/api/stops", tags=["stops and recalls"], route_class=StrictRoute)
@@ -36,6 +36,12 @@ def get_wood(stop_id: UUID, session: Read, member: Stopper) -> StopOnWoodRead:
 async def post_bind(stop_id: UUID, body: StopBind, member: Stopper, write: Write) -> StopOnWoodRead:
     """Take further trees and bundles into a stop, with all that came of them: what was proposed, or what a person decides."""
     return await write(actions.bind_also, member, stop_id, body)
+
+
+@router.post("/{stop_id}/release", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_release(stop_id: UUID, body: StopRelease, member: Releaser, write: Write) -> StopOnWoodRead:
+    """Let bundles go that were bound in error, with the reason and all that came of them alone; the rest stays bound."""
+    return await write(actions.release_from_stop, member, stop_id, body)
 
 
 @router.post("/{stop_id}/confirm", status_code=201, responses=problems(*WRITE_PROBLEMS))

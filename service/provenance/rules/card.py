@@ -67,6 +67,15 @@ class StockFacts:
 
 
 @dataclass(frozen=True)
+class NameCorrected:
+    """A name that tags still say, though it was wrong."""
+
+    labelled_as: str
+    words: str
+    on: date
+
+
+@dataclass(frozen=True)
 class CardFacts:
     """All that a card is made of."""
 
@@ -100,6 +109,7 @@ class CardFacts:
     last_look: LookFacts | None = None
     tree_checks: tuple[tuple[CheckKind, CheckResult, date], ...] = ()
     stocks: tuple[StockFacts, ...] = ()
+    corrections: tuple[NameCorrected, ...] = ()
 
 
 IDENTITY_WORDS = {
@@ -115,7 +125,8 @@ def card_of(facts: CardFacts) -> dict[str, Any]:
     """The card as it is stored."""
     return {
         "card": CARD_VERSION, "kind": "bundle", "code": facts.code or facts.parent_code, "is_flag": facts.is_flag,
-        "parent_code": facts.parent_code, "answer": answer_sentence(facts), "state": state_of(facts), "name": name_of(facts.name),
+        "parent_code": facts.parent_code, "answer": answer_sentence(facts), "state": state_of(facts),
+        "name": {**name_of(facts.name), "corrections": corrections_of(facts.corrections)},
         "wood": facts.wood, "wood_words": wood_words(facts.wood), "origin": _origin(facts), "sticks": _sticks(facts),
         "length_mm": facts.length_mm, "diameter_mm": facts.diameter_mm, "kept": kept_words(facts), "stops": _stops(facts),
         "tree_stopped": facts.tree_stopped, "last_look": _look(facts.last_look), "tree_checks": _checks(facts),
@@ -140,6 +151,17 @@ def name_of(name: NameFacts) -> dict[str, Any]:
         "trade_designation": name.trade_designation, "as_told": name.as_told, "short": name.short, "full": name.full,
         "identity": name.identity, "doubt": sentence(doubt),
     }  # fmt: skip
+
+
+def corrections_of(corrections: Sequence[NameCorrected]) -> list[dict[str, Any]]:
+    """`Labelled as Gala, corrected to Bramley on 3 May 2026.`"""
+    return [
+        {
+            "labelled_as": one.labelled_as, "corrected_to": one.words, "on": one.on,
+            "words": sentence(f"labelled as {one.labelled_as}, corrected to {one.words} on {day(one.on)}"),
+        }
+        for one in corrections
+    ]  # fmt: skip
 
 
 def wood_words(wood: str) -> str:

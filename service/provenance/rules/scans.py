@@ -7,7 +7,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from service.provenance.rules.card import IDENTITY_WORDS, NameFacts, name_of, names_of
+from service.provenance.rules.card import (
+    IDENTITY_WORDS,
+    NameCorrected,
+    NameFacts,
+    corrections_of,
+    name_of,
+    names_of,
+)
 from service.provenance.rules.stops import StopOnWood, gravest, stop_says, stop_todo
 from service.provenance.rules.words import count, day, sentence
 from service.trees.rules import CheckKind, CheckResult
@@ -113,6 +120,8 @@ class PlantScan:
     state: str
     became_tree: int | None
     stops: tuple[StopOnWood, ...]
+    corrections: tuple[NameCorrected, ...] = ()
+    taken_back_on: date | None = None
 
 
 _PLANT_STATES = {
@@ -120,6 +129,7 @@ _PLANT_STATES = {
     "took": "it took",
     "failed": "it did not take",
     "gone": "it is no longer there",
+    "void": "it was recorded by mistake",
 }
 
 
@@ -128,12 +138,19 @@ def plant_card(plant: PlantScan) -> tuple[str, dict[str, Any]]:
     what = f"{top.short}, {top.kind.lower()}" if top else "a grafted plant"
     on = f" on {plant.stock}" if plant.stock else ""
     stop = gravest(plant.stops)
-    if stop:
+    if plant.taken_back_on:
+        answer = (
+            f"There is no such plant: plant {plant.number} was recorded by mistake, taken back on {day(plant.taken_back_on)}. "
+            "Take this tag off, and ask the club which plant it hangs on."
+        )
+    elif stop:
         answer = f"Leave this plant where it is: {stop_says(stop)}. It is {what}{on}."
     else:
         answer = f"This is plant {plant.number}: {what}{on}, grafted on {day(plant.grafted_on)}; {_PLANT_STATES[plant.state]}."
     return answer, {
         "kind": "plant", "answer": answer, "number": plant.number, "names": [name_of(one) for one in plant.names], "stock": plant.stock,
         "method": plant.method, "grafted_on": plant.grafted_on, "take": plant.state, "take_words": sentence(_PLANT_STATES[plant.state]),
-        "became_tree": plant.became_tree, "stops": stop_part(plant.stops), "state": "stopped" if stop else plant.state,
+        "became_tree": plant.became_tree, "taken_back_on": plant.taken_back_on,
+        "corrections": corrections_of(plant.corrections),
+        "stops": stop_part(plant.stops), "state": "stopped" if stop else plant.state,
     }  # fmt: skip

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from uuid import UUID
 
-from service.lib.errors import NotAllowed, Unusable
+from service.lib.errors import NotAllowed, Refused, Unusable
 from service.members.rules import May
 from service.provenance.rules.words import day
 from service.trees.rules import StopReason, StopState
@@ -23,12 +25,23 @@ class Why(StrEnum):
     SAME_ROUND = "same_round"  # cut later on the same round
     BOX_MATE = "box_mate"  # lay in the same box
     EARLIER_WINTER = "earlier_winter"  # cut of that tree before the winters that are bound at once
+    LATE_ENTRY = "late_entry"  # written down when its tree was stopped already
     PROPOSED = "proposed"  # a person decided so
 
 
 class NothingToStop(Unusable):
     title = "A stop needs a tree or a bundle"
     todo = "Name the tree or the bundle where it was found: one of the two."
+
+
+class ReleaseStopsShort(Refused):
+    title = "The bundle it was split from is bound still"
+    todo = "Release that bundle: what was split from it comes free with it. Its own wood cannot be free while it is not."
+
+
+class NothingBound(Refused):
+    title = "This stop binds none of these bundles"
+    todo = "Read the stop again: they were released before, or were never bound by it."
 
 
 class NotYoursToConfirm(NotAllowed):
@@ -119,3 +132,25 @@ def stop_says(stop: StopOnWood) -> str:
 
 def stop_todo(reason: StopReason) -> str:
     return _TODO[reason]
+
+
+def check_can_release(
+    wanted: AbstractSet[UUID], bound: AbstractSet[UUID], parents: Mapping[UUID, UUID]
+) -> None:
+    """Raises `NothingBound` or `ReleaseStopsShort`: a piece of bound wood cannot be free while the whole is not."""
+    if not wanted & bound:
+        raise NothingBound("There is nothing to release.", bundle_ids=sorted(str(one) for one in wanted))
+    for one in sorted(wanted):
+        parent = parents.get(one)
+        if parent is not None and parent in bound and parent not in wanted:
+            raise ReleaseStopsShort(
+                "It was split from a bundle that stays bound.", bundle_id=str(one), parent_id=str(parent)
+            )
+
+
+def can_release(wanted: AbstractSet[UUID], bound: AbstractSet[UUID], parents: Mapping[UUID, UUID]) -> bool:
+    try:
+        check_can_release(wanted, bound, parents)
+    except Refused:
+        return False
+    return True

@@ -25,6 +25,7 @@ class Tie(StrEnum):
     OWNS_TREE = "owns_tree"  # looks after a tree grown from it, or one that carries it
     GRAFTED = "grafted"
     HELD = "held"  # had it in hand: used up, returned, passed on
+    HAD_PLANT = "had_plant"  # a plant of it was with them: passed on, returned, dead
     STORES = "stores"  # it lies, or lay, in a store that stands with them
     GAVE = "gave"  # it came from them
 
@@ -105,14 +106,15 @@ class ToTell:
 
 @dataclass(frozen=True)
 class Unknown:
-    """Sticks that went to people nobody wrote down: an open table, or outside the record."""
+    """Sticks or a plant that went to people nobody wrote down: an open table, or outside the record."""
 
-    bundle_id: UUID
+    bundle_id: UUID | None
     code: str | None
-    sticks: int
+    sticks: int  # none for a plant
     how: str  # table, outside
     told: str
     done_at: datetime
+    plant_id: UUID | None = None
 
 
 def _tie_words(tie: TieFacts) -> str:
@@ -124,6 +126,7 @@ def _tie_words(tie: TieFacts) -> str:
         Tie.OWNS_TREE: f"looks after {count(tie.things, 'tree')} grown from it or carrying it",
         Tie.GRAFTED: f"made {count(tie.things, 'graft')} with it",
         Tie.HELD: f"had {bundles} of it in hand",
+        Tie.HAD_PLANT: f"had {count(tie.things, 'grafted plant')} of it",
         Tie.STORES: f"{bundles} of it lay in their store",
         Tie.GAVE: f"gave it to the club ({count(tie.things, 'delivery', 'deliveries')})",
     }[tie.tie]

@@ -22,6 +22,7 @@ class EventKind(StrEnum):
     GRAFT = "graft"
     TAKE = "take"
     TAG = "tag"
+    CORRECTION = "correction"  # of the name or the time of its cut
 
 
 @dataclass(frozen=True)
@@ -126,6 +127,20 @@ def stop_sentence(state: str, reason: str, agent: str, note: str) -> str:
     ]
     why = _STOP_WORDS[reason] + (f" ({agent})" if agent else "")
     return f"{sentence(f'{what} {why}')} {sentence(note)}".strip()
+
+
+def release_sentence(reason: str, why: str) -> str:
+    """`The stop for health let go of this bundle alone: it was cut of another tree.`"""
+    return sentence(f"the stop {_STOP_WORDS[reason]} let go of this bundle: {why}")
+
+
+def name_sentence(labelled_as: str, words: str, reason: str) -> str:
+    """`Labelled as Gala until then, corrected to Bramley: the fruit was compared.`"""
+    return sentence(f"labelled as {labelled_as} until then, corrected to {words}: {reason}")
+
+
+def time_sentence(before: str, after: str, reason: str) -> str:
+    return sentence(f"the time of its cutting was corrected from {before} to {after}: {reason}")
 
 
 def graft_sentence(number: int, part: str, grafts: int, sticks: int, method: str, stock: str) -> str:

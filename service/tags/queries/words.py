@@ -59,7 +59,7 @@ def _bundle_words(session: Session, ids: Sequence[UUID], today: date) -> dict[UU
             select(
                 col(Bundle.id), col(Bundle.parent_id), col(Bundle.sticks_at_start), col(Collection.cut_on), col(Collection.wood),
                 col(Collection.kind).label("how"), col(Collection.name_as_told), col(Collection.tree_as_told),
-                col(SourceTree.number), col(SourceTree.no_propagation_contract),
+                col(SourceTree.number), col(SourceTree.no_propagation_contract), col(Bundle.open_stops),
             )
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
@@ -82,7 +82,7 @@ def _words_of_bundle(row: Row[Any], today: date) -> LabelWords:
     return bundle_words(
         _name(row), cut_on=row.cut_on, sticks=row.sticks_at_start, tree=tree, today=today,
         summer=row.wood == Wood.SUMMER, received=row.how == CollectionKind.RECEIPT, shared=row.parent_id is not None,
-        no_propagation=bool(row.no_propagation_contract),
+        no_propagation=bool(row.no_propagation_contract), stopped=row.open_stops > 0,
     )  # fmt: skip
 
 

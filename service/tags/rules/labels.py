@@ -94,8 +94,11 @@ def wood_name(
 
 def bundle_words(
     name: WoodName, *, cut_on: date, sticks: int, tree: str, today: date, summer: bool = False, received: bool = False,
-    shared: bool = False, no_propagation: bool = False,
+    shared: bool = False, no_propagation: bool = False, stopped: bool = False,
 ) -> LabelWords:  # fmt: skip
+    """A stop is told with its day, which stays true after it is lifted; a scan says what holds."""
+    stop = f"Stopped {day_in_words(today)}: scan before use" if stopped else ""
+    rights = rights_mark(name, today=today, no_propagation=no_propagation)
     counted = "shared out" if shared else "received" if received else "cut"
     return LabelWords(
         heading=f"{name.kind} · {'summer budwood' if summer else 'scionwood'}",
@@ -104,7 +107,7 @@ def bundle_words(
         lead="cut",
         large=day_in_words(cut_on),
         details=(f"{sticks} {'stick' if sticks == 1 else 'sticks'} when {counted}", tree),
-        rights=rights_mark(name, today=today, no_propagation=no_propagation),
+        rights=" · ".join(part for part in (stop, rights) if part),
     )
 
 

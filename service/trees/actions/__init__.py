@@ -2,11 +2,21 @@
 
 from service.trees.actions.checks import record_looks_at_tree, record_tree_checks
 from service.trees.actions.following import note_changed_trees, supply_bundles_of_trees
+from service.trees.actions.naming import named, rename_carried, rename_grown_trees, rename_tree
 from service.trees.actions.sites import add_site, add_sites, change_site
-from service.trees.actions.stops import clear_stop, confirm_stop, open_stop, place_stop
+from service.trees.actions.stops import (
+    Span,
+    clear_stop,
+    confirm_stop,
+    note_released,
+    open_stop,
+    place_stop,
+    release_trees,
+)
 from service.trees.actions.trees import add_trees, change_tree, set_codes
 
 __all__ = [
+    "Span",
     "add_site",
     "add_sites",
     "add_trees",
@@ -14,11 +24,17 @@ __all__ = [
     "change_tree",
     "clear_stop",
     "confirm_stop",
+    "named",
     "note_changed_trees",
+    "note_released",
     "open_stop",
     "place_stop",
     "record_looks_at_tree",
     "record_tree_checks",
+    "release_trees",
+    "rename_carried",
+    "rename_grown_trees",
+    "rename_tree",
     "set_codes",
     "supply_bundles_of_trees",
 ]

@@ -18,6 +18,11 @@ def supply_bundles_of_trees(find: FindBundles) -> None:
     _FIND[:] = [find]
 
 
+def has_wood(session: Session, tree_id: UUID) -> bool:
+    """Whether bundles of this tree's wood are in the record."""
+    return any(list(find(session, [tree_id])) for find in _FIND)
+
+
 def note_changed_trees(session: Session, tree_ids: Collection[UUID]) -> None:
     """Mark the wood of these trees, so that its answers are renewed before this is saved."""
     if tree_ids:

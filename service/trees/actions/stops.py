@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -19,7 +21,7 @@ from service.trees import queries
 from service.trees.actions.following import note_changed_trees
 from service.trees.rules import STOP_STEPS, StopReason, StopState, check_agent_named, check_stop_step
 from service.trees.schemas import StopCreate, StopRead, StopStepCreate
-from service.trees.tables import SourceTree, Stop, StopStep, TreeStop
+from service.trees.tables import SourceTree, Stop, StopRelease, StopStep, TreeStop
 
 
 def open_stop(
@@ -84,7 +86,7 @@ def _step(
         check_stop_step(queries.get_stop(session, stop_id).state, wanted)
     _add_step(session, member, stop_id, wanted, body.note)
     if wanted is StopState.CLEARED:
-        _lift(session, stop_id)
+        _lift(session, member, stop_id)
     else:
         note_changed_trees(session, [tree.tree_id for tree in before.trees if tree.lifted_at is None])
     return queries.get_stop(session, stop_id)
@@ -128,26 +130,83 @@ def _bind(
         {"stop_id": stop_id, "tree_id": one, "is_origin": one in origin_ids, "placed_at": at}
         for one in wanted
     ]
-    added = session.execute(
-        build(TreeStop).values(rows).on_conflict_do_nothing().returning(col(TreeStop.tree_id))
-    ).scalars()
-    new = sorted(added)
+    # One that this stop let go before is bound anew; when it was free in between stays written down.
+    insert = build(TreeStop).values(rows)
+    bound = session.execute(
+        insert.on_conflict_do_update(
+            index_elements=["stop_id", "tree_id"], where=col(TreeStop.lifted_at).is_not(None),
+            set_={"placed_at": insert.excluded.placed_at, "lifted_at": None},
+        ).returning(col(TreeStop.tree_id))
+    ).scalars()  # fmt: skip
+    new = sorted(bound)
     _count(session, new, 1)
     note_changed_trees(session, new)
     return new
 
 
-def _lift(session: Session, stop_id: UUID) -> None:
+def _lift(session: Session, member: Member, stop_id: UUID) -> None:
     lifted = session.execute(
         update(TreeStop)
         .where(col(TreeStop.stop_id) == stop_id, col(TreeStop.lifted_at).is_(None))
         .values(lifted_at=recorded_at(session))
-        .returning(col(TreeStop.tree_id))
+        .returning(col(TreeStop.tree_id), col(TreeStop.placed_at))
         .execution_options(synchronize_session=False)
-    ).scalars()
-    freed = sorted(lifted)
+    ).all()
+    spans = [Span(stop_id, row.tree_id, row.placed_at) for row in lifted]
+    note_released(session, member, "tree", spans, "", alone=False)
+    _free(session, [row.tree_id for row in lifted])
+
+
+def release_trees(
+    session: Session, member: Member, stop_id: UUID, tree_ids: Collection[UUID], reason: str
+) -> None:
+    """Let some trees go while the stop goes on; at most three statements."""
+    if not tree_ids:
+        return
+    lifted = session.execute(
+        update(TreeStop)
+        .where(
+            col(TreeStop.stop_id) == stop_id,
+            col(TreeStop.tree_id).in_(tree_ids),
+            col(TreeStop.lifted_at).is_(None),
+        )
+        .values(lifted_at=recorded_at(session))
+        .returning(col(TreeStop.tree_id), col(TreeStop.placed_at))
+        .execution_options(synchronize_session=False)
+    ).all()
+    spans = [Span(stop_id, row.tree_id, row.placed_at) for row in lifted]
+    note_released(session, member, "tree", spans, reason, alone=True)
+    _free(session, [row.tree_id for row in lifted])
+
+
+def _free(session: Session, tree_ids: Iterable[UUID]) -> None:
+    freed = sorted(tree_ids)
     _count(session, freed, -1)
     note_changed_trees(session, freed)
+
+
+@dataclass(frozen=True)
+class Span:
+    """Since when a stop had bound a thing."""
+
+    stop_id: UUID
+    thing_id: UUID
+    placed_at: datetime
+
+
+def note_released(
+    session: Session, member: Member, kind: str, spans: Iterable[Span], reason: str, *, alone: bool
+) -> None:
+    """Write down what stops let go: `alone`, or with the whole stop. One statement."""
+    at = recorded_at(session)
+    rows = [
+        {
+            "stop_id": span.stop_id, "kind": kind, "thing_id": span.thing_id, "placed_at": span.placed_at, "released_at": at,
+            "alone": alone, "reason": reason, "by_party_id": member.party_id, "for_party_id": member.acting_for_id,
+        }
+        for span in spans
+    ]  # fmt: skip
+    insert_rows(session, StopRelease, rows)
 
 
 def _count(session: Session, tree_ids: list[UUID], step: int) -> None:

@@ -22,10 +22,14 @@ from service.members.actions import take_numbers
 from service.members.actions.versions import change_row
 from service.members.rules import Member, PartyFacts
 from service.trees import queries
-from service.trees.actions.following import note_changed_trees
+from service.trees.actions.following import has_wood, note_changed_trees
 from service.trees.rules import (
     Identity,
+    TreeFacts,
+    TreeNamed,
+    can_rename,
     check_can_change_tree,
+    check_plain_rename,
     check_planted_year,
     check_varieties,
     tree_name,
@@ -167,6 +171,7 @@ def change_tree(session: Session, member: Member, tree_id: UUID, body: TreeUpdat
     _check_tree(after, around, local_day(now, zone))
     if body.felled_on is not None:
         check_day(body.felled_on, now, zone, field="felled_on")
+    _check_name(session, facts, after, around)
     change_row(
         session,
         SourceTree,
@@ -181,6 +186,14 @@ def change_tree(session: Session, member: Member, tree_id: UUID, body: TreeUpdat
         )
     note_changed_trees(session, [tree_id])
     return queries.get_tree(session, tree_id)
+
+
+def _check_name(session: Session, tree: TreeFacts, after: TreeCreate, around: _Around) -> None:
+    """A plain edit may name a tree only while no wood of it is in the record."""
+    old = TreeNamed(tree.taxon_id, tree.cultivar_id, tree.name_as_told, tree.name)
+    new = TreeNamed(_taxon_id(after, around), after.cultivar_id, after.name_as_told, "")
+    if can_rename(old, new):
+        check_plain_rename(old, new, has_wood=has_wood(session, tree.id))
 
 
 def _as_body(tree: TreeRead) -> dict[str, Any]:

@@ -1,5 +1,6 @@
 """Every SELECT about sites, trees, looks at trees, and stops."""
 
+from service.trees.queries.naming import list_name_changes, name_on
 from service.trees.queries.sites import NoSuchSite, get_site, list_sites, list_tree_checks, sites_by_id
 from service.trees.queries.stops import (
     NoSuchStop,
@@ -30,10 +31,12 @@ __all__ = [
     "get_stop",
     "get_tree",
     "hosts_on_site",
+    "list_name_changes",
     "list_sites",
     "list_stops",
     "list_tree_checks",
     "list_trees",
+    "name_on",
     "open_stops_for_trees",
     "sites_by_id",
     "stop_reads",

@@ -151,15 +151,12 @@ def _page_name(row: Any) -> str:
 
 
 def find_agent(session: Session, told: str) -> HealthAgentRead | None:
-    """The catalogue's agent that goes by this slug, name or code; one statement."""
-    wanted = told.strip().casefold()
-    if not wanted:
-        return None
-    for agent in catalogue.list_agents(session):
-        codes = [code.strip().casefold() for code in agent.eppo_code.split(";") if code.strip()]
-        if wanted in (agent.slug.casefold(), agent.name.casefold(), *codes):
-            return agent
-    return None
+    """The catalogue's agent that is meant, by any name people use, its code, or nearly so; one statement.
+
+    None where several go by that name: nobody's code is guessed.
+    """
+    meant = catalogue.meant_by(session, told)
+    return meant[0] if len(meant) == 1 else None
 
 
 def hosts_on_site(session: Session, tree_id: UUID, agent: str = "") -> list[StopCandidate]:
@@ -172,8 +169,8 @@ def hosts_on_site(session: Session, tree_id: UUID, agent: str = "") -> list[Stop
     ).first()
     if origin is None:
         raise NotFound("There is no tree with this id.", id=str(tree_id))
-    known = find_agent(session, agent)
-    genera = known.host_genera if known and known.host_genera else [origin.genus]
+    known = catalogue.meant_by(session, agent)
+    genera = sorted({genus for one in known for genus in one.host_genera}) or [origin.genus]
     rows = session.execute(
         select(
             col(SourceTree.id), col(SourceTree.number), col(SourceTree.name_as_told), col(Cultivar.epithet),
@@ -186,7 +183,7 @@ def hosts_on_site(session: Session, tree_id: UUID, agent: str = "") -> list[Stop
         .where(col(SourceTree.site_id) == origin.site_id, col(SourceTree.id) != tree_id, col(Taxon.genus).in_(genera))
         .order_by(col(SourceTree.number))
     )  # fmt: skip
-    why = "host_on_site" if known and known.host_genera else "same_kind_on_site"
+    why = "host_on_site" if any(one.host_genera for one in known) else "same_kind_on_site"
     return [
         StopCandidate(
             tree_id=row.id, number=row.number, page_name=_page_name(row), kind=row.kind, site_id=row.site_id, site_name=row.site_name,
@@ -196,7 +193,8 @@ def hosts_on_site(session: Session, tree_id: UUID, agent: str = "") -> list[Stop
     ]  # fmt: skip
 
 
-def _words(row: Any, known: HealthAgentRead | None) -> str:
-    if known and known.host_genera:
-        return f"{row.kind} on the same site; {row.genus} is a host of {known.name}"
+def _words(row: Any, known: list[HealthAgentRead]) -> str:
+    names = [one.name for one in known if row.genus in one.host_genera]
+    if names:
+        return f"{row.kind} on the same site; {row.genus} is a host of {' and of '.join(names)}"
     return f"{row.kind} on the same site; the agent is not known to the catalogue, so trees of the same genus are named"

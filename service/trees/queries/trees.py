@@ -135,6 +135,7 @@ def tree_facts(row: Any, stops: list[StopFacts], more_varieties: frozenset[UUID]
         last_leaf_check=LastCheck(CheckResult(row.leaf_result), row.leaf_seen_on) if row.leaf_result else None,
         last_fruit_check=LastCheck(CheckResult(row.fruit_result), row.fruit_seen_on) if row.fruit_result else None,
         stop=stops[0] if stops else None, more_varieties=more_varieties,
+        stopped_since=min((stop.placed_at for stop in stops), default=None), name_since=row.name_since,
     )  # fmt: skip
 
 

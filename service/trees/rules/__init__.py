@@ -8,6 +8,14 @@ from service.trees.rules.checks import (
     results_of,
 )
 from service.trees.rules.facts import LastCheck, StopFacts, TreeFacts, tree_name
+from service.trees.rules.naming import (
+    SameName,
+    SayWhichNameChange,
+    TreeNamed,
+    can_rename,
+    check_can_rename,
+    check_plain_rename,
+)
 from service.trees.rules.planting import (
     NotItsKind,
     TreeFelled,
@@ -32,7 +40,15 @@ from service.trees.rules.stops import (
     stop_words,
     what_lifts,
 )
-from service.trees.rules.words import CheckKind, CheckResult, Identity, MayCut, StopReason, StopState
+from service.trees.rules.words import (
+    CheckKind,
+    CheckResult,
+    Identity,
+    MayCut,
+    NameChange,
+    StopReason,
+    StopState,
+)
 
 __all__ = [
     "OPEN_STATES",
@@ -42,7 +58,10 @@ __all__ = [
     "Identity",
     "LastCheck",
     "MayCut",
+    "NameChange",
     "NotItsKind",
+    "SameName",
+    "SayWhichNameChange",
     "StopFacts",
     "StopReason",
     "StopState",
@@ -50,14 +69,18 @@ __all__ = [
     "StoppedTree",
     "TreeFacts",
     "TreeFelled",
+    "TreeNamed",
     "UnknownAgentForStop",
     "WrongResult",
     "can_change_tree",
     "can_record_result",
+    "can_rename",
     "can_step_stop",
     "check_agent_named",
     "check_can_change_tree",
+    "check_can_rename",
     "check_not_stopped",
+    "check_plain_rename",
     "check_planted_year",
     "check_result",
     "check_stop_step",

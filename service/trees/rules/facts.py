@@ -58,6 +58,8 @@ class TreeFacts:
     last_fruit_check: LastCheck | None
     stop: StopFacts | None = None  # the gravest open one
     more_varieties: frozenset[UUID] = frozenset()
+    stopped_since: datetime | None = None  # by the first of its open stops
+    name_since: date | None = None  # since when it bears its variety, where it was topworked
 
     @property
     def taxon_id(self) -> UUID:

@@ -95,10 +95,12 @@ def is_stopped(tree: TreeFacts) -> bool:
     return tree.open_stops > 0
 
 
-def check_not_stopped(tree: TreeFacts) -> None:
-    """Raises `StoppedTree`, with the reason and what lifts it."""
+def check_not_stopped(tree: TreeFacts, also: str = "") -> None:
+    """Raises `StoppedTree`, with the reason, what lifts it, and what else can be done."""
     if is_stopped(tree):
-        raise _stopped(tree)
+        stopped = _stopped(tree)
+        stopped.todo = f"{stopped.todo} {also}".strip()
+        raise stopped
 
 
 def can_change_tree(tree: TreeFacts, fields: Iterable[str]) -> bool:

@@ -43,3 +43,10 @@ class StopState(StrEnum):
     SUSPECTED = "suspected"
     CONFIRMED = "confirmed"
     CLEARED = "cleared"
+
+
+class NameChange(StrEnum):
+    """Why a tree has another name now."""
+
+    WRONG = "wrong"  # it never was what it was called: all that took its name from it is put right
+    TOPWORKED = "topworked"  # it bears another variety since: what was cut before keeps its name

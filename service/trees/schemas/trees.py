@@ -11,7 +11,7 @@ from pydantic import Field, StringConstraints, model_validator
 from service.catalogue.schemas import WrittenName
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Day, Line, Name, Words
-from service.trees.rules import CheckKind, CheckResult, Identity, MayCut, StopReason, StopState
+from service.trees.rules import CheckKind, CheckResult, Identity, MayCut, NameChange, StopReason, StopState
 
 MOST_AT_ONCE = 200
 Where = Annotated[Line, StringConstraints(max_length=200)]
@@ -192,6 +192,49 @@ class TreeUpdate(Change):
         return frozenset(
             {"cultivar_id", "most_sticks", "planted_year", "rootstock_id", "interstem_id", "felled_on"}
         )
+
+
+class TreeNameSet(Body):
+    """Another name for a tree: because the old one was wrong, or because it was topworked since."""
+
+    what: NameChange = Field(
+        description="wrong: all that took its name from this tree is put right; topworked: later cuts differ"
+    )
+    cultivar_id: UUID | None = None
+    taxon_id: UUID | None = Field(default=None, description="Its kind, where no variety is told.")
+    name_as_told: Line = ""
+    identity: Identity | None = Field(
+        default=None, description="How sure the new name is; as told, unless said otherwise."
+    )
+    on_day: Day | None = Field(
+        default=None, description="When it was found out, or when it was topworked; today, unless told."
+    )
+    reason: Annotated[Line, Field(min_length=1, description="How it is known, and by whom.")]
+    keep_old: bool = Field(
+        default=False, description="Topworked in part: the old variety stays on some branches."
+    )
+
+    @model_validator(mode="after")
+    def _named(self) -> TreeNameSet:
+        if self.cultivar_id is None and not self.name_as_told and self.taxon_id is None:
+            raise ValueError("tell the variety, or what is known of its name")
+        if self.keep_old and self.what is NameChange.WRONG:
+            raise ValueError("a name that was wrong stays on no branch")
+        return self
+
+
+class TreeNameChangeRead(Answer):
+    """One change of a tree's name."""
+
+    kind: NameChange
+    from_words: str
+    words: str
+    on_day: date
+    reason: str
+    follows_tree_id: UUID | None
+    recorded_at: datetime
+    by_party_id: UUID
+    for_party_id: UUID
 
 
 class LastCheckRead(Answer):

@@ -1,0 +1,123 @@
+"""Putting right what a cut is called, or when it was made. What was written before stays written."""
+
+from __future__ import annotations
+
+from collections.abc import Collection as Many
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import select, update
+from sqlmodel import Session, col
+
+from service.collection import queries
+from service.collection.actions.following import note_changed_collections
+from service.collection.actions.rounds import Stand, rounds_for
+from service.collection.rules import CollectionKind, check_cut_before_it_came
+from service.collection.schemas import CollectionRead, TimeSet
+from service.collection.tables import Collection, NameCorrection, TimeCorrection
+from service.lib.clock import check_done_at, local_day
+from service.lib.errors import Unusable
+from service.lib.write import insert_rows, recorded_at
+from service.members import queries as members
+from service.members.actions.versions import change_row
+from service.members.rules import Member
+from service.trees import queries as trees
+from service.trees.rules import TreeFelled, is_in_the_ground
+
+
+def correct_time(
+    session: Session, member: Member, before: CollectionRead, body: TimeSet, version: int
+) -> CollectionRead:
+    """When a cut was made or wood came, put right. A cut of another day belongs to that day's round."""
+    now, zone = recorded_at(session), members.club(session).zone
+    done_at = check_done_at(body.done_at, now)
+    if done_at == before.done_at:
+        raise Unusable("That is the time that stands.", field="done_at")
+    day = local_day(done_at, zone)
+    values: dict[str, Any] = {"done_at": done_at}
+    if before.kind is CollectionKind.CUT:
+        values.update(_cut_on(session, before, Stand(_site_of(session, before, day), day, done_at), zone))
+    elif before.cut_on_guessed:
+        values["cut_on"] = day
+    else:
+        check_cut_before_it_came(before.cut_on, day)
+    row = {
+        "collection_id": before.id, "from_done_at": before.done_at, "done_at": done_at, "reason": body.reason, "recorded_at": now,
+        "by_party_id": member.party_id, "for_party_id": member.acting_for_id,
+    }  # fmt: skip
+    insert_rows(session, TimeCorrection, [row])
+    change_row(session, Collection, before.id, version, values)
+    note_changed_collections(session, [before.id])
+    return queries.get_collection(session, before.id)
+
+
+def _site_of(session: Session, before: CollectionRead, day: date) -> UUID:
+    assert before.tree_id is not None
+    tree = trees.get_facts(session, before.tree_id)
+    if not is_in_the_ground(tree.felled_on, day):
+        raise TreeFelled(
+            f"Tree {tree.number} was felled on {tree.felled_on}.",
+            tree=tree.number,
+            felled_on=str(tree.felled_on),
+        )
+    return tree.site_id
+
+
+def _cut_on(session: Session, before: CollectionRead, stand: Stand, zone: str) -> dict[str, Any]:
+    if stand.cut_on == before.cut_on:
+        return {}
+    (round_id,) = rounds_for(session, before.for_party_id, [stand], zone)
+    return {"cut_on": stand.cut_on, "round_id": round_id}
+
+
+@dataclass(frozen=True)
+class CutName:
+    """What cuts are called from now on, in ids and in words, since when, and at which tree that was said."""
+
+    tree_id: UUID
+    taxon_id: UUID
+    cultivar_id: UUID | None
+    name_as_told: str
+    from_words: str
+    words: str
+    on_day: date
+    reason: str
+
+
+def rename_cuts(session: Session, member: Member, collection_ids: Many[UUID], name: CutName) -> None:
+    """Give cuts the right name; what their tags say stays written. Three statements, however many."""
+    if not collection_ids:
+        return
+    ids = sorted(collection_ids)
+    old = session.execute(
+        select(
+            col(Collection.id),
+            col(Collection.taxon_id),
+            col(Collection.cultivar_id),
+            col(Collection.name_as_told),
+        ).where(col(Collection.id).in_(ids))
+    ).all()
+    rows = [
+        {
+            "collection_id": row.id, "tree_id": name.tree_id, "from_taxon_id": row.taxon_id, "from_cultivar_id": row.cultivar_id,
+            "from_name_as_told": row.name_as_told, "from_words": name.from_words, "words": name.words, "on_day": name.on_day,
+            "reason": name.reason, "recorded_at": recorded_at(session), "by_party_id": member.party_id,
+            "for_party_id": member.acting_for_id,
+        }
+        for row in old
+    ]  # fmt: skip
+    insert_rows(session, NameCorrection, rows)
+    session.execute(
+        update(Collection)
+        .where(col(Collection.id).in_(ids))
+        .values(
+            taxon_id=name.taxon_id,
+            cultivar_id=name.cultivar_id,
+            name_as_told=name.name_as_told,
+            version=Collection.version + 1,
+        )
+        .execution_options(synchronize_session=False)
+    )
+    note_changed_collections(session, ids)

@@ -1,0 +1,190 @@
+"""What a correction must reach: all that took its name from a tree; and what a cut's time must not pass."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import and_, exists, func, literal, or_, select, union_all
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col
+
+from service.bundles.rules import MoveKind
+from service.bundles.tables import Bundle, StickMove
+from service.collection.tables import Collection
+from service.grafting.rules import Part
+from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant
+from service.provenance.queries.walk import these
+from service.storage.tables import BundleCheck, PutAway
+from service.trees.rules import TreeNamed
+from service.trees.tables import SourceTree, TreeVariety
+
+_BEGINNINGS = (MoveKind.COLLECTED, MoveKind.RECEIVED)
+
+
+@dataclass
+class NamedAfter:
+    """All that took its name from a tree: cuts, trees grown of their wood, and trees that bear it on a branch."""
+
+    cuts: set[UUID] = field(default_factory=set)
+    grown: set[UUID] = field(default_factory=set)
+    carrying: set[UUID] = field(default_factory=set)
+    grafts: set[UUID] = field(default_factory=set)
+
+
+def named_after(session: Session, tree_id: UUID, old: TreeNamed) -> NamedAfter:
+    """Follows the name, not the wood: what was called otherwise stays so. Four statements for each generation."""
+    found = NamedAfter()
+    cuts = _cuts(session, [tree_id], old)
+    seen = {tree_id}
+    while cuts - found.cuts:
+        fresh = cuts - found.cuts
+        found.cuts |= fresh
+        grafts = _grafts(session, fresh)
+        found.grafts |= grafts
+        grown = _grown(session, grafts, old) - seen
+        seen |= grown
+        found.grown |= grown
+        carrying = _carrying(session, grafts, old, found.grafts)
+        found.carrying |= carrying
+        cuts = _cuts(session, grown, old) | _cut_later(session, carrying, grafts, old)
+    return found
+
+
+def _same_name(table: type[Collection | SourceTree], old: TreeNamed) -> Any:
+    if old.cultivar_id is not None:
+        return col(table.cultivar_id) == old.cultivar_id
+    return and_(
+        col(table.cultivar_id).is_(None),
+        col(table.taxon_id) == old.taxon_id,
+        col(table.name_as_told) == old.name_as_told,
+    )
+
+
+def _cuts(session: Session, tree_ids: Iterable[UUID], old: TreeNamed) -> set[UUID]:
+    ids = list(tree_ids)
+    if not ids:
+        return set()
+    statement = select(col(Collection.id)).where(
+        col(Collection.tree_id).in_(these(session, ids)), _same_name(Collection, old)
+    )
+    return set(session.execute(statement).scalars())
+
+
+def _grafts(session: Session, cut_ids: set[UUID]) -> set[UUID]:
+    statement = (
+        select(col(GraftWood.graft_id))
+        .join(Bundle, col(Bundle.id) == col(GraftWood.bundle_id))
+        .where(
+            col(Bundle.collection_id).in_(these(session, cut_ids)), col(GraftWood.part) == Part.SCION, col(GraftWood.taken_back).is_(False)
+        )
+    )  # fmt: skip
+    return set(session.execute(statement).scalars())
+
+
+def _grown(session: Session, graft_ids: set[UUID], old: TreeNamed) -> set[UUID]:
+    statement = (
+        select(col(SourceTree.id))
+        .join(Plant, col(Plant.source_tree_id) == col(SourceTree.id))
+        .where(col(Plant.graft_id).in_(these(session, graft_ids)), _same_name(SourceTree, old))
+    )
+    return set(session.execute(statement).scalars()) if graft_ids else set()
+
+
+def _grafted_onto(graft: Any, tree: Any) -> Any:
+    """Whether a graft was made on this tree, or on the plant that it was."""
+    on_plant = (
+        select(col(Plant.source_tree_id))
+        .join(GraftOnPlant, col(GraftOnPlant.plant_id) == col(Plant.id))
+        .where(col(GraftOnPlant.graft_id) == graft.id)
+        .scalar_subquery()
+    )
+    return or_(graft.stock_tree_id == tree, on_plant == tree)
+
+
+def _carrying(session: Session, graft_ids: set[UUID], old: TreeNamed, known: set[UUID]) -> set[UUID]:
+    """Trees that bear the variety as a further one by these grafts; not where another graft brought it too."""
+    if not graft_ids or old.cultivar_id is None:
+        return set()
+    other = aliased(Graft)
+    brought = exists().where(
+        _grafted_onto(other, col(TreeVariety.tree_id)), other.id.not_in(these(session, known)), col(GraftWood.graft_id) == other.id,  # type: ignore[attr-defined]
+        col(GraftWood.part) == Part.SCION, col(GraftWood.taken_back).is_(False), col(Bundle.id) == col(GraftWood.bundle_id),
+        col(Collection.id) == col(Bundle.collection_id), col(Collection.cultivar_id) == old.cultivar_id,
+    )  # fmt: skip
+    statement = select(col(TreeVariety.tree_id)).where(
+        col(TreeVariety.cultivar_id) == old.cultivar_id,
+        exists().where(
+            col(Graft.id).in_(these(session, graft_ids)), _grafted_onto(Graft, col(TreeVariety.tree_id))
+        ),
+        ~brought,
+    )
+    return set(session.execute(statement).scalars())
+
+
+def _cut_later(session: Session, tree_ids: set[UUID], graft_ids: set[UUID], old: TreeNamed) -> set[UUID]:
+    if not tree_ids:
+        return set()
+    statement = select(col(Collection.id)).where(
+        col(Collection.tree_id).in_(these(session, tree_ids)), _same_name(Collection, old),
+        exists().where(
+            col(Graft.id).in_(these(session, graft_ids)), col(Graft.done_at) <= col(Collection.done_at),
+            _grafted_onto(Graft, col(Collection.tree_id)),
+        ),
+    )  # fmt: skip
+    return set(session.execute(statement).scalars())
+
+
+def count_named(session: Session, found: NamedAfter) -> tuple[int, int]:
+    """How many bundles and plants these are; one statement."""
+    bundles = (
+        select(func.count())
+        .select_from(Bundle)
+        .where(col(Bundle.collection_id).in_(these(session, found.cuts)))
+    )
+    plants = (
+        select(func.count()).select_from(Plant).where(col(Plant.graft_id).in_(these(session, found.grafts)))
+    )
+    row = session.execute(
+        select(bundles.scalar_subquery().label("bundles"), plants.scalar_subquery().label("plants"))
+    ).one()
+    return row.bundles, row.plants
+
+
+@dataclass(frozen=True)
+class FirstEvent:
+    """The first thing that happened to the wood of a cut after it was tied."""
+
+    what: str
+    at: datetime
+    code: str | None
+
+
+def first_after_cut(session: Session, collection_id: UUID) -> FirstEvent | None:
+    """A movement, a putting away or a look, whichever was done first; one statement."""
+    of_cut = col(Bundle.collection_id) == collection_id
+    moved = (
+        select(
+            col(StickMove.kind).label("what"),
+            col(StickMove.done_at).label("at"),
+            col(Bundle.code).label("code"),
+        )
+        .join(Bundle, col(Bundle.id) == col(StickMove.bundle_id))
+        .where(of_cut, col(StickMove.kind).not_in(_BEGINNINGS))
+    )
+    put = (
+        select(literal("put_away"), col(PutAway.done_at), col(Bundle.code))
+        .join(Bundle, col(Bundle.id) == col(PutAway.bundle_id))
+        .where(of_cut)
+    )
+    seen = (
+        select(literal("looked_at"), col(BundleCheck.seen_at), col(Bundle.code))
+        .join(Bundle, col(Bundle.id) == col(BundleCheck.bundle_id))
+        .where(of_cut)
+    )
+    events = union_all(moved, put, seen).subquery()
+    row = session.execute(select(events).order_by(events.c.at).limit(1)).first()
+    return FirstEvent(row.what, row.at, row.code) if row else None

@@ -1,0 +1,50 @@
+"""Putting right what was written wrong: a tree's name, the time of a cut."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Response
+
+from service.collection.schemas import CollectionRead, TimeSet
+from service.lib.paging import Page
+from service.lib.request import EDIT_PROBLEMS, READ_PROBLEMS, Edit, IfMatch, Pages, Read, problems, with_etag
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.provenance import actions
+from service.provenance.schemas import TreeRenamed
+from service.trees.queries import list_name_changes
+from service.trees.schemas import TreeNameChangeRead, TreeNameSet
+
+router = APIRouter(prefix="/api", tags=["corrections"])
+
+Reader = Annotated[Asker, may(May.READ)]
+Planter = Annotated[Asker, may(May.TREES)]
+Collector = Annotated[Asker, may(May.COLLECT)]
+
+
+@router.get("/trees/{tree_id}/names", responses=problems(*READ_PROBLEMS))
+def get_names(tree_id: UUID, session: Read, member: Reader, paging: Pages) -> Page[TreeNameChangeRead]:
+    """What a tree was called before, since when it is called otherwise, and why."""
+    return list_name_changes(session, paging, tree_id)
+
+
+@router.patch("/trees/{tree_id}/name", responses=problems(*EDIT_PROBLEMS))
+async def patch_name(
+    tree_id: UUID, body: TreeNameSet, member: Planter, version: IfMatch, edit: Edit, response: Response
+) -> TreeRenamed:
+    """Another name for a tree: `wrong` reaches all that took its name from it, `topworked` only what is cut from then on."""
+    renamed = await edit(actions.set_tree_name, member, tree_id, body, version)
+    with_etag(response, renamed.tree.version)
+    return renamed
+
+
+@router.patch("/collections/{collection_id}/time", responses=problems(*EDIT_PROBLEMS))
+async def patch_time(
+    collection_id: UUID, body: TimeSet, member: Collector, version: IfMatch, edit: Edit, response: Response
+) -> CollectionRead:
+    """When a cut was made or wood came, put right; never after what was done with its wood."""
+    collection = await edit(actions.set_cut_time, member, collection_id, body, version)
+    with_etag(response, collection.version)
+    return collection

@@ -1,0 +1,36 @@
+"""What a correction may not do: a cut cannot lie after what was done with its wood."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from service.lib.codes import group_code
+from service.lib.errors import Refused
+
+_WORDS = {"put_away": "was put away", "looked_at": "was looked at"}
+
+
+class AfterItsWoodWasUsed(Refused):
+    title = "The wood was handled before that time"
+    todo = "Choose an earlier time. If the later deed has the wrong time, say so in the note of the cut: the ledger is not rewritten."
+
+
+def can_begin_at(done_at: datetime, first_at: datetime | None) -> bool:
+    return first_at is None or done_at <= first_at
+
+
+def check_can_begin_at(
+    done_at: datetime, first_at: datetime | None, what: str = "", code: str | None = None
+) -> None:
+    """Raises `AfterItsWoodWasUsed`, and says what was done first."""
+    if can_begin_at(done_at, first_at) or first_at is None:
+        return
+    bundle = f"Bundle {group_code(code)}" if code else "A bundle of it"
+    deed = _WORDS.get(what, f"has the entry “{what.replace('_', ' ')}”")
+    raise AfterItsWoodWasUsed(
+        f"{bundle} {deed} at {first_at:%Y-%m-%d %H:%M} UTC.",
+        field="done_at",
+        first_at=first_at.isoformat(),
+        what=what,
+        code=code,
+    )

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import os
 import signal
+import socket
 import sys
 import tempfile
 import time
@@ -16,15 +16,14 @@ from types import FrameType
 from typing import NoReturn
 
 from fastapi import FastAPI
-from sqlalchemy import inspect, text
 
 from service.app import create_app
+from service.cli.copying import back_up, contents_of, restore_from
+from service.cli.demo_folder import mark_begun, mark_told, opened_again
 from service.cli.season import DEMO_DIR, Season, StoryClock, load_season, moment, read_settings
-from service.cli.serving import listen, run
-from service.cli.upkeep import audit, back_up, prepare, restore_from
-from service.lib.database import Database
+from service.cli.serving import listen, run, serving_alone
+from service.cli.upkeep import audit, prepare
 from service.lib.settings import Settings
-from service.members.queries import any_account
 
 LOOPBACK = "127.0.0.1"
 PORT = 8000
@@ -37,16 +36,17 @@ class Loaded:
     app: FastAPI
     season: Season
     seconds: float
+    again: bool = False
 
 
-def run_demo(port: int | None, *, drill: bool) -> int:
+def run_demo(port: int | None, *, drill: bool, fresh: bool = False) -> int:
     """Load the demo and serve it until Ctrl-C; with `drill`, back it up, restore it elsewhere, compare, and stop."""
     _stop_kindly()
     with _folder(drill=drill) as folder:
         if drill:
             return _drill(folder)
         with contextlib.suppress(KeyboardInterrupt):
-            _serve(settings_for(folder, port))
+            _serve(settings_for(folder, port), fresh=fresh)
     print("\nThe demo has stopped.")
     return 0
 
@@ -62,35 +62,41 @@ def settings_for(folder: Path, port: int | None = None) -> Settings:
     return Settings().model_copy(update=ours)
 
 
-def load_demo(settings: Settings) -> Loaded:
-    """Make the database and tell the season to it; refuses a database in which somebody can sign in already."""
+def load_demo(settings: Settings, *, fresh: bool = False) -> Loaded:
+    """Open the demo that is kept here, or make the database and tell the season to it. Ends where there is a club."""
     began = time.monotonic()
+    kept = opened_again(settings, fresh=fresh)
     told = read_settings(DEMO_DIR)
-    clock = StoryClock(moment(told["begins"], told["club"]["zone"]))
+    clock = StoryClock(kept.now if kept else moment(told["begins"], told["club"]["zone"]))
+    if kept is None:
+        mark_begun(settings)
     prepare(settings, clock)
     app = create_app(settings, clock=clock)
-    database: Database = app.state.database
-    with database.reading() as session:
-        if any_account(session):
-            database.close()
-            sys.exit(
-                f"{settings.data_dir} holds a club already; the demo wants an empty folder and an empty database."
-            )
-    season = load_season(app.state.writer, clock)
+    season = kept or load_season(app.state.writer, clock)
+    mark_told(settings, season, season.now)
     clock.run_on_from(season.now)
-    return Loaded(app, season, time.monotonic() - began)
+    return Loaded(app, season, time.monotonic() - began, again=kept is not None)
 
 
 # -- serving -------------------------------------------------------------------------------------------------------
 
 
-def _serve(settings: Settings) -> None:
+def _serve(settings: Settings, *, fresh: bool) -> None:
     listening = listen(settings.host, settings.port)
+    with serving_alone(settings):
+        _serve_alone(settings, listening, fresh=fresh)
+
+
+def _serve_alone(settings: Settings, listening: socket.socket, *, fresh: bool) -> None:
     print("Loading an invented club's season …", flush=True)
-    loaded = load_demo(settings)
+    loaded = load_demo(settings, fresh=fresh)
     listening.listen()  # whoever opens the address at once waits a moment rather than being refused
     print(welcome(loaded, f"http://{LOOPBACK}:{listening.getsockname()[1]}"), flush=True)
-    run(loaded.app, listening)
+    try:
+        run(loaded.app, listening)
+    finally:
+        if settings.data_dir.exists():
+            mark_told(settings, loaded.season, loaded.app.state.clock.now())
 
 
 def welcome(loaded: Loaded, address: str) -> str:
@@ -113,9 +119,9 @@ def welcome(loaded: Loaded, address: str) -> str:
     ]
     return "\n".join(
         [
-            f"The demo is at {address} (loaded in {loaded.seconds:.1f} s).",
+            f"The demo is at {address} ({'opened again' if loaded.again else 'loaded'} in {loaded.seconds:.1f} s).",
             f"Everything in it is invented, and its today is {season.now.day} {season.now:%B %Y}.",
-            "It is for this machine alone; without SCION_DATA_DIR nothing of it is kept.",
+            "It is for this machine alone; without SCION_DATA_DIR nothing of it is kept, and with it --fresh begins anew.",
             "", f"Sign in at {address}/sign-in, everybody with the password: {season.password}", *people, "", "Worth opening:",
 *(f"  {address}{path}  {words}" for path, words in worth), "", "Ctrl-C stops it.",
         ]
@@ -152,30 +158,17 @@ def _drill(folder: Path) -> int:
     loaded = load_demo(first)
     print(f"Loaded in {loaded.seconds:.1f} s.")
     loaded.app.state.database.close()
-    if back_up(folder / "back-up", first) or restore_from(folder / "back-up", second):
-        return 1
     urls = [settings.resolved_database_url() for settings in (first, second)]
+    before = contents_of(urls[0])
+    if back_up(folder / "back-up.zip", first) or restore_from(folder / "back-up.zip", second):
+        return 1
     audits = [audit(url) for url in urls]
-    before, after = (contents_of(url) for url in urls)
+    after = contents_of(urls[1])
     wrong = sorted(name for name in before.keys() | after.keys() if before.get(name) != after.get(name))
     for name in wrong:
         print(f"  differs: {name}", file=sys.stderr)
     same_secret = first.secret() == second.secret()
     good = not wrong and same_secret and audits[0] == audits[1] and audits[0].clean
-    rows = sum(count for count, _ in before.values())
+    rows = sum(told["rows"] for told in before.values())
     print(f"Compared {len(before)} tables and {rows:,} rows: {'all the same' if good else 'NOT the same'}.")
     return 0 if good else 1
-
-
-def contents_of(url: str) -> dict[str, tuple[int, str]]:
-    """How many rows each table of a database has, and a digest of what they say."""
-    database = Database(url)
-    try:
-        with database.reading() as session:
-            found = {}
-            for name in inspect(session.connection()).get_table_names():
-                rows = sorted(repr(tuple(row)) for row in session.execute(text(f'SELECT * FROM "{name}"')))  # noqa: S608
-                found[name] = (len(rows), hashlib.sha256("\n".join(rows).encode()).hexdigest())
-            return found
-    finally:
-        database.close()

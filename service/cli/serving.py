@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import socket
 import sys
+from collections.abc import Iterator
 
 import uvicorn
 from fastapi import FastAPI
@@ -15,6 +18,11 @@ from service.lib.settings import Settings
 
 def serve_club(settings: Settings) -> None:
     """Prepare the data folder and the database, tell the first administrator's link, and serve."""
+    with serving_alone(settings):
+        _serve_prepared(settings)
+
+
+def _serve_prepared(settings: Settings) -> None:
     prepare(settings)
     app = create_app(settings)
     listening = listen(settings.host, settings.port)
@@ -24,6 +32,25 @@ def serve_club(settings: Settings) -> None:
         print(f"Nobody can sign in yet. The first administrator opens, once:\n  {link}", flush=True)
     print(f"Serving on {address}", flush=True)
     run(app, listening)
+
+
+@contextlib.contextmanager
+def serving_alone(settings: Settings) -> Iterator[None]:
+    """On SQLite one process serves a data folder; a second is told so. The lock goes with its process, however it ends."""
+    if settings.database_url or os.name != "posix":
+        yield
+        return
+    import fcntl
+
+    settings.prepare()
+    with (settings.data_dir / "serving.lock").open("a") as held:
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            sys.exit(
+                f"{settings.data_dir} is served by another process already. Stop that one first, or open its address."
+            )
+        yield
 
 
 def listen(host: str, port: int) -> socket.socket:

@@ -1,18 +1,10 @@
-"""Migrating, backing up, restoring, proving: what a club's administrator runs from a shell."""
+"""Migrating, starting, proving: what a club's administrator runs from a shell."""
 
 from __future__ import annotations
 
-import hashlib
-import json
-import shutil
-import sqlite3
-import subprocess
 import sys
 import tempfile
-from contextlib import closing
 from pathlib import Path
-
-from sqlalchemy.engine import make_url
 
 from service.bundles import queries as bundle_queries
 from service.bundles.schemas import AuditRead
@@ -26,9 +18,6 @@ from service.members.queries import any_account
 from service.migrations.running import drift, migrate
 from service.provenance.actions import follow_changes
 from service.provenance.queries import all_bundles
-
-DATABASE_FILE = "club.sqlite3"
-LIST = "contents.json"
 
 
 def prepare(settings: Settings, clock: Clock | None = None) -> None:
@@ -109,108 +98,3 @@ def audit(url: str) -> AuditRead:
             return bundle_queries.audit(session)
     finally:
         database.close()
-
-
-# -- back-up and restore -------------------------------------------------------------------------------------------
-
-
-def back_up(target: Path, settings: Settings | None = None) -> int:
-    """Write the club into a new folder while it serves, then prove the copy."""
-    settings = settings or Settings()
-    if target.exists():
-        print(f"{target} exists already; name a folder that does not.", file=sys.stderr)
-        return 1
-    work = target.with_name(target.name + ".unfinished")
-    shutil.rmtree(work, ignore_errors=True)
-    work.mkdir(parents=True, mode=0o700)
-    _dump_database(settings.resolved_database_url(), work)
-    for name in ("secret", "pictures"):
-        source = settings.data_dir / name
-        if source.is_dir():
-            shutil.copytree(source, work / name)
-        elif source.exists():
-            shutil.copy2(source, work / name)
-    files = sorted(path for path in work.rglob("*") if path.is_file())
-    (work / LIST).write_text(json.dumps({str(p.relative_to(work)): _digest(p) for p in files}, indent=1))
-    if _prove(work):
-        return 1
-    work.rename(target)
-    print(
-        f"Backed up into {target}: {len(files)} files, {sum(p.stat().st_size for p in target.rglob('*') if p.is_file()):,} bytes."
-    )
-    print("Keep it as safe as the club's own papers: it holds names, contacts and the service's secret.")
-    return 0
-
-
-def _dump_database(url: str, work: Path) -> None:
-    parsed = make_url(url)
-    if parsed.get_backend_name() == "sqlite":
-        with (
-            closing(sqlite3.connect(str(parsed.database))) as source,
-            closing(sqlite3.connect(work / DATABASE_FILE)) as copy,
-        ):
-            source.backup(copy)
-            copy.execute("PRAGMA journal_mode=DELETE")
-        return
-    plain = parsed.set(drivername="postgresql").render_as_string(hide_password=False)
-    subprocess.run(["pg_dump", "--format=custom", f"--file={work / 'club.pgdump'}", plain], check=True)  # noqa: S603, S607
-
-
-def restore_from(source: Path, settings: Settings | None = None) -> int:
-    """Bring a back-up into an empty data folder (and an empty database, where it is PostgreSQL), then prove it."""
-    settings = settings or Settings()
-    if not (source / LIST).is_file():
-        print(f"{source} is no finished back-up: it has no {LIST}.", file=sys.stderr)
-        return 1
-    if _prove(source):
-        return 1
-    url = settings.resolved_database_url()
-    taken = [name for name in (DATABASE_FILE, "secret") if (settings.data_dir / name).exists()]
-    if taken:
-        print(
-            f"{settings.data_dir} holds a club already ({', '.join(taken)}); restore into an empty folder.",
-            file=sys.stderr,
-        )
-        return 1
-    settings.prepare()
-    if (source / DATABASE_FILE).exists():
-        shutil.copy2(source / DATABASE_FILE, settings.data_dir / DATABASE_FILE)
-    else:
-        plain = make_url(url).set(drivername="postgresql").render_as_string(hide_password=False)
-        dump = str(source / "club.pgdump")
-        subprocess.run(["pg_restore", "--no-owner", "--exit-on-error", f"--dbname={plain}", dump], check=True)  # noqa: S603, S607
-    if (source / "pictures").is_dir():
-        shutil.copytree(source / "pictures", settings.data_dir / "pictures", dirs_exist_ok=True)
-    if (source / "secret").exists():
-        shutil.copy2(source / "secret", settings.data_dir / "secret")
-        (settings.data_dir / "secret").chmod(0o600)
-    migrate(url)
-    found = audit(url)
-    print(f"Restored {found.bundles} bundles and {found.moves} lines of the ledger.")
-    print("Everything adds up." if found.clean else "Restored, but something does not add up: run `check`.")
-    return 0 if found.clean else 1
-
-
-def _prove(folder: Path) -> int:
-    """Compare a back-up with its own list, and the database file with itself."""
-    told = json.loads((folder / LIST).read_text())
-    wrong = [
-        name
-        for name, digest in told.items()
-        if not (folder / name).is_file() or _digest(folder / name) != digest
-    ]
-    if wrong:
-        print(f"The back-up is damaged: {', '.join(wrong)}. Nothing was changed.", file=sys.stderr)
-        return 1
-    if (folder / DATABASE_FILE).exists():
-        with closing(sqlite3.connect(f"file:{folder / DATABASE_FILE}?mode=ro", uri=True)) as copy:
-            said = copy.execute("PRAGMA integrity_check").fetchone()[0]
-        if said != "ok":
-            print(f"The database in the back-up is damaged: {said}", file=sys.stderr)
-            return 1
-    return 0
-
-
-def _digest(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -21,6 +21,10 @@ def _run(connection: Connection) -> None:
 
 
 def run() -> None:
+    given = config.attributes.get("connection")
+    if given is not None:  # inside a transaction of whoever gave it
+        _run(given)
+        return
     url = config.get_main_option("sqlalchemy.url") or ""
     engine = create_engine(url, poolclass=pool.NullPool)
     if engine.dialect.name == "sqlite":

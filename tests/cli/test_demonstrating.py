@@ -10,15 +10,20 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import httpx
 import pytest
 
-from service.cli import demonstrating
+from service.cli import demo_folder, demonstrating
+from service.cli.copying import contents_of
 from service.cli.demonstrating import load_demo, settings_for
 from service.cli.season import DEMO_DIR, read_settings
-from service.lib.settings import CHECKOUT
+from service.cli.upkeep import prepare
+from service.lib.database import Database
+from service.lib.settings import CHECKOUT, Settings
 
 pytestmark = pytest.mark.usefixtures("no_port_set")
 
@@ -97,18 +102,95 @@ def test_the_folder_that_was_set_is_used_and_kept(monkeypatch: pytest.MonkeyPatc
     assert not own.exists()
 
 
-def test_today_is_the_story_s_and_a_club_is_never_overwritten(tmp_path: Path) -> None:
-    settings = settings_for(tmp_path / "demo", 0)
-    loaded = load_demo(settings)
-    now = loaded.app.state.clock.now()
+# -- kept and opened again ---------------------------------------------------------------------------------------------
+
+
+def opened(settings: Settings, *, fresh: bool = False) -> demonstrating.Loaded:
+    loaded = load_demo(settings, fresh=fresh)
     loaded.app.state.database.close()
+    return loaded
+
+
+def test_a_kept_demo_is_opened_again_as_it_was_left(tmp_path: Path) -> None:
+    settings = settings_for(tmp_path / "demo", 0)
+    first = opened(settings)
+    codes = contents_of(settings.resolved_database_url())["tag"]
+    left = first.season.now + timedelta(hours=3)
+    demo_folder.mark_told(settings, first.season, left)
+
+    again = opened(settings)
+
+    assert (first.again, again.again) == (False, True)
+    assert contents_of(settings.resolved_database_url())["tag"] == codes
+    assert again.season == replace(first.season, now=left)
+    assert left <= again.app.state.clock.now() < left + timedelta(minutes=5)
+    assert "opened again in" in demonstrating.welcome(again, "http://here")
+    assert (
+        f"{first.season.now:%Y-%m-%d}"
+        == f"{read_settings(DEMO_DIR)['now']:%Y-%m-%d}"
+        == f"{settings.fixed_now:%Y-%m-%d}"
+    )
+
+
+def test_a_kept_demo_can_begin_anew_and_leaves_what_is_not_its_own(tmp_path: Path) -> None:
+    settings = settings_for(tmp_path / "demo", 0)
+    first = opened(settings)
+    (settings.data_dir / "notes.txt").write_text("mine")
+
+    anew = opened(settings, fresh=True)
+
+    assert anew.again is False
+    assert anew.season.codes != first.season.codes
+    assert (settings.data_dir / "notes.txt").read_text() == "mine"
+
+
+def test_a_demo_whose_telling_was_cut_off_is_told_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings = settings_for(tmp_path / "demo", 0)
+    monkeypatch.setattr(demonstrating, "load_season", lambda *_: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        load_demo(settings)
+    monkeypatch.undo()
+
+    assert opened(settings).again is False
+
+
+@pytest.mark.parametrize("fresh", [False, True])
+def test_a_club_is_never_touched(tmp_path: Path, *, fresh: bool) -> None:
+    settings = settings_for(tmp_path / "club", 0)
+    prepare(settings)
+    before = contents_of(settings.resolved_database_url())
 
     with pytest.raises(SystemExit, match="holds a club already"):
-        load_demo(settings)
+        load_demo(settings, fresh=fresh)
 
-    assert (
-        f"{now:%Y-%m-%d}" == f"{read_settings(DEMO_DIR)['now']:%Y-%m-%d}" == f"{settings.fixed_now:%Y-%m-%d}"
+    assert contents_of(settings.resolved_database_url()) == before
+    assert not (settings.data_dir / "demo.json").exists()
+
+
+def test_a_mark_of_another_database_opens_no_club(tmp_path: Path) -> None:
+    settings = settings_for(tmp_path / "demo", 0)
+    demo_folder.mark_begun(
+        settings.model_copy(update={"database_url": "postgresql+psycopg://somewhere/else"})
     )
+    prepare(settings)
+
+    with pytest.raises(SystemExit, match="it is no demo"):
+        load_demo(settings, fresh=True)
+
+
+def test_two_starts_in_one_folder_at_once_are_one_too_many(tmp_path: Path) -> None:
+    kept = tmp_path / "kept"
+    with started(tmp_path, PORT="0", SCION_DATA_DIR=str(kept)) as (first, said):
+        assert "(loaded in" in said
+        with started(tmp_path, PORT="0", SCION_DATA_DIR=str(kept)) as (second, refused):
+            assert second.wait(20) == 1
+        assert "served by another process already" in refused
+        first.send_signal(signal.SIGTERM)
+        assert first.wait(20) == 0
+    with started(tmp_path, PORT="0", SCION_DATA_DIR=str(kept)) as (_, said):
+        assert "(opened again in" in said
 
 
 # -- the drill ---------------------------------------------------------------------------------------------------------
@@ -118,7 +200,7 @@ def test_the_drill_brings_back_every_row(tmp_path: Path, capsys: pytest.CaptureF
     assert demonstrating._drill(tmp_path) == 0
 
     said = capsys.readouterr().out
-    assert "Restored 120 bundles" in said
+    assert "120 bundles and 199 lines of the ledger" in said
     assert re.search(r"Compared \d+ tables and [\d,]+ rows: all the same\.", said)
 
 
@@ -129,9 +211,9 @@ def test_the_drill_tells_a_difference(
 
     def lose_a_row(source: Path, settings: object) -> int:
         done = restore(source, settings)  # type: ignore[arg-type]
-        database = demonstrating.Database(settings.resolved_database_url())  # type: ignore[attr-defined]
+        database = Database(settings.resolved_database_url())  # type: ignore[attr-defined]
         with database.writing_session() as session:
-            session.execute(demonstrating.text("DELETE FROM bundle_check WHERE note = 'Use these first'"))
+            session.connection().exec_driver_sql("DELETE FROM bundle_check WHERE note = 'Use these first'")
             session.commit()
         database.close()
         return done

@@ -10,7 +10,14 @@ from service.members.actions.access import (
     revoke_token,
     start_sign_in,
 )
-from service.members.actions.areas import add_areas, change_area, change_club, ensure_club, record_permits
+from service.members.actions.areas import (
+    add_areas,
+    change_area,
+    change_club,
+    ensure_club,
+    note_backup,
+    record_permits,
+)
 from service.members.actions.following import note_everything_changed, supply_all_bundles
 from service.members.actions.forgetting import erase_party
 from service.members.actions.invitations import (
@@ -38,6 +45,7 @@ __all__ = [
     "make_invitation",
     "make_token",
     "mark_token_used",
+    "note_backup",
     "note_everything_changed",
     "record_permits",
     "renew_password_hash",

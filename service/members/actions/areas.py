@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from uuid import UUID
 
+from sqlalchemy import update
 from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session
@@ -33,6 +35,12 @@ def ensure_club(session: Session) -> ClubRead:
     defaults = Club().model_dump(exclude_none=True)
     session.execute(build(Club).values(**defaults).on_conflict_do_nothing())
     return queries.club(session)
+
+
+def note_backup(session: Session, at: datetime) -> None:
+    """Keep when the record was last backed up; no new version, so that an open form can still be sent."""
+    ensure_club(session)
+    session.execute(update(Club).values(last_backup_at=at))
 
 
 def change_club(session: Session, member: Member, body: ClubUpdate, version: int) -> ClubRead:

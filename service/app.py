@@ -12,7 +12,7 @@ from fastapi.dependencies.models import Dependant
 from fastapi.exceptions import RequestValidationError
 from fastapi.openapi.utils import get_openapi
 from fastapi.routing import APIRoute, iter_route_contexts
-from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError
+from sqlalchemy.exc import DataError, DBAPIError, InterfaceError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 from starlette.exceptions import HTTPException
 
@@ -149,6 +149,7 @@ def _answer_problems(app: FastAPI) -> None:
     app.add_exception_handler(HTTPException, _on_http)  # type: ignore[arg-type]
     for away in (OperationalError, InterfaceError, PoolTimeout):
         app.add_exception_handler(away, _on_no_database)
+    app.add_exception_handler(DataError, _on_strange_value)
     app.add_exception_handler(Exception, _on_fault)
 
 
@@ -167,9 +168,15 @@ def _on_problem(request: Request, problem: errors.Problem) -> Response:
     return _answer(request, problem)
 
 
+def _what(each: dict[str, Any]) -> str:
+    if each["type"] == "too_long" and isinstance(each.get("input"), str):
+        return f"String should have at most {each['ctx']['max_length']} characters"
+    return str(each["msg"])
+
+
 def _on_wrong_shape(request: Request, error: RequestValidationError) -> Response:
     wrong = [
-        {"at": ".".join(str(part) for part in each["loc"]), "what": each["msg"], "kind": each["type"]}
+        {"at": ".".join(str(part) for part in each["loc"]), "what": _what(each), "kind": each["type"]}
         for each in error.errors()
     ]
     if any(each["kind"] == "json_invalid" for each in wrong):
@@ -198,6 +205,12 @@ _HTTP: dict[int, type[errors.Problem]] = {
 def _on_no_database(request: Request, _error: Exception) -> Response:
     """The writer tells of its own troubles; what comes here broke while reading, before anything was changed."""
     return _answer(request, errors.Unreachable("The database does not answer."))
+
+
+def _on_strange_value(request: Request, _error: Exception) -> Response:
+    return _answer(
+        request, errors.Unusable("The database takes no such value.", todo="Check what you asked for.")
+    )
 
 
 def _on_fault(request: Request, _error: Exception) -> Response:

@@ -281,6 +281,13 @@ class Guard:
         if told.isdigit() and int(told) > self.max_body:
             await self.answer(Request(scope, receive), self._too_large())(scope, receive, send)
             return
+        if "\x00" in scope["path"] or b"%00" in scope["query_string"]:
+            # No name holds it, and PostgreSQL takes it nowhere.
+            problem = errors.Unreadable(
+                "The address holds a NUL sign.", todo="Take the sign out and ask again."
+            )
+            await self.answer(Request(scope, receive), problem)(scope, receive, send)
+            return
         seen = 0
 
         async def limited() -> Message:

@@ -29,7 +29,7 @@ from pydantic_core import to_json
 from sqlalchemy import Uuid, insert, select, update
 from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
-from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
+from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, OperationalError
 from sqlmodel import Field, Session, SQLModel, col
 
 from service.lib.clock import Clock
@@ -351,6 +351,8 @@ def _explain(error: BaseException, *, saving: bool = False, key: str | None = No
         return error
     if isinstance(error, IntegrityError) and not saving:
         return _explain_integrity(error)
+    if isinstance(error, DataError):
+        return Unusable("The database takes no such value.", todo="Check what you sent.")
     if saving and _may_be_saved(error):
         todo = "" if key else "Read it again: if your change stands there it was saved, else make it again."
         return MaybeSaved("The connection to the database broke while this was being saved.", todo=todo)

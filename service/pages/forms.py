@@ -132,7 +132,9 @@ def _words(each: Any) -> str:
         return f"{limits.get('ge', limits.get('gt'))} or more"
     if each["type"] in ("less_than_equal", "less_than"):
         return f"{limits.get('le', limits.get('lt'))} or less"
-    if each["type"] == "string_too_long":
+    if each["type"] == "string_too_long" or (
+        each["type"] == "too_long" and isinstance(each.get("input"), str)
+    ):
         return f"{limits.get('max_length')} letters at most"
     return _PLAIN.get(each["type"], str(each["msg"]).removeprefix("Value error, "))
 

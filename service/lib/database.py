@@ -75,7 +75,8 @@ class Database:
                 connect_args={"options": "-c jit=off"},
             )  # fmt: skip
             self.reader = create_engine(
-                url, pool_size=pool_size, max_overflow=4, isolation_level="REPEATABLE READ",
+                # The writer tries again by itself; a reader's question cannot, so its connection is tried before it is lent.
+                url, pool_size=pool_size, max_overflow=4, isolation_level="REPEATABLE READ", pool_pre_ping=True,
                 connect_args={"options": "-c default_transaction_read_only=on -c jit=off"},
             )  # fmt: skip
 

@@ -228,6 +228,18 @@ def _no_number(word: str) -> Any:
     raise ValueError(f"{word} is not a number of JSON")
 
 
+def _check_says_json(request: Request) -> None:
+    brings = request.headers.get("content-length", "0") != "0" or "transfer-encoding" in request.headers
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if brings and not (
+        kind == "application/json" or (kind.startswith("application/") and kind.endswith("+json"))
+    ):
+        raise errors.WrongKind(
+            f"This takes JSON; what came says it is {kind[:60] or 'nothing at all'}.",
+            todo="Send it as JSON, with the header Content-Type: application/json.",
+        )
+
+
 class _StrictRequest(Request):
     async def json(self) -> Any:
         if not hasattr(self, "_json"):
@@ -239,9 +251,11 @@ class StrictRoute(APIRoute):
     """A route of the API, whose body must be sound JSON."""
 
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
-        inner = super().get_route_handler()
+        inner, takes_json = super().get_route_handler(), self.body_field is not None
 
         async def strictly(request: Request) -> Response:
+            if takes_json:
+                _check_says_json(request)
             return await inner(_StrictRequest(request.scope, request.receive))
 
         return strictly

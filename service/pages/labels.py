@@ -80,9 +80,7 @@ async def post_address(request: Request, session: Read, asker: Administrator) ->
     async def save() -> PublicAddressRead:
         if form.text("confirm"):
             return await form.write(actions.confirm_address, asker, form.id("confirm"))
-        return await form.write(
-            actions.propose_address, asker, form.into(PublicAddressCreate, "host", id=form.id("form_key"))
-        )
+        return await form.write(actions.propose_address, asker, form.into(PublicAddressCreate, "host"))
 
     return await submitted(
         request, form, save, lambda made: ("/labels/address", f"{made.host} is noted."),

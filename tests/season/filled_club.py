@@ -244,6 +244,8 @@ def _bench(club: FilledClub, winter: Winter) -> None:
         }  # fmt: skip
         (made,) = winter.send(who, "/grafts", [graft])
         club.names |= {f"code of {plant['id']}": plant["code"] for plant in made["plants"]}
+        # A further graft that nobody has looked at since.
+        winter.send(who, "/grafts", [{**graft, "id": fixed(f"{mark}_new_graft"), "plants": 0}])
     winter.on(2026, 6, 13)
     for mark in ("own", "others"):
         look = {"plant_id": fixed(f"{mark}_plant"), "alive": 1, "looked_at": 1, "is_verdict": True}

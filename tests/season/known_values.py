@@ -10,7 +10,7 @@ from typing import Any
 
 from tests.builders.catalogue import cultivar_id, rootstock_id, taxon_id
 from tests.season.filled_club import APPLE, FilledClub, fixed
-from tests.season.plausible import API, QUESTIONS, filled_in, things_of
+from tests.season.plausible import API, EDITED_PARTS, QUESTIONS, filled_in, things_of
 
 Json = Any
 
@@ -85,7 +85,7 @@ def enriched(document: Json, club: FilledClub) -> Json:
             if body is not None:
                 operation["requestBody"]["content"]["application/json"]["example"] = filled_in(body, things)
             if any(parameter["name"] == "If-Match" for parameter in operation.get("parameters", ())):
-                address = path.format_map(things).removesuffix("/protection")
+                address = EDITED_PARTS.sub("", path.format_map(things))
                 etag = club.client("administrator").get(address).headers["ETag"]
                 (version,) = [each for each in operation["parameters"] if each["name"] == "If-Match"]
                 version["example"] = etag

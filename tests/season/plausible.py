@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from uuid import uuid4
 
@@ -39,6 +40,7 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/stops/{stop_id}/bind"): {"tree_ids": ["$tree_id"]},
     ("POST", "/api/stops/{stop_id}/confirm"): {"note": "the laboratory found it"},
     ("POST", "/api/stops/{stop_id}/clear"): {"note": "the laboratory found nothing"},
+    ("POST", "/api/stops/{stop_id}/release"): {"bundle_ids": ["$sick_bundle"], "reason": "cut before the tree fell ill"},
     ("POST", "/api/recalls"): {"stop_id": "$doubt"},
     ("POST", "/api/recalls/{recall_id}/told"): {"party_id": "$collector", "how": "telephone"},
     ("POST", "/api/recalls/{recall_id}/renewal"): None,
@@ -70,11 +72,14 @@ API: dict[tuple[str, str], Json] = {
         {"woods": [{"bundle_id": "$bundle_id", "sticks": 1}], "method": "whip-and-tongue", "rootstock_id": "$rootstock_id"}
     ],
     ("PATCH", "/api/grafts/{graft_id}"): {"note": "windy day"},
+    ("POST", "/api/grafts/{graft_id}/taken-back"): {"reason": "written down twice"},
+    ("POST", "/api/plant-moves"): [{"plant_id": "$plant_id", "party_id": "$guest"}],
     ("POST", "/api/take-checks"): [{"graft_id": "$graft_id", "alive": 1, "looked_at": 2}],
     ("PATCH", "/api/plants/{plant_id}"): {"note": "by the wall"},
     ("POST", "/api/plants/{plant_id}/source-tree"): {"site_id": "$site_id"},
     ("POST", "/api/collections"): [CUT],
     ("PATCH", "/api/collections/{collection_id}"): {"note": "cut in the rain"},
+    ("PATCH", "/api/collections/{collection_id}/time"): {"done_at": "2026-01-09T10:00:00Z", "reason": "a day late in the book"},
     ("POST", "/api/receipts"): [RECEIPT],
     ("POST", "/api/rounds"): {"site_id": "$site_id"},
     ("PATCH", "/api/rounds/{round_id}"): {"tools": "a knife"},
@@ -82,6 +87,9 @@ API: dict[tuple[str, str], Json] = {
     ("PATCH", "/api/sites/{site_id}"): {"note": "the gate sticks"},
     ("POST", "/api/trees"): [TREE],
     ("PATCH", "/api/trees/{tree_id}"): {"note": "leans"},
+    ("PATCH", "/api/trees/{tree_id}/name"): {
+        "what": "wrong", "taxon_id": "$taxon_id", "name_as_told": "Gate Pippin", "reason": "seen in fruit",
+    },
     ("POST", "/api/trees/{tree_id}/checks"): [{"kind": "leaf", "result": "healthy"}],
     ("POST", "/api/tree-checks"): [{"tree_id": "$tree_id", "kind": "leaf", "result": "healthy"}],
     ("POST", "/api/cultivars"): {"taxon_id": "$taxon_id", "epithet": "Gate Pippin", "provisional": True},
@@ -153,6 +161,7 @@ PAGES: dict[str, dict[str, str]] = {
 QUESTIONS: dict[str, dict[str, str]] = {
     "/api/tags": {"thing_id": fixed("bundle")},
     "/api/cultivars/search": {"q": "gravenstein"},
+    "/api/plant-health-agents/search": {"q": "proliferation"},
     "/api/join-advice": {
         "taxon_id": str(taxon_id("malus-domestica")),
         "rootstock_id": str(rootstock_id("m-26")),
@@ -166,10 +175,10 @@ VERSIONS = {
     "/people/{party_id}/edit": "/api/parties/{party_id}", "/people/{party_id}/roles": "/api/parties/{party_id}",
     "/club": "/api/club", "/areas/{area_id}/edit": "/api/areas/{area_id}",
 }  # fmt: skip
+EDITED_PARTS = re.compile(r"/(protection|name|time)$")
 READ_BY = {
     "/stops/{stop_id}/recall": {"stop_id": "doubt"},
     "/hand-over/{bundle_id}/back": {"bundle_id": "bundle"},
-    "/api/cultivars/{cultivar_id}": {},
 }
 
 
@@ -188,7 +197,9 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
         "bundle_id": "own_bundle" if own else "spare_bundle", "tree_id": "tree", "untagged_tree": "own_tree",
         "collection_id": "cut of tree", "site_id": "site", "area_id": "area", "far_area": "far_area", "store_id": "store",
         "box_id": "box", "other_box": "other_box", "stop_id": "stop", "doubt": "doubt", "recall_id": "recall", "sheet_id": "sheet",
-        "graft_id": f"{mark}_graft", "plant_id": f"{mark}_plant", "thing_id": "tree", "invitation_id": "invitation",
+        "sick_bundle": "sick_bundle",
+        "graft_id": f"{mark}_new_graft" if route.endswith("/taken-back") else f"{mark}_graft",
+        "plant_id": f"{mark}_plant", "thing_id": "tree", "invitation_id": "invitation",
         "club_bundle": "spare_bundle", "bundle_with_table": "bundle", "flag": "flag", **READ_BY.get(route, {}),
     }  # fmt: skip
     return {

@@ -113,7 +113,7 @@ def test_a_volunteer_acts_for_another(club: FilledClub) -> None:
 
 @pytest.mark.parametrize("address", ["/api/grafts", "/api/plants", "/api/grafts/due"])
 def test_lists_hold_a_members_own_alone(club: FilledClub, address: str) -> None:
-    theirs = {"own_graft", "own_plant", "own_second_plant"}
+    theirs = {"own_graft", "own_new_graft", "own_plant", "own_second_plant"}
 
     of_member = {row["id"] for row in club.client("member").get(address).json()["items"]}
     of_steward = {row["id"] for row in club.client("steward").get(address).json()["items"]}

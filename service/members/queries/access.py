@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Select, func, null, select
+from sqlalchemy import Select, Uuid, bindparam, func, null, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -47,25 +48,36 @@ class AccountFacts:
     version: int
 
 
-def _known(credential: Any, extra: tuple[Any, ...], digest: str, other_id: UUID | None) -> Select[Any]:
+@cache
+def _known(credential: Any, extra: tuple[str, ...], *, for_other: bool) -> Select[Any]:
+    """Built once and kept: it runs before every signed-in request, and building it takes longer than running it."""
     other = aliased(Party)
     roles = select(func.aggregate_strings(col(PartyRole.role), ",")).where(
         col(PartyRole.party_id) == col(Party.id)
     )
     statement = (
         select(
-            credential.id.label("credential_id"), credential.expires_at, credential.revoked_at, *extra,
+            credential.id.label("credential_id"), credential.expires_at, credential.revoked_at,
+            *(getattr(credential, name) for name in extra),
             Account.id.label("account_id"), Account.disabled_at, Party.id.label("party_id"), Party.name,  # type: ignore[attr-defined]
             roles.correlate(Party).scalar_subquery().label("roles"),
-            (null() if other_id is None else col(other.id)).label("other_id"),
+            (col(other.id) if for_other else null()).label("other_id"),
         )
         .join(Account, col(Account.id) == credential.account_id)
         .join(Party, col(Party.id) == col(Account.party_id))
-        .where(credential.token_sha256 == digest)
+        .where(credential.token_sha256 == bindparam("digest"))
     )  # fmt: skip
-    if other_id is None:
+    if not for_other:
         return statement
-    return statement.outerjoin(other, (col(other.id) == other_id) & col(other.forgotten_at).is_(None))
+    asked = bindparam("other_id", type_=Uuid())
+    return statement.outerjoin(other, (col(other.id) == asked) & col(other.forgotten_at).is_(None))
+
+
+def _look_up(
+    session: Session, credential: Any, extra: tuple[str, ...], digest: str, other_id: UUID | None
+) -> Any:
+    asked = {"digest": digest} if other_id is None else {"digest": digest, "other_id": other_id}
+    return session.execute(_known(credential, extra, for_other=other_id is not None), asked).first()
 
 
 def _as_known(row: Any, **more: Any) -> Known:
@@ -78,15 +90,13 @@ def _as_known(row: Any, **more: Any) -> Known:
 
 def known_by_session(session: Session, digest: str, other_id: UUID | None) -> Known | None:
     """Who signed in with this token, in one statement."""
-    row = session.execute(_known(SignIn, (SignIn.csrf_token,), digest, other_id)).first()
+    row = _look_up(session, SignIn, ("csrf_token",), digest, other_id)
     return None if row is None else _as_known(row, csrf_token=row.csrf_token)
 
 
 def known_by_token(session: Session, digest: str, other_id: UUID | None) -> Known | None:
     """Whose API token this is, in one statement."""
-    row = session.execute(
-        _known(ApiToken, (ApiToken.scopes, ApiToken.last_used_on), digest, other_id)
-    ).first()
+    row = _look_up(session, ApiToken, ("scopes", "last_used_on"), digest, other_id)
     return (
         None if row is None else _as_known(row, scopes=read_scopes(row.scopes), last_used_on=row.last_used_on)
     )

@@ -13,7 +13,7 @@ from sqlmodel import Session, col
 from service.bundles.tables import Bundle
 from service.collection.tables import Collection
 from service.grafting.tables import Graft, GraftWood, Plant
-from service.provenance.queries.walk import number, subtree, these, walk_from
+from service.provenance.queries.walk import dialect_of, number, subtree, these, walk_from
 from service.provenance.rules.lineage import Direction, Link
 
 
@@ -79,7 +79,7 @@ def reach_of_bundles(session: Session, bundle_ids: Iterable[UUID]) -> Reach:
 
 
 def _reach(session: Session, starts: SelectBase, reach: Reach) -> Reach:
-    walk = walk_from(session, starts, Direction.FORWARD)
+    walk = walk_from(dialect_of(session), starts, Direction.FORWARD)
     for kind, thing_id in session.execute(select(walk.c.kind, walk.c.id)):
         getattr(reach, _FIELD[Link(kind)]).add(thing_id)
     found = select(col(Bundle.id)).where(col(Bundle.collection_id).in_(these(session, reach.collections)))

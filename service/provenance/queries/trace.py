@@ -2,26 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 from uuid import UUID
 
 from sqlalchemy import (
     CTE,
+    Boolean,
+    ColumnElement,
+    Integer,
+    Row,
     Select,
     SelectBase,
     String,
     Uuid,
     and_,
-    case,
+    bindparam,
     cast,
     exists,
-    false,
     func,
-    literal,
-    or_,
+    null,
     select,
+    true,
     type_coerce,
+    union_all,
 )
 from sqlmodel import Session, col
 
@@ -31,8 +37,9 @@ from service.catalogue.tables import Cultivar
 from service.collection.tables import Collection
 from service.grafting.tables import Graft, GraftWood, Plant, PlantStop
 from service.lib.codes import group_code
+from service.lib.database import UtcInstant
 from service.members.tables import Party
-from service.provenance.queries.walk import number, subtree, these, walk_from
+from service.provenance.queries.walk import as_given, dialect_of, given, number, subtree, walk_from
 from service.provenance.rules.lineage import HOW, LINK_OF, THING_OF, Direction, Link, NoSuchThing, Thing
 from service.trees.tables import SourceTree
 
@@ -98,33 +105,46 @@ def trace_of(
 ) -> Trace:
     """A trace in either direction. Raises `NoSuchThing`."""
     trace = Trace(kind, thing_id, direction)
+    dialect, link = dialect_of(session), LINK_OF[kind]
+    run = session.connection().execute
     own: list[str] = []
-    starts = _starts(kind, thing_id, direction)
     if kind is Thing.BUNDLE and direction is Direction.FORWARD:
-        own = list(
-            session.execute(
-                select(_id(subtree(select(literal(thing_id, Uuid()).label("id"))).c.id))
-            ).scalars()
-        )
-        starts = _grafts_of(these(session, own))
-    reached = _walk(session, trace, starts, with_names)
-    if direction is Direction.FORWARD:
-        collections = [raw for link, raw in reached if link == Link.COLLECTION]
-        wanted = or_(
-            col(Bundle.collection_id).in_(these(session, collections)),
-            col(Bundle.id).in_(these(session, own)),
-        )
+        own = list(run(_own_bundles(), {"start": thing_id}).scalars())
+        begun = {"ids": as_given(session, own)}
     else:
-        wanted = col(Bundle.id).in_(these(session, [raw for link, raw in reached if link == Link.BUNDLE]))
-    _add_bundles(session, trace, wanted, with_names)
+        begun = {"start": thing_id}
+    reached = _add_steps(trace, run(_steps(dialect, link, direction), begun).all(), with_names)
+    sought = Link.COLLECTION if direction is Direction.FORWARD else Link.BUNDLE
+    asked = {"ids": as_given(session, [raw for found, raw in reached if found == sought])}
+    if own:
+        asked["own"] = as_given(session, own)
+    _add_bundles(trace, run(_bundles(dialect, direction, own=bool(own)), asked).all(), with_names)
     if str(thing_id) not in trace.nodes and thing_id.hex not in trace.nodes:
         raise NoSuchThing(f"There is no {kind} with this id.", id=str(thing_id))
     return trace
 
 
-def _starts(kind: Thing, thing_id: UUID, direction: Direction) -> SelectBase:
-    start = literal(thing_id, Uuid()).label("id")
-    link = LINK_OF[kind]
+# Statements are built once and kept: building one takes longer than running it where little is found.
+
+
+@cache
+def _own_bundles() -> Select[*tuple[Any, ...]]:
+    """A bundle with all that was ever split from it."""
+    return select(_id(subtree(select(bindparam("start", type_=Uuid()).label("id"))).c.id))
+
+
+@cache
+def _steps(dialect: str, link: Link, direction: Direction) -> Select[*tuple[Any, ...]]:
+    starts = _grafts_of(given(dialect)) if (link, direction) == _FROM_GRAFTS else _starts(link, direction)
+    return _details(walk_from(dialect, starts, direction, edges=True), dialect)
+
+
+# All bundles split from one are known before the walk, which then begins at their grafts.
+_FROM_GRAFTS = (Link.BUNDLE, Direction.FORWARD)
+
+
+def _starts(link: Link, direction: Direction) -> SelectBase:
+    start = bindparam("start", type_=Uuid()).label("id")
     begun = select(number(link).label("kind"), start)
     carrying = {Link.TREE: Link.CARRYING_TREE, Link.PLANT: Link.CARRYING_PLANT}.get(link)
     if direction is Direction.BACK and carrying is not None:
@@ -150,9 +170,7 @@ def _instant(at: Any) -> Any:
     return f"{at[:10]}T{at[11:19]}Z" if isinstance(at, str) else at
 
 
-def _walk(session: Session, trace: Trace, starts: SelectBase, with_names: bool) -> set[tuple[int, str]]:
-    walk = walk_from(session, starts, trace.direction, edges=True)
-    rows = session.connection().execute(_details(walk)).all()
+def _add_steps(trace: Trace, rows: Sequence[Row[Any]], with_names: bool) -> set[tuple[int, str]]:
     forward = trace.direction is Direction.FORWARD
     steps: set[tuple[str, str, str]] = set()
     for row in rows:
@@ -167,31 +185,85 @@ def _walk(session: Session, trace: Trace, starts: SelectBase, with_names: bool) 
     return {(row.kind, row.id) for row in rows}
 
 
-def _details(walk: CTE) -> Select[*tuple[Any, ...]]:
-    is_tree = walk.c.kind.in_([number(Link.TREE), number(Link.CARRYING_TREE)])
-    is_plant = walk.c.kind.in_([number(Link.PLANT), number(Link.CARRYING_PLANT)])
+@dataclass(frozen=True)
+class _Facts:
+    """What is told of one kind of thing; what is not named is empty for it."""
+
+    table: Any
+    kinds: tuple[Link, ...]
+    columns: dict[str, Any]
+
+    def column(self, name: str) -> Any:
+        return self.columns.get(name, cast(null(), _COLUMNS[name])).label(name)
+
+
+_COLUMNS: dict[str, Any] = {
+    "found": Integer(), "code": String(), "name_as_told": String(), "word": String(), "cultivar_id": Uuid(), "party_id": Uuid(),
+    "at": UtcInstant(), "stopped": Boolean(),
+}  # fmt: skip
+
+
+@cache
+def _facts() -> tuple[_Facts, ...]:
     bound = exists().where(col(PlantStop.plant_id) == col(Plant.id), col(PlantStop.lifted_at).is_(None))
-    first = func.coalesce
+    return (
+        _Facts(SourceTree, (Link.TREE, Link.CARRYING_TREE), {
+            "found": col(SourceTree.number), "code": col(SourceTree.code), "name_as_told": col(SourceTree.name_as_told),
+            "cultivar_id": col(SourceTree.cultivar_id), "party_id": col(SourceTree.owner_id), "at": col(SourceTree.created_at),
+            "stopped": col(SourceTree.open_stops) > 0,
+        }),
+        _Facts(Collection, (Link.COLLECTION,), {
+            "found": col(Collection.number), "name_as_told": col(Collection.name_as_told), "cultivar_id": col(Collection.cultivar_id),
+            "at": col(Collection.done_at),
+        }),
+        _Facts(Graft, (Link.GRAFT,), {
+            "found": col(Graft.number), "word": col(Graft.method), "party_id": col(Graft.for_party_id), "at": col(Graft.done_at),
+        }),
+        _Facts(Plant, (Link.PLANT, Link.CARRYING_PLANT), {
+            "found": col(Plant.number), "code": col(Plant.code), "word": col(Plant.state), "party_id": col(Plant.holder_id),
+            "at": col(Plant.made_at), "stopped": bound,
+        }),
+    )  # fmt: skip
+
+
+def _details(walk: CTE, dialect: str) -> Select[*tuple[Any, ...]]:
+    """Every step of the walk, with what an answer says of the thing it leads to."""
+    source, told = _joined(walk) if dialect == "sqlite" else _looked_up(walk)
+    name = select(col(Party.name)).where(col(Party.id) == told["party_id"]).scalar_subquery()
     return (
         select(
-            walk.c.kind, _id(walk.c.id).label("id"), walk.c.from_kind, _id(walk.c.from_id).label("from_id"),
-            first(col(SourceTree.number), col(Collection.number), col(Graft.number), col(Plant.number)).label("found"),
-            first(col(SourceTree.code), col(Plant.code)).label("code"),
-            first(col(SourceTree.name_as_told), col(Collection.name_as_told)).label("name_as_told"),
-            col(Cultivar.epithet), col(Cultivar.trade_designation), col(Graft.method), col(Plant.state),
-            type_coerce(first(col(Collection.done_at), col(Graft.done_at), col(Plant.made_at), col(SourceTree.created_at)), String).label("at"),  # noqa: E501
-            _id(first(col(SourceTree.owner_id), col(Graft.for_party_id), col(Plant.holder_id))).label("party_id"),
-            col(Party.name).label("party_name"),
-            case((is_tree, col(SourceTree.open_stops) > 0), (is_plant, bound), else_=false()).label("stopped"),
+            walk.c.kind, _id(walk.c.id).label("id"), walk.c.from_kind, _id(walk.c.from_id).label("from_id"), told["found"], told["code"],
+            told["name_as_told"], told["word"], col(Cultivar.epithet), col(Cultivar.trade_designation),
+            type_coerce(told["at"], String).label("at"), _id(told["party_id"]).label("party_id"), name.label("party_name"),
+            told["stopped"],
         )
-        .select_from(walk)
-        .outerjoin(SourceTree, and_(is_tree, col(SourceTree.id) == walk.c.id))
-        .outerjoin(Collection, and_(walk.c.kind == number(Link.COLLECTION), col(Collection.id) == walk.c.id))
-        .outerjoin(Graft, and_(walk.c.kind == number(Link.GRAFT), col(Graft.id) == walk.c.id))
-        .outerjoin(Plant, and_(is_plant, col(Plant.id) == walk.c.id))
-        .outerjoin(Cultivar, col(Cultivar.id) == first(col(SourceTree.cultivar_id), col(Collection.cultivar_id)))
-        .outerjoin(Party, col(Party.id) == first(col(SourceTree.owner_id), col(Graft.for_party_id), col(Plant.holder_id)))
+        .select_from(source)
+        .outerjoin(Cultivar, col(Cultivar.id) == told["cultivar_id"])
     )  # fmt: skip
+
+
+def _joined(walk: CTE) -> tuple[Any, dict[str, Any]]:
+    source: Any = walk
+    for one in _facts():
+        source = source.outerjoin(one.table, and_(_is(walk, one.kinds), one.table.id == walk.c.id))
+    told = {name: [one.columns[name] for one in _facts() if name in one.columns] for name in _COLUMNS}
+    return source, {name: func.coalesce(*found).label(name) for name, found in told.items()}
+
+
+def _looked_up(walk: CTE) -> tuple[Any, dict[str, Any]]:
+    """The same by a look-up for each row: PostgreSQL takes a walk for long, and would read every table for a join."""
+    parts = [
+        select(*(one.column(name) for name in _COLUMNS))
+        .where(_is(walk, one.kinds), one.table.id == walk.c.id)
+        .correlate(walk)
+        for one in _facts()
+    ]
+    thing = union_all(*parts).lateral("thing")
+    return walk.outerjoin(thing, true()), dict(thing.c.items())
+
+
+def _is(walk: CTE, kinds: tuple[Link, ...]) -> ColumnElement[bool]:
+    return walk.c.kind.in_([number(kind) for kind in kinds])
 
 
 def _node(row: Any, texts: Texts, with_names: bool) -> Node:
@@ -200,14 +272,13 @@ def _node(row: Any, texts: Texts, with_names: bool) -> Node:
     return {
         "kind": kind, "id": texts[row.id], "words": f"{words.capitalize()} {row.found}", "code": row.code,
         "name": page_name(row.epithet, row.trade_designation) if row.epithet else row.name_as_told or "",
-        "at": _instant(row.at), "on_hand": None, "state": row.state or row.method or "", "stopped": bool(row.stopped),
+        "at": _instant(row.at), "on_hand": None, "state": row.word or "", "stopped": bool(row.stopped),
         "party_id": texts[row.party_id] if row.party_id else None, "party": (row.party_name or "") if with_names else None,
     }  # fmt: skip
 
 
-def _add_bundles(session: Session, trace: Trace, wanted: Any, with_names: bool) -> None:
+def _add_bundles(trace: Trace, rows: Sequence[Any], with_names: bool) -> None:
     # Rows are taken apart, not asked by name, and plain: there may be thousands of them.
-    rows = session.connection().execute(_bundles().where(wanted)).all()
     texts, names = trace.texts, dict[str, str]()
     for (
         raw,
@@ -238,7 +309,12 @@ def _add_bundles(session: Session, trace: Trace, wanted: Any, with_names: bool) 
                 trace.add_step(before, raw, "split" if parent else "labelled")
 
 
-def _bundles() -> Select[*tuple[Any, ...]]:
+@cache
+def _bundles(dialect: str, direction: Direction, *, own: bool) -> Select[*tuple[Any, ...]]:
+    """The bundles that were reached: going back by themselves, forward by their collections."""
+    wanted = col(Bundle.collection_id if direction is Direction.FORWARD else Bundle.id).in_(given(dialect))
+    if own:
+        wanted = col(Bundle.id).in_(select(col(Bundle.id)).where(wanted).union(given(dialect, "own")))
     on_hand = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
     return (
         select(
@@ -249,6 +325,7 @@ def _bundles() -> Select[*tuple[Any, ...]]:
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
         .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
         .outerjoin(Party, col(Party.id) == col(Bundle.holder_id))
+        .where(wanted)
     )  # fmt: skip
 
 

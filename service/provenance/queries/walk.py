@@ -250,7 +250,7 @@ def number(link: Link) -> ColumnElement[int]:
     return literal_column(str(int(link)), Integer())
 
 
-def walk_from(session: Session, starts: SelectBase, direction: Direction, *, edges: bool = False) -> CTE:
+def walk_from(dialect: str, starts: SelectBase, direction: Direction, *, edges: bool = False) -> CTE:
     """All things reached from `starts` (columns kind and id), themselves included: columns kind and id.
 
     With `edges`, each step taken is a row of its own, with from_kind and from_id beside it; starts may bring theirs.
@@ -264,7 +264,7 @@ def walk_from(session: Session, starts: SelectBase, direction: Direction, *, edg
         columns += [from_kind.label("from_kind"), from_id.label("from_id")]
     walk = select(*columns).cte("walk", recursive=True)
     terms = [_term(walk, step, edges) for step in STEPS[direction]]
-    if dialect_of(session) == "sqlite":
+    if dialect == "sqlite":
         return walk.union(*terms)
     onward = union_all(*(term.correlate(walk) for term in terms)).lateral("onward")
     return walk.union(select(*onward.c).select_from(walk.join(onward, true())))

@@ -23,7 +23,7 @@ _WORDS = {
     422: "A value cannot be used as it stands.",
     428: "The edit does not say which version it read.",
     429: "Too many tries.",
-    503: "The database could not save; nothing was written.",
+    503: "The database does not answer, or could not save; nothing was written.",
 }
 _ETAG = {"description": "The version; send it as If-Match with an edit.", "schema": {"type": "string"}}
 _HEADERS: dict[int, Node] = {

@@ -91,7 +91,7 @@ def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
     return {status: {"description": "", "content": {PROBLEM_TYPE: {}}} for status in sorted(statuses)}
 
 
-READ_PROBLEMS = (401, 403, 404, 422, 429)
+READ_PROBLEMS = (400, 401, 403, 404, 422, 429, 503)
 WRITE_PROBLEMS = (400, 401, 403, 404, 409, 413, 415, 422, 429, 503)
 EDIT_PROBLEMS = (*WRITE_PROBLEMS, 412, 428)
 

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
 from datetime import date, datetime
-from typing import Annotated
+from functools import cache
+from types import UnionType
+from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import (
     AfterValidator,
@@ -15,13 +18,44 @@ from pydantic import (
     ConfigDict,
     Field,
     StringConstraints,
+    model_validator,
 )
+
+_PLAIN = (bool, int, float)
+
+
+@cache
+def _plain_kinds(schema: type[BaseModel]) -> dict[str, frozenset[type]]:
+    """Of each field that takes a yes or no, or a number: which of these."""
+    found = {name: frozenset(_kinds_in(field.annotation)) for name, field in schema.model_fields.items()}
+    return {
+        name: kinds | ({int} if float in kinds else {float} if int in kinds else set())
+        for name, kinds in found.items()
+        if kinds
+    }
+
+
+def _kinds_in(annotation: Any) -> Iterator[type]:
+    if annotation in _PLAIN:
+        yield annotation
+    elif get_origin(annotation) in (Union, UnionType, Annotated):
+        for part in get_args(annotation):
+            yield from _kinds_in(part)
 
 
 class Body(BaseModel):
     """A body that is sent to us: an unknown field is refused, so that a misspelt one is not lost silently."""
 
     model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _kinds_as_described(cls, told: Any) -> Any:
+        # Else 0 would be taken for no, and true for one. Words stay welcome: a form knows nothing else.
+        for name, kinds in _plain_kinds(cls).items() if isinstance(told, dict) else ():
+            if type(told.get(name)) in _PLAIN and type(told[name]) not in kinds:
+                raise ValueError(f"{name} is not of the kind that is asked for")
+        return told
 
 
 class Answer(BaseModel):

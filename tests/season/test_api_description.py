@@ -84,11 +84,11 @@ def test_each_problem_is_told_as_a_problem_answer(described: Any) -> None:
     assert wrong == []
 
 
-def test_each_call_tells_of_refusals_to_strangers_and_of_values_that_cannot_be_used(described: Any) -> None:
+def test_each_call_tells_of_what_may_go_wrong_with_any_call(described: Any) -> None:
     wrong = [
         (method, path)
         for path, method, operation in described
-        if not {"401", "403", "422", "429"} <= set(operation["responses"])
+        if not {"400", "401", "403", "422", "429", "503"} <= set(operation["responses"])
     ]
 
     assert wrong == []

@@ -33,7 +33,7 @@ SCAN_ANSWERS: dict[int | str, dict[str, Any]] = {304: {"description": "you have 
 @router.get(
     "/tags/{code}/answer",
     response_model=ScanAnswer,
-    responses={**SCAN_ANSWERS, **problems(401, 403, 404, 422, 429)},
+    responses={**SCAN_ANSWERS, **problems(*READ_PROBLEMS)},
 )
 async def get_answer(code: Code, request: Request, asker: MaybeSignedIn) -> Response:
     """What a scan of this tag says to whoever asks: stranger, member or volunteer. An unknown code is 404, a mistyped one 422."""

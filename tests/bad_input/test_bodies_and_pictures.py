@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import socket
 from collections.abc import Iterator
 
@@ -54,6 +55,25 @@ def test_a_body_that_is_no_sound_json_is_refused_with_the_reason(club: Club, whi
     told = check_problem(answer, 400, Unreadable)
     assert why in told["detail"], told
     assert "UTF-8" in told["todo"]
+
+
+@pytest.mark.databases("sqlite")
+def test_every_route_that_takes_json_wants_it_sound(club: Club) -> None:
+    browser = club.browser("administrator")
+    nobody = "00000000-0000-4000-8000-000000000000"
+    heard = {}
+    for path, methods in club.app.openapi()["paths"].items():
+        for method, told in methods.items():
+            if "application/json" in told.get("requestBody", {}).get("content", {}):
+                address = re.sub(r"\{\w+\}", nobody, path)
+                answer = browser.request(method, address, content=b'{"a": 1, "a": 1}', headers=JSON)
+                other = browser.request(
+                    method, address, content=b"a=1", headers={"Content-Type": "text/plain"}
+                )
+                heard[f"{method} {path}"] = (answer.status_code, other.status_code)
+
+    assert len(heard) > 40
+    assert {route: both for route, both in heard.items() if both != (400, 415)} == {}
 
 
 @pytest.mark.parametrize("number", ["1e400", "1e30", "9223372036854775808", "1.0000001", "-0", "null", "[]"])

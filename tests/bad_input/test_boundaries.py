@@ -95,6 +95,6 @@ def test_once_the_answer_is_recorded_the_same_hand_over_is_done(fresh_club: Club
     answered(club, allows=True, answered_on="2026-02-10")
     done = hand_over(club, bundle, made["id"], "bundle")
 
-    assert f"{PERMIT} of 2026-02-01 does not allow" in check_problem(refused, 409, CrossesArea)["detail"]
+    assert f"{PERMIT} of 1 February 2026 does not allow" in check_problem(refused, 409, CrossesArea)["detail"]
     assert done.status_code == 201, done.text
     assert club.get(f"/bundles/{bundle['id']}")["on_hand"] == 4

@@ -112,6 +112,10 @@ REFUSED: dict[str, dict[str, Body]] = {
         "onto the tree": lambda s: woods(s.loose, stock_tree_id=s.tree_id),
         "onto a plant of it": lambda s: woods(s.loose, plant_id=s.plant["id"]),
     },
+    "POST /api/plant-moves": {
+        "hand a plant over": lambda s: [{"plant_id": s.plant["id"], "party_id": str(s.club.cast.guest_id)}],
+        "give a plant outside": lambda s: [{"plant_id": s.plant["id"], "kind": "given_outside", "to_whom": "a fair"}],
+    },
     "POST /api/plants/{plant_id}/source-tree": {"plant as a tree": lambda s: {"site_id": str(s.club.orchard.site_id)}},
     "PATCH /api/trees/{tree_id}": {
         "let it be cut": lambda s: {"may_cut": "yes"},
@@ -123,6 +127,9 @@ REFUSED: dict[str, dict[str, Body]] = {
 
 # What stays free, and why.
 FREE = {
+    "POST /api/stops/{stop_id}/release": "its release", "PATCH /api/trees/{tree_id}/name": "a name put right moves nothing",
+    "PATCH /api/collections/{collection_id}/time": "a time put right moves nothing",
+    "POST /api/grafts/{graft_id}/taken-back": "mends a mistake; of stopped wood only by who may release",
     "POST /api/stops": "opens a stop", "POST /api/stops/{stop_id}/bind": "binds more", "POST /api/stops/{stop_id}/confirm": "a step of it",
     "POST /api/stops/{stop_id}/clear": "its release",
     "POST /api/recalls": "tells people", "POST /api/recalls/{recall_id}/told": "tells people",

@@ -9,7 +9,17 @@ from fastapi import APIRouter, Response
 
 from service.collection.schemas import CollectionRead, TimeSet
 from service.lib.paging import Page
-from service.lib.request import EDIT_PROBLEMS, READ_PROBLEMS, Edit, IfMatch, Pages, Read, problems, with_etag
+from service.lib.request import (
+    EDIT_PROBLEMS,
+    READ_PROBLEMS,
+    Edit,
+    IfMatch,
+    Pages,
+    Read,
+    StrictRoute,
+    problems,
+    with_etag,
+)
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.provenance import actions
@@ -17,7 +27,7 @@ from service.provenance.schemas import TreeRenamed
 from service.trees.queries import list_name_changes
 from service.trees.schemas import TreeNameChangeRead, TreeNameSet
 
-router = APIRouter(prefix="/api", tags=["corrections"])
+router = APIRouter(prefix="/api", tags=["corrections"], route_class=StrictRoute)
 
 Reader = Annotated[Asker, may(May.READ)]
 Planter = Annotated[Asker, may(May.TREES)]

@@ -21,6 +21,7 @@ from sqlmodel import Session
 
 from service.bundles import queries as bundle_queries
 from service.bundles.schemas import AuditRead
+from service.cli.upkeep import TAKEN_OVER
 from service.lib import copies
 from service.lib.clock import SystemClock
 from service.lib.copies import Archive, Contents, Shape, Sum
@@ -184,6 +185,7 @@ def _restore(source: Path, settings: Settings) -> int:
             )
         _check_folder(settings, contents)
         archive.verify(progress)
+        (settings.data_dir / TAKEN_OVER).unlink(missing_ok=True)
         progress.doing = "Restoring"
         with _filling(settings) as connection:
             fill(connection, contents, lambda shape: archive.lines(shape.name), progress)

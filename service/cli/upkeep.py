@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import sys
 import tempfile
 from pathlib import Path
@@ -19,6 +20,9 @@ from service.migrations.running import drift, migrate
 from service.provenance.actions import follow_changes
 from service.provenance.queries import all_bundles
 
+# Tells of which reference files the database has, so that a start need not compare them.
+TAKEN_OVER = "reference-taken-over"
+
 
 def prepare(settings: Settings, clock: Clock | None = None) -> None:
     """Everything a start needs: the data folder, the newest tables, the reference files."""
@@ -28,7 +32,10 @@ def prepare(settings: Settings, clock: Clock | None = None) -> None:
         )
     settings.prepare()
     settings.secret()
-    migrate(settings.resolved_database_url())
+    changed = migrate(settings.resolved_database_url())
+    mark, told = settings.data_dir / TAKEN_OVER, _reference_digest(settings)
+    if not changed and mark.exists() and mark.read_text() == told:
+        return
     database = Database(settings.resolved_database_url(), synchronous=settings.sqlite_synchronous)
     try:
         writer = Writer(database, clock or SystemClock())
@@ -37,6 +44,17 @@ def prepare(settings: Settings, clock: Clock | None = None) -> None:
         writer.write_now(load_reference, None, settings.reference_dir)
     finally:
         database.close()
+    mark.write_text(told)
+
+
+def _reference_digest(settings: Settings) -> str:
+    """What the catalogue in the database was made from: the files, the code that reads them, and which database it is."""
+    made = hashlib.sha256(settings.resolved_database_url().encode())
+    code = sorted((CHECKOUT / "service" / "catalogue").rglob("*.py"))
+    for path in (*sorted(settings.reference_dir.glob("*")), *code):
+        if path.is_file():
+            made.update(path.name.encode() + path.read_bytes())
+    return made.hexdigest()
 
 
 def first_link(settings: Settings, address: str) -> str | None:

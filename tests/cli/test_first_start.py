@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import httpx
+import pytest
 
 from service.app import create_app
+from service.catalogue.actions import load_reference
 from service.cli.upkeep import first_link, prepare
 from service.lib.settings import Settings
 from tests.infra.web import live
@@ -31,3 +34,30 @@ def test_the_description_of_the_api_names_its_routes_and_no_pages(tmp_path: Path
 
     assert {"/api/hand-overs", "/api/bundles/{bundle_id}", "/api/stops", "/api/grafts"} <= set(paths)
     assert [path for path in paths if not path.startswith("/api/")] == []
+
+
+def test_a_start_takes_the_reference_files_over_only_where_they_changed(tmp_path: Path) -> None:
+    reference = tmp_path / "reference"
+    shutil.copytree(Settings().reference_dir, reference)
+    settings = Settings(data_dir=tmp_path / "club", reference_dir=reference)
+
+    assert taken_over(settings) > 0
+    assert taken_over(settings) == 0
+    (reference / "notes.txt").write_text("A further file stands beside them.")
+    assert taken_over(settings) > 0
+    (settings.data_dir / "club.sqlite3").unlink()
+    assert taken_over(settings) > 0
+
+
+def taken_over(settings: Settings) -> int:
+    """How often a start reads the reference files through the catalogue's own action."""
+    calls = []
+
+    def counted(*args: object) -> object:
+        calls.append(args)
+        return load_reference(*args)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("service.cli.upkeep.load_reference", counted)
+        prepare(settings)
+    return len(calls)

@@ -86,6 +86,7 @@ async def post_cut(request: Request, session: Read, asker: Collector, tree_id: U
             "disinfected",
             "owner_agreed",
             "cultivar_id",
+            "already_cut",
             "note",
         )
         cut = form.into(CollectionCreate, *names, id=form.id("form_key"), tree_id=tree_id)

@@ -9,7 +9,7 @@ from sqlmodel import Session
 from service.bundles.tables import Bundle, StickMove
 from service.catalogue.tables import Taxon
 from service.collection.tables import Collection
-from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant
+from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant, PlantMove
 from service.lib.write import Writer, insert_rows
 from service.members.tables import Area, Party
 from service.storage.tables import Box, Place, Stay, Store
@@ -112,6 +112,13 @@ def _put_grafts(session: Session, line: Lineage, number: int, who: dict[str, UUI
     insert_rows(session, Plant, [
         {"id": one, "number": number + place, "graft_id": p.graft, "holder_id": p.holder, "source_tree_id": p.tree, "made_at": p.at}
         for place, (one, p) in enumerate(line.plants.items())
+    ])  # fmt: skip
+    insert_rows(session, PlantMove, [
+        {
+            "id": line.new(), "plant_id": move.plant, "kind": "handed_over" if move.party else "returned", "from_party_id": move.from_party,
+            "party_id": move.party, "done_at": move.at, "recorded_at": move.at, **who,
+        }
+        for move in line.plant_moves
     ])  # fmt: skip
     insert_rows(session, GraftOnPlant, [
         {"graft_id": one, "plant_id": graft.on_plant} for one, graft in line.grafts.items() if graft.on_plant

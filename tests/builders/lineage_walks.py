@@ -88,6 +88,9 @@ def people_to_tell(line: Lineage, walked: Walked, origins: set[UUID]) -> set[UUI
     """Everybody who has or had the wood in hand, grafted it, gave it, stores it, or lets a plant or tree of it grow."""
     told = {line.trees[one].owner for one in origins | walked.trees | walked.carrying_trees}
     told |= {line.plants[one].holder for one in walked.plants | walked.carrying_plants}
+    for move in line.plant_moves:
+        if move.plant in walked.plants | walked.carrying_plants:
+            told |= {move.from_party, move.party}
     told |= {line.grafts[one].for_party for one in walked.grafts}
     told |= {line.cuts[line.bundles[one].collection].from_party for one in walked.bundles}
     told |= {line.bundles[one].holder for one in walked.bundles}

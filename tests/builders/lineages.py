@@ -74,6 +74,14 @@ class PlantRow:
 
 
 @dataclass
+class PlantMoveRow:
+    plant: UUID
+    from_party: UUID | None
+    party: UUID | None
+    at: datetime
+
+
+@dataclass
 class StayRow:
     bundle: UUID | None
     box: UUID | None
@@ -95,6 +103,7 @@ class Lineage:
     moves: list[MoveRow] = field(default_factory=list)
     grafts: dict[UUID, GraftRow] = field(default_factory=dict)
     plants: dict[UUID, PlantRow] = field(default_factory=dict)
+    plant_moves: list[PlantMoveRow] = field(default_factory=list)
     stores: dict[UUID, UUID] = field(default_factory=dict)  # host
     boxes: list[UUID] = field(default_factory=list)
     stays: list[StayRow] = field(default_factory=list)
@@ -135,6 +144,8 @@ def make_lineage(seed: int, steps: int = 60) -> Lineage:
         _graft,
         _graft,
         _plant,
+        _plant,
+        _pass_plant,
         _top_work,
         _again,
         _store,
@@ -235,6 +246,16 @@ def _plant(line: Lineage, at: datetime) -> None:
         plant, tree = line.chance.choice(found), line.new()
         line.trees[tree] = TreeRow(line.anybody(), at)
         line.plants[plant].tree = tree
+
+
+def _pass_plant(line: Lineage, at: datetime) -> None:
+    """A plant goes to somebody else, or back to the club."""
+    found = [one for one, plant in line.plants.items() if plant.tree is None]
+    if found:
+        plant = line.chance.choice(found)
+        to = line.anybody() if line.chance.random() < 0.8 else None
+        line.plant_moves.append(PlantMoveRow(plant, line.plants[plant].holder, to, at))
+        line.plants[plant].holder = to
 
 
 def _top_work(line: Lineage, at: datetime) -> None:

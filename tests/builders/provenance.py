@@ -54,7 +54,8 @@ class Yard:
 
     def graft(self, bundle: UUID, plants: int = 1, **told: Any) -> GraftRead:
         stock = {} if told.keys() & {"stock_tree_id", "on_plant_id"} else {"rootstock_id": self.orchard.m9_id}
-        body = GraftCreate(woods=[{"bundle_id": bundle, "sticks": 1}], **{**stock, "plants": plants, **told})
+        wood = [{"bundle_id": bundle, "sticks": 1}]
+        body = GraftCreate(**{"woods": wood, **stock, "plants": plants, **told})
         return self.writer.write_now(grafting.record_grafts, self.cast.steward, [body])[0]
 
     def stop(self, tree_id: UUID | None = None, **told: Any) -> StopOnWoodRead:

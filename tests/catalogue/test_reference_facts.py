@@ -72,7 +72,7 @@ def test_fire_blight_names_the_host_genera_of_its_eppo_sheet(files: ReferenceSet
 
 
 def test_the_lists_of_stages_are_those_of_the_rule(files: ReferenceSet) -> None:
-    # Codes 07 for pome only, 02, 04, 05, 06, 08 and 12 for neither: BBCH Monograph, read in two concordant public copies.
+    # Codes 07 for pome only, 02, 04, 05, 06, 08 and 12 for neither: BBCH Monograph, 2nd edition 2001, read in two concordant public copies.
     for scale, codes in STAGE_CODES.items():
         rows = [row for row in files["growth_stages.csv"] if row["scale"] == scale]
         assert tuple(row["code"] for row in sorted(rows, key=lambda row: int(row["place"]))) == codes

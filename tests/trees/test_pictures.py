@@ -20,6 +20,9 @@ from service.lib.pictures import (
     keep_picture,
     path_of_picture,
 )
+from service.lib.write import Writer
+from tests.builders.trees import make_orchard, make_tree
+from tests.infra.cast import Cast
 from tests.infra.web import Client
 
 Browsers = Callable[[str], Client]
@@ -198,3 +201,25 @@ def test_who_may_not_look_at_trees_sends_no_picture_and_a_stranger_sees_none(cli
         == 403
     )
     assert client("stranger").get(kept["address"]).status_code == 401
+
+
+@pytest_plain
+def test_a_look_names_only_a_picture_that_was_sent(client: Browsers, writer: Writer, cast: Cast) -> None:
+    orchard = make_orchard(writer, cast.steward)
+    tree = make_tree(writer, cast.steward, orchard)
+    look = {"kind": "leaf", "result": "healthy"}
+    host = client("host")
+    kept = host.post("/api/pictures", content=picture(), headers={"Content-Type": "image/jpeg"}).json()[
+        "sha256"
+    ]
+    never = "0" * 64
+
+    for path, body in (
+        (f"/api/trees/{tree.id}/checks", look),
+        ("/api/tree-checks", {**look, "tree_id": str(tree.id)}),
+    ):
+        refused = host.post(path, json=[{**body, "picture": kept}, {**body, "picture": never}])
+        assert (refused.status_code, refused.json()["type"]) == (422, "/problems/picture-not-sent")
+        assert refused.json()["field"] == "picture" and refused.json()["facts"]["sha256"] == never
+        assert host.post(path, json=[{**body, "picture": kept}, body]).status_code == 201
+    assert client("host").get(f"/api/trees/{tree.id}/checks").json()["count"] == 4

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from service.catalogue.rules.spellings import LONGEST_TYPED, fold_name, score_name, trigrams_of
 
-SURE, LIKELY = 1.0, 0.62  # the same spelling; so near that it is a typing mistake
+SLIP = 0.55  # so much of two spellings in common is one with a typing mistake
 
 
 @dataclass(frozen=True)
@@ -57,13 +57,19 @@ def rank_agents(
 
 
 def meant_agents(typed: str, agents: Iterable[AgentNames]) -> list[AgentNames]:
-    """Those that may be meant: all that go by this very name; else the nearest, where it is near enough and alone so."""
-    ranked = rank_agents(typed, agents, LIKELY)
-    same = [agent for score, agent in ranked if _is_same(typed, agent)]
-    if same:
-        return same
-    return [agent for score, agent in ranked if score >= ranked[0][0] - 0.05] if ranked else []
+    """Those that may be meant: all that go by this very name; else those whose name was typed with a mistake.
+
+    A part of a name means nobody: `leaf spot` is what somebody saw, not which of many diseases it is.
+    """
+    folded, known = fold_name(typed)[:LONGEST_TYPED].strip(), list(agents)
+    same = [agent for agent in known if folded in agent.spellings]
+    return same or [
+        agent for agent in known if any(_is_slip(folded, spelling) for spelling in agent.spellings)
+    ]
 
 
-def _is_same(typed: str, agent: AgentNames) -> bool:
-    return fold_name(typed) in agent.spellings
+def _is_slip(typed: str, spelling: str) -> bool:
+    mine, theirs = trigrams_of(typed), trigrams_of(spelling)
+    if not mine or abs(len(typed) - len(spelling)) > max(1, len(spelling) // 6):
+        return False
+    return 2 * len(mine & theirs) / (len(mine) + len(theirs)) >= SLIP

@@ -1,4 +1,4 @@
-"""Names as the ICNCP writes them. The examples are those the Code or its public summaries give."""
+"""Names as the ICNCP (9th edition, 2016) writes them. The examples are those the Code or its public summaries give."""
 
 from __future__ import annotations
 

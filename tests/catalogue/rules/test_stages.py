@@ -1,4 +1,4 @@
-"""Growth stages. Lists: Meier (ed.), BBCH Monograph, as read in two concordant public copies."""
+"""Growth stages. Lists: Meier (ed.) 2001, BBCH Monograph, 2nd edition, as read in two concordant public copies."""
 
 from __future__ import annotations
 

@@ -225,4 +225,4 @@ def test_plants_change_hands_over_http_by_their_tags(yard: Yard, plant_id: UUID,
     assert client("member").get(f"/api/plants/{plant_id}/moves").status_code == 403
     assert client("stranger").post("/api/plant-moves", json=body).status_code == 401
     with yard.database.reading() as session:
-        assert resolve_codes(session, {code})[code][1] == plant_id
+        assert resolve_codes(session, {code: "code"})[code][1] == plant_id

@@ -11,7 +11,7 @@ from starlette.staticfiles import StaticFiles
 from service.lib.errors import NotSignedIn, Problem
 from service.lib.request import status_of
 from service.members.rules import FormNotOurs
-from service.members.signin import SAFE_METHODS, came_from_us
+from service.members.signin import SAFE_METHODS, came_from_us, find_asker
 from service.pages.render import STATIC, render
 
 MOMENTS = (
@@ -49,6 +49,7 @@ def problem_page(request: Request, problem: Problem, wrong: list[dict[str, Any]]
     answer = render(
         request,
         "problem.html",
+        asker=find_asker(request),
         status=status_of(problem),
         problem=problem,
         wrong=wrong,

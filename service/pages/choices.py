@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import Protocol
 from uuid import UUID
 
 from sqlmodel import Session
@@ -9,11 +11,31 @@ from sqlmodel import Session
 from service.catalogue import queries as catalogue_queries
 from service.lib.paging import Paging
 from service.members import queries as member_queries
+from service.members.rules import May
+from service.members.signin import Asker
 from service.storage import queries as storage_queries
 from service.trees import queries as tree_queries
 
 Choices = list[tuple[UUID | str, str]]
 MANY = Paging(limit=200)
+
+
+class Written(Protocol):
+    @property
+    def by_party_id(self) -> UUID: ...
+    @property
+    def for_party_id(self) -> UUID: ...
+
+
+def names_for(session: Session, asker: Asker, written: Iterable[Written]) -> dict[UUID, str]:
+    """Who wrote things and for whom, for those who may see people; one statement."""
+    if not {May.HAND_OVER, May.ACT_FOR} & asker.may:
+        return {}
+    ids = {one for each in written for one in (each.by_party_id, each.for_party_id)}
+    return {
+        id: "somebody forgotten" if facts.forgotten else facts.name
+        for id, facts in member_queries.facts_for_parties(session, ids).items()
+    }
 
 
 def parties(session: Session) -> Choices:
@@ -34,16 +56,20 @@ def sites(session: Session) -> Choices:
     return [(site.id, site.name) for site in tree_queries.list_sites(session, MANY, exact=False).items]
 
 
+def areas(session: Session) -> Choices:
+    return [(area.id, area.name) for area in member_queries.list_areas(session, MANY).items]
+
+
 def kinds(session: Session) -> Choices:
     return [
         (kind.id, f"{kind.kind} ({kind.botanical_name})") for kind in catalogue_queries.list_kinds(session)
     ]
 
 
-def rootstocks(session: Session, taxon_id: UUID | None = None) -> Choices:
-    """Stocks of the trade, those of a kind first where it is told."""
+def rootstocks(session: Session) -> Choices:
+    """Stocks of the trade, by kind."""
     listed = catalogue_queries.list_rootstocks(session, MANY).items
-    ordered = sorted(listed, key=lambda stock: (stock.taxon_id != taxon_id, stock.kind, stock.name))
+    ordered = sorted(listed, key=lambda stock: (stock.kind, stock.name))
     return [(stock.id, f"{stock.name} · {stock.kind.lower()}") for stock in ordered]
 
 
@@ -69,3 +95,8 @@ def boxes(session: Session) -> Choices:
         (box.id, f"{box.name} ({box.store_name or 'not in a store'})")
         for box in storage_queries.list_boxes(session, MANY).items
     ]
+
+
+def shown(typed: str, choices: Choices) -> str:
+    """What stands in the field: the words of a value, or what was typed."""
+    return next((words for value, words in choices if str(value) == typed), typed)

@@ -18,6 +18,7 @@ from service.lib.request import Read
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
+from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import render
 from service.tags import actions as tag_actions
@@ -25,6 +26,7 @@ from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCrea
 from service.trees import queries as tree_queries
 
 router = APIRouter()
+LAST_CUT, A_ROUND = "last_cut", 12 * 60 * 60
 Collector = Annotated[Asker, may(May.COLLECT)]
 Reader = Annotated[Asker, may(May.READ)]
 
@@ -50,8 +52,11 @@ def get_cut(
 
 @router.get("/cut/{tree_id}")
 def get_cut_tree(
-    request: Request, session: Read, asker: Collector, tree_id: UUID, sticks: int = 10, stage: str = ""
+    request: Request, session: Read, asker: Collector, tree_id: UUID, sticks: int = 0, stage: str = ""
 ) -> Response:
+    """The form; as many sticks are offered as were cut last. What the buds look like is asked of every tree anew."""
+    last = request.cookies.get(LAST_CUT, "")
+    sticks = sticks or (int(last) if last.isascii() and last.isdigit() and len(last) < 4 else 10)
     return _cut_form(
         request,
         session,
@@ -66,7 +71,7 @@ def _cut_form(request: Request, session: Read, asker: Asker, tree_id: UUID, form
     kind = catalogue_queries.get_taxon(session, tree.taxon_id)
     return render(
         request, "collecting/cut.html", asker=asker, form=form, tree=tree,
-        stages=catalogue_queries.list_growth_stages(session, kind.stage_scale), people=choices.parties(session),
+        stages=catalogue_queries.list_growth_stages(session, kind.stage_scale),
         before=collection_queries.list_collections(session, Paging(limit=3), tree_id=tree_id),
     )  # fmt: skip
 
@@ -97,10 +102,16 @@ async def post_cut(request: Request, session: Read, asker: Collector, tree_id: U
             )
         )[0]
 
-    return await submitted(
+    answer = await submitted(
         request, form, save, lambda made: (f"/cut/done/{made.collection.id}?next={tree_id}", ""),
         lambda: _cut_form(request, session, asker, tree_id, form),
     )  # fmt: skip
+    if form.problem is None:
+        answer.set_cookie(
+            LAST_CUT, form.text("sticks"), max_age=A_ROUND, httponly=True, samesite="lax", path="/cut",
+            secure=request.app.state.settings.secure_cookies,
+        )  # fmt: skip
+    return answer
 
 
 def _second(form: Form) -> UUID:
@@ -143,12 +154,17 @@ async def post_receive(request: Request, session: Read, asker: Collector) -> Res
     form = await read_form(request)
 
     async def save() -> LabelledCollection:
-        names = ("taxon_id", "name_as_told", "sticks", "wood", "from_party_id", "from_whom", "their_reference", "health_paper",
+        names = ("name_as_told", "sticks", "wood", "from_whom", "their_reference", "health_paper",
                  "tree_as_told", "cut_on", "note")  # fmt: skip
-        if not form.text("taxon_id"):
+        kind = id_of(form, "taxon_id", choices.kinds(session))
+        if not kind:
             raise WrongFields({"taxon_id": "choose the kind"})
-        found = catalogue_queries.find_cultivar(session, form.id("taxon_id"), form.text("name_as_told"))
-        more = {"cultivar_id": found.id} if found else {}
+        variety = catalogue_queries.find_cultivar(session, kind["taxon_id"], form.text("name_as_told"))
+        more = {
+            **({"cultivar_id": variety.id} if variety else {}),
+            **kind,
+            **id_of(form, "from_party_id", choices.parties(session)),
+        }
         receipt = form.into(ReceiptCreate, *names, id=form.id("form_key"), **more)
         part = form.into(BundlePart, "sticks", id=_second(form))
         return (

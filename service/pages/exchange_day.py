@@ -18,6 +18,7 @@ from service.members.rules import May, PartyKind
 from service.members.schemas import PartyCreate
 from service.members.signin import Asker, may
 from service.pages import choices
+from service.pages.finding import found
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import render
 from service.tags import queries as tag_queries
@@ -42,10 +43,10 @@ async def post_code(request: Request, session: Read, asker: Giver) -> Response:
     form = await read_form(request)
 
     async def save() -> UUID:
-        found = tag_queries.get_typed_tag(session, form.text("code"))
-        if found.kind != TagKind.BUNDLE or found.thing_id is None:
+        scanned = tag_queries.get_typed_tag(session, form.text("code"))
+        if scanned.kind != TagKind.BUNDLE or scanned.thing_id is None:
             raise WrongFields({"code": "this tag is not on a bundle"})
-        return found.thing_id
+        return scanned.thing_id
 
     def again() -> Response:
         page = bundle_queries.list_bundles(
@@ -83,8 +84,9 @@ async def post_hand_over(request: Request, session: Read, asker: Giver, bundle_i
 
     async def save() -> HandOverRead:
         to_table = form.text("form") == HandOverForm.TABLE
-        guest = None if to_table or form.text("party_id") else _guest(form)
-        fixed = {} if to_table else {"party_id": guest.id if guest else form.text("party_id")}
+        receiver = "" if to_table else found(form, "party_id", choices.parties(session))
+        guest = None if to_table or receiver else _guest(form)
+        fixed = {} if to_table else {"party_id": guest.id if guest else receiver}
         body = form.into(
             HandOverCreate, "sticks", "form", "reason", id=form.id("form_key"), child_id=UUID(int=form.id("form_key").int ^ 1),
             bundle_id=bundle_id, **fixed,

@@ -14,6 +14,7 @@ from starlette.responses import RedirectResponse
 from service.lib.errors import Problem, Unusable
 from service.lib.request import status_of
 from service.lib.write import Asking, Writer
+from service.pages import acting
 from service.pages.render import tell
 
 T = TypeVar("T")
@@ -170,5 +171,16 @@ async def submitted(
         return answer
     address, words = then(result)
     answer = RedirectResponse(address, status_code=303)
-    tell(request, answer, words)
+    tell(request, answer, " ".join(part for part in (words, _for_whom(request, answer, form)) if part))
     return answer
+
+
+def _for_whom(request: Request, answer: Response, form: Form) -> str:
+    """Remember for whom it was written, where the form asks, and say so."""
+    asker = getattr(request.state, "asker", None)
+    if asker is None or form.data is None or acting.FIELD not in form.data:
+        return ""
+    told = form.text(acting.FIELD)
+    acting.remember(request, answer, asker, told)
+    name = acting.name_of(request, told) if told and told != str(asker.party_id) else ""
+    return f"Written for {name}." if name else ""

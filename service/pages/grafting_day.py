@@ -8,7 +8,6 @@ from uuid import UUID
 from fastapi import APIRouter, Request, Response
 
 from service.bundles import queries as bundle_queries
-from service.catalogue import queries as catalogue_queries
 from service.collection import queries as collection_queries
 from service.grafting import actions, queries
 from service.grafting.rules import CAUTIONS
@@ -24,7 +23,7 @@ from service.lib.paging import Paging
 from service.lib.request import Read
 from service.members.rules import May
 from service.members.signin import Asker, may
-from service.pages import choices
+from service.pages import choices, stocks
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import frame, render
 from service.tags import queries as tag_queries
@@ -85,8 +84,7 @@ def _graft_form(request: Request, session: Read, asker: Asker, bundle_id: UUID, 
     wood = collection_queries.get_collection(session, bundle.collection_id)
     return render(
         request, "grafting_day/graft.html", asker=asker, form=form, bundle=bundle, wood=wood,
-        stocks=choices.rootstocks(session, wood.taxon_id), methods=choices.methods(session),
-        advice=catalogue_queries.advice_for_wood(session, wood.taxon_id, wood.cultivar_id), cautions=CAUTIONS,
+        **stocks.for_wood(session, wood.taxon_id, wood.cultivar_id), methods=choices.methods(session), cautions=CAUTIONS,
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
     )  # fmt: skip
 
@@ -105,8 +103,9 @@ async def post_graft(request: Request, session: Read, asker: Grafter, bundle_id:
                     "part": "interstem",
                 }
             )
-        names = ("method", "grafts", "plants", "rootstock_id", "stock_code", "stock_as_told", "note")
-        body = form.into(GraftCreate, *names, id=form.id("form_key"), woods=woods)
+        names = ("method", "grafts", "plants", "stock_code", "stock_as_told", "note")
+        stock = stocks.chosen(session, form)
+        body = form.into(GraftCreate, *names, id=form.id("form_key"), woods=woods, **stock)
         return (await form.write(actions.record_grafts, asker, [body]))[0]
 
     return await submitted(
@@ -122,7 +121,8 @@ def get_graft(request: Request, session: Read, asker: Grafter, graft_id: UUID) -
 
 def _graft_page(request: Request, session: Read, asker: Asker, graft_id: UUID, form: Form) -> Response:
     graft = queries.get_graft(session, graft_id, only_for=_only_for(asker))
-    return render(request, "grafting_day/graft_page.html", asker=asker, form=form, graft=graft)
+    names = choices.names_for(session, asker, [graft, *graft.looks])
+    return render(request, "grafting_day/graft_page.html", asker=asker, form=form, graft=graft, names=names)
 
 
 @router.post("/grafts/{graft_id}/look")

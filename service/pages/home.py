@@ -24,6 +24,7 @@ from service.trees import queries as tree_queries
 
 router = APIRouter()
 Collector = Annotated[Asker, may(May.COLLECT)]
+LEAST_OF_A_CODE = 3
 
 
 @router.get("/")
@@ -66,6 +67,8 @@ def get_look_up(request: Request, session: Read, asker: MaybeSignedIn, q: str = 
 
 def _find(session: Read, asker: Asker, typed: str) -> dict[str, object]:
     exact = May.TREES in asker.may
+    signs = "".join(sign for sign in typed if not sign.isspace())
+    coded = signs.isascii() and signs.isalnum() and len(signs) >= LEAST_OF_A_CODE
     cultivars = catalogue_queries.search_cultivars(session, typed, limit=6)
     wood = [
         (
@@ -80,8 +83,9 @@ def _find(session: Read, asker: Asker, typed: str) -> dict[str, object]:
         "cultivars": cultivars,
         "wood": [(found, page) for found, page in wood if page.items],
         "trees": tree_queries.list_trees(session, Paging(limit=8), exact=exact, q=typed),
-        "people": member_queries.list_parties(session, Paging(limit=8), search=typed)
-        if May.PEOPLE in asker.may
+        "coded": bundle_queries.list_bundles(session, Paging(limit=8), code_part=signs) if coded else None,
+        "people": member_queries.list_party_names(session, Paging(limit=8), search=typed)
+        if May.HAND_OVER in asker.may
         else None,
     }
 

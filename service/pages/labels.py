@@ -29,7 +29,11 @@ Administrator = Annotated[Asker, may(May.ADMINISTER)]
 
 @router.get("/labels")
 def get_labels(request: Request, session: Read, asker: Labeller) -> Response:
-    return _labels_page(request, session, asker, Form(sheet="", first_label=1, copies=1))
+    return _labels_page(request, session, asker, Form(sheet=next(iter(_titles())), first_label=1, copies=1))
+
+
+def _titles() -> dict[str, str]:
+    return {sheet.name: sheet.title for sheet in queries.list_sheet_sizes()}
 
 
 def _labels_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
@@ -37,7 +41,7 @@ def _labels_page(request: Request, session: Read, asker: Asker, form: Form) -> R
     return render(
         request, "labels/labels.html", asker=asker, form=form, address=queries.current_address(session),
         waiting=queries.list_waiting_labels(session, Paging(limit=200), now=now), sheets=queries.list_sheet_sizes(),
-        printed=queries.list_label_sheets(session, Paging(limit=10)),
+        printed=queries.list_label_sheets(session, Paging(limit=10)), titles=_titles(),
     )  # fmt: skip
 
 
@@ -109,4 +113,10 @@ async def post_lost(request: Request, session: Read, asker: Labeller, code: str)
 
 @router.get("/labels/{sheet_id}")
 def get_sheet(request: Request, session: Read, asker: Labeller, sheet_id: UUID) -> Response:
-    return render(request, "labels/sheet.html", asker=asker, sheet=queries.get_label_sheet(session, sheet_id))
+    return render(
+        request,
+        "labels/sheet.html",
+        asker=asker,
+        sheet=queries.get_label_sheet(session, sheet_id),
+        titles=_titles(),
+    )

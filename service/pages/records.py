@@ -20,6 +20,7 @@ from service.lib.request import Read
 from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices
+from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.lines import lines_for
 from service.pages.pictures import life_line_of, lineage_of
@@ -30,7 +31,7 @@ from service.storage import queries as storage_queries
 from service.tags import queries as tag_queries
 from service.trees import actions as tree_actions
 from service.trees import queries as tree_queries
-from service.trees.schemas import LookCreate, TreeCreate
+from service.trees.schemas import LookCreate, SiteCreate, TreeCreate
 
 router = APIRouter()
 Reader = Annotated[Asker, may(May.READ)]
@@ -82,15 +83,27 @@ async def post_new_tree(request: Request, session: Read, asker: Planter) -> Resp
     form = await read_form(request)
 
     async def save() -> UUID:
-        names = ("site_id", "where_on_site", "taxon_id", "name_as_told", "owner_id", "may_cut", "most_sticks", "planted_year",
-                 "rootstock_id", "stands_on", "note")  # fmt: skip
-        found = _variety(session, form)
+        names = (
+            "site_id",
+            "where_on_site",
+            "name_as_told",
+            "may_cut",
+            "most_sticks",
+            "planted_year",
+            "stands_on",
+            "note",
+        )
+        kind = id_of(form, "taxon_id", choices.kinds(session))
+        found = _variety(session, form, kind.get("taxon_id"))
         body = form.into(
             TreeCreate,
             *names,
             id=form.id("form_key"),
             provisional=found is None,
             **({"cultivar_id": found} if found else {}),
+            **kind,
+            **id_of(form, "owner_id", choices.parties(session)),
+            **id_of(form, "rootstock_id", choices.rootstocks(session)),
         )
         return (await form.write(tree_actions.add_trees, asker, [body]))[0].id
 
@@ -100,15 +113,40 @@ async def post_new_tree(request: Request, session: Read, asker: Planter) -> Resp
     )  # fmt: skip
 
 
-def _variety(session: Read, form: Form) -> UUID | None:
+def _variety(session: Read, form: Form, taxon: UUID | None) -> UUID | None:
     """The variety whose name was typed, where exactly that name is known for the kind."""
-    told, taxon = form.text("name_as_told"), form.text("taxon_id")
+    told = form.text("name_as_told")
     if not told:
         return None
     if not taxon:
         raise WrongFields({"taxon_id": "choose the kind"})
-    found = catalogue_queries.find_cultivar(session, form.id("taxon_id"), told)
+    found = catalogue_queries.find_cultivar(session, taxon, told)
     return found.id if found else None
+
+
+@router.get("/sites/new")
+def get_new_site(request: Request, session: Read, asker: Planter) -> Response:
+    areas = choices.areas(session)
+    return _site_form(request, session, asker, Form(area_id=areas[0][0] if len(areas) == 1 else None))
+
+
+def _site_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    return render(request, "records/new_site.html", asker=asker, form=form, areas=choices.areas(session))
+
+
+@router.post("/sites/new")
+async def post_new_site(request: Request, session: Read, asker: Planter) -> Response:
+    form = await read_form(request)
+
+    async def save() -> UUID:
+        names = ("name", "region", "area_id", "area_checked_on", "directions")
+        body = form.into(SiteCreate, *names, id=form.id("form_key"))
+        return (await form.write(tree_actions.add_site, asker, body)).id
+
+    return await submitted(
+        request, form, save, lambda site_id: (f"/trees/new?site={site_id}", "The site is in the record. Its first tree?"),
+        lambda: _site_form(request, session, asker, form),
+    )  # fmt: skip
 
 
 @router.get("/trees/{tree_id}")
@@ -117,9 +155,10 @@ def get_tree(request: Request, session: Read, asker: Reader, tree_id: UUID) -> R
     bundles = bundle_queries.list_bundles(
         session, Paging(limit=30), tree_id=tree_id, name_only=names_only(asker)
     )
+    looks = tree_queries.list_tree_checks(session, Paging(limit=20), tree_id)
     return render(
         request, "records/tree.html", asker=asker, tree=tree,
-        looks=tree_queries.list_tree_checks(session, Paging(limit=20), tree_id),
+        looks=looks, names=choices.names_for(session, asker, looks.items),
         bundles=bundles, lines=lines_for(request, session, bundles.items),
         cuts=collection_queries.list_collections(session, Paging(limit=20), tree_id=tree_id),
         picture=lineage_of(

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
+import re
 from datetime import date, datetime
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote
@@ -12,17 +14,22 @@ from zoneinfo import ZoneInfo
 
 from fastapi import Request, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from starlette.responses import HTMLResponse
 
 from service.lib.codes import group_code
 from service.lib.schemas import Answer
 from service.members import queries as member_queries
+from service.pages import acting
+from service.pages.choices import shown
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
 TOLD_COOKIE = "told"
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+_DAY = re.compile(rf"\b(\d{{1,2}}) ({'|'.join(_MONTHS)}) (\d{{4}})\b")
 
 
 @lru_cache(maxsize=64)
@@ -32,21 +39,60 @@ def static(name: str) -> str:
     return f"/static/{name}?v={digest}"
 
 
-def day(value: date | datetime | None, zone: str = "UTC") -> str:
-    """A day nobody can read the wrong way round: `14 Jan 2026`."""
+def day(value: date | datetime | str | None, zone: str = "UTC") -> Markup:
+    """A day nobody can read the wrong way round, and no program either: `14 January 2026`."""
     if value is None:
-        return "—"
+        return Markup("—")
+    if isinstance(value, str):
+        value = date.fromisoformat(value[:10])
     if isinstance(value, datetime):
         value = value.astimezone(ZoneInfo(zone)).date()
+    return Markup(f'<time datetime="{value.isoformat()}">{_in_words(value)}</time>')  # noqa: S704 - made of a date alone
+
+
+def dated(words: object) -> object:
+    """Words with their dates marked as dates; what is marked up already stays."""
+    if hasattr(words, "__html__") or words is None:
+        return words
+    return Markup(_DAY.sub(_marked, str(escape(str(words)))))  # noqa: S704 - escaped before
+
+
+def _marked(found: re.Match[str]) -> str:
+    month = _MONTHS.index(found[2]) + 1
+    return f'<time datetime="{int(found[3]):04}-{month:02}-{int(found[1]):02}">{found[0]}</time>'
+
+
+def _in_words(value: date) -> str:
     return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
 
 
-def local(value: datetime | None, zone: str = "UTC") -> str:
-    """An instant in the club's zone: `14 Jan 2026, 09:30`."""
+def sentence(words: str) -> str:
+    """With a capital and a full stop."""
+    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "?", "!")) else ".")
+
+
+def stop_title(stop: Any) -> str:
+    """What a stop is about, in a few words; nobody but the record knows who is right about names and rights."""
+    titles = {
+        "health": stop.agent or "A disease or pest",
+        "name": "A name in doubt",
+        "rights": "A right to the wood",
+    }
+    return titles[str(stop.reason)]
+
+
+def boxed(name: str) -> str:
+    """A box by its name, which often says `Box` itself."""
+    return name if name.casefold().startswith("box") else f"Box {name}"
+
+
+def local(value: datetime | None, zone: str = "UTC") -> Markup:
+    """An instant in the club's zone: `14 January 2026, 09:30`."""
     if value is None:
-        return "—"
+        return Markup("—")
     at = value.astimezone(ZoneInfo(zone))
-    return f"{at.day} {_MONTHS[at.month - 1]} {at.year}, {at:%H:%M}"
+    words = f"{_in_words(at)}, {at:%H:%M}"
+    return Markup(f'<time datetime="{at.isoformat(timespec="minutes")}">{words}</time>')  # noqa: S704 - made of a time alone
 
 
 def for_field(value: datetime, zone: str = "UTC") -> str:
@@ -86,6 +132,11 @@ def _environment() -> Environment:
         mm=mm,
         word=plain_word,
         svg=Markup,
+        dated=dated,
+        sentence=sentence,
+        boxed=boxed,
+        stop_title=stop_title,
+        shown=shown,
     )
     return environment
 
@@ -125,7 +176,9 @@ def render(
     told = unquote(request.cookies.get(TOLD_COOKIE, ""))[:500]
     html = ENVIRONMENT.get_template(template).render(
         request=request, path=request.url.path, frame=around, zone=around.zone, today=around.today, asker=asker,
-        rights={str(right) for right in asker.may} if asker else set(), told=told, form=context.pop("form", None), **context,
+        rights={str(right) for right in asker.may} if asker else set(), told=told, form=context.pop("form", None),
+        acting_for=acting.remembered(request, asker), act_for=partial(acting.parties, request, asker),
+        next_number=itertools.count(1).__next__, **context,
     )  # fmt: skip
     answer = HTMLResponse(html, status, {"Cache-Control": "private, no-store"})
     if told:

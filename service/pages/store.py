@@ -13,6 +13,7 @@ from service.lib.request import Read
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
+from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.lines import lines_for_store
 from service.pages.render import render
@@ -56,8 +57,9 @@ async def post_new_store(request: Request, session: Read, asker: Host) -> Respon
 
     async def save() -> StoreRead:
         shelves = [line.strip() for line in form.text("places").splitlines() if line.strip()]
-        names = ("name", "kind", "host_id", "whereabouts", "fruit_inside", "note")
-        body = form.into(StoreCreate, *names, id=form.id("form_key"), places=shelves)
+        names = ("name", "kind", "whereabouts", "fruit_inside", "note")
+        host = id_of(form, "host_id", choices.parties(session))
+        body = form.into(StoreCreate, *names, id=form.id("form_key"), places=shelves, **host)
         return await form.write(actions.add_store, asker, body)
 
     return await submitted(

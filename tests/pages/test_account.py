@@ -341,7 +341,7 @@ def test_a_token_is_shown_once_and_revoked(as_, app, portal):
     assert again.status_code == 409
     account = host.get("/account").text
     assert "scales in the cellar" in account
-    assert "17 Mar 2026" in account
+    assert "17 March 2026" in account
     assert token not in account
     script = Client(app, portal)
     script.headers["Authorization"] = f"Bearer {token}"

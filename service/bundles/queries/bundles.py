@@ -97,7 +97,7 @@ def _summary(row: Any, name_only: UUID | None = None) -> BundleSummary:
 def list_bundles(
     session: Session, paging: Paging, *, collection_id: UUID | None = None, tree_id: UUID | None = None,
     cultivar_id: UUID | None = None, holder_id: UUID | None = None, of_club: bool = False, on_hand: bool = False,
-    stopped: bool | None = None, parent_id: UUID | None = None, name_only: UUID | None = None,
+    stopped: bool | None = None, parent_id: UUID | None = None, name_only: UUID | None = None, code_part: str = "",
 ) -> Page[BundleSummary]:  # fmt: skip
     """Bundles, newest first; two statements. `name_only`: the one holder to be named; everybody where it is left out."""
     statement = _summaries()
@@ -106,6 +106,8 @@ def list_bundles(
     for column, value in wanted.items():
         if value is not None:
             statement = statement.where(column == value)
+    if code_part:
+        statement = statement.where(col(Bundle.code).contains(code_part.upper(), autoescape=True))
     if of_club:
         statement = statement.where(col(Bundle.holder_id).is_(None))
     if on_hand:

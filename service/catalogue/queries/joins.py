@@ -31,7 +31,10 @@ def advise_join(
 def advice_for_wood(
     session: Session, taxon_id: UUID, cultivar_id: UUID | None, *, limit: int = 8
 ) -> list[schemas.StockAdviceRead]:
-    """The stocks a wood may be joined to, the surest first. Four statements."""
+    """The stocks a wood may be joined to: the surest first, then those told of in print, then from small trees to large.
+
+    Four statements.
+    """
     wood = _wood(session, taxon_id, cultivar_id)
     rows = _join_rows(session, wood.botanical_name)
     order = {verdict: place for place, verdict in enumerate(rules.joins.OFFERED)}
@@ -39,8 +42,9 @@ def advice_for_wood(
     for row in session.execute(rootstocks_with_kind()).all():
         advice = rules.advise(rows, wood, _stock_facts(row.Rootstock, row.botanical_name))
         if advice.verdict in order:
-            offered.append((order[advice.verdict], row.Rootstock.name, row, advice))
-    offered.sort(key=lambda one: one[:2])
+            place = rules.place_of_stock(row.Rootstock.mark, row.Rootstock.vigour, row.Rootstock.name)
+            offered.append(((order[advice.verdict], *place), row.Rootstock.name, row, advice))
+    offered.sort(key=lambda one: one[0])
     return [
         schemas.StockAdviceRead(
             rootstock_id=row.Rootstock.id, rootstock=name, kind=row.kind, vigour=row.Rootstock.vigour, verdict=advice.verdict,

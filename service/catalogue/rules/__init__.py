@@ -3,6 +3,7 @@
 from service.catalogue.rules.agents import AgentNames, meant_agents, rank_agents
 from service.catalogue.rules.facts import CultivarFacts, TaxonFacts
 from service.catalogue.rules.joins import (
+    VIGOURS,
     JoinAdvice,
     JoinRow,
     StockFacts,
@@ -10,6 +11,7 @@ from service.catalogue.rules.joins import (
     WoodFacts,
     advise,
     check_can_offer_join,
+    place_of_stock,
 )
 from service.catalogue.rules.names import (
     EpithetWarning,
@@ -53,6 +55,7 @@ __all__ = [
     "DEFAULT_VERDICT_WEEKS",
     "STAGE_CODES",
     "AgentNames",
+    "VIGOURS",
     "AlreadySpelled",
     "CultivarFacts",
     "EpithetWarning",
@@ -89,6 +92,7 @@ __all__ = [
     "format_cultivar_name",
     "meant_agents",
     "page_name",
+    "place_of_stock",
     "rank_agents",
     "read_reference",
     "score_name",

@@ -7,6 +7,7 @@ graver one is shown and the others beside it. Within one species the default is 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -29,6 +30,14 @@ class Verdict(StrEnum):
 
 _GRAVITY = {verdict: place for place, verdict in enumerate(Verdict)}
 OFFERED = (Verdict.COMPATIBLE, Verdict.COMPATIBLE_WITH_LIMITS)
+VIGOURS = ("very dwarfing", "dwarfing", "semi-dwarfing", "semi-vigorous", "vigorous")
+
+
+def place_of_stock(mark: str, vigour: str, name: str) -> tuple[bool, int, list[tuple[int, str]]]:
+    """Where a stock stands in a list: what print tells of first, then from small trees to large, then M.9 before M.26."""
+    size = VIGOURS.index(vigour) if vigour in VIGOURS else len(VIGOURS)
+    parts = re.split(r"(\d+)", name.casefold())
+    return mark != "published", size, [(int(p), "") if p.isdigit() else (-1, p) for p in parts]
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from service.members.signin.asker import (
     MaybeSignedIn,
     SignedIn,
     acting_for,
+    find_asker,
     may,
     who_may,
 )
@@ -35,6 +36,7 @@ __all__ = [
     "came_from_us",
     "change_password",
     "clear_session_cookie",
+    "find_asker",
     "find_open_invitation",
     "hash_password",
     "may",

@@ -90,7 +90,7 @@ async def _who(
     if unsafe:
         request.state.csrf_token, request.state.signed_in_as = known.csrf_token, known.name
         check_change(request, form, known.csrf_token)
-    return _asker(known, may_of(known.roles), other_id, via="session")
+    return _known_to(request, _asker(known, may_of(known.roles), via="session"), known, other_id)
 
 
 async def _by_token(request: Request, told: str, other_id: UUID | None) -> Asker:
@@ -111,7 +111,8 @@ async def _by_token(request: Request, told: str, other_id: UUID | None) -> Asker
         # Knowing the day a token was last used is not worth failing a read for.
         with contextlib.suppress(NotSaved):
             await request.app.state.writer.write(actions.mark_token_used, None, known.credential_id, today)
-    return _asker(known, may_of(known.roles) & (known.scopes or frozenset()), other_id, via="token")
+    asker = _asker(known, may_of(known.roles) & (known.scopes or frozenset()), via="token")
+    return _known_to(request, asker, known, other_id)
 
 
 def _is_over(known: Known, now: datetime) -> bool:
@@ -140,12 +141,30 @@ def _other_in(form: FormData | None) -> UUID | None:
         raise UnknownParty("Nobody goes by this id.", field="on_behalf_of") from error
 
 
-def _asker(known: Known, rights: frozenset[May], other_id: UUID | None, *, via: str) -> Asker:
-    asker = Asker(
+def _known_to(request: Request, asker: Asker, known: Known, other_id: UUID | None) -> Asker:
+    # Kept with the request before anything is refused, so that a page of what went wrong knows whom it is shown to.
+    request.state.asker = asker
+    return asker if other_id is None else _for_other(asker, other_id, is_known=known.other_is_known)
+
+
+def find_asker(request: Request) -> Asker | None:
+    """Who is signed in at this browser, for a page made outside any route (an address that leads nowhere)."""
+    asker: Asker | None = getattr(request.state, "asker", None)
+    cookie = request.cookies.get(SESSION_COOKIE)
+    if asker is not None or not cookie:
+        return asker
+    with request.app.state.database.reading() as session:
+        known = queries.known_by_session(session, digest_of(cookie), None)
+    if known is None or known.ended or _is_over(known, request.app.state.clock.now()):
+        return None
+    return _asker(known, may_of(known.roles), via="session")
+
+
+def _asker(known: Known, rights: frozenset[May], *, via: str) -> Asker:
+    return Asker(
         account_id=known.account_id, party_id=known.party_id, name=known.name, roles=known.roles, may=rights,
         acting_for_id=known.party_id, via=via, csrf_token=known.csrf_token, credential_id=known.credential_id,
     )  # fmt: skip
-    return asker if other_id is None else _for_other(asker, other_id, is_known=known.other_is_known)
 
 
 def _for_other(asker: Asker, other_id: UUID, *, is_known: bool) -> Asker:

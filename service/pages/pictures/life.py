@@ -17,7 +17,7 @@ from service.pages.pictures.shapes import STOP_BAR, shape
 MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
 THINNEST, THICKEST = 2.0, 11.0
 LEFT = 10.0
-LABEL, ROW = 12.5, 36.0
+LABEL, ROW = 14.0, 39.0
 
 
 @dataclass(frozen=True)
@@ -214,9 +214,9 @@ def labels(life: Life, ruler: Ruler, width: float, rows: int) -> tuple[list[str]
     drawn = []
     for x, row, word, when, ink in reversed(chosen):
         y = row * ROW
-        drawn.append(path(f"M{number(x)} {number(-14)}V{number(y + 30)}", ink="hair", width=1))
-        drawn.append(text(x + 4, y + 13, word, ink=ink, size=LABEL))
-        drawn.append(text(x + 4, y + 28, when, ink="quiet", size=LABEL - 0.5))
+        drawn.append(path(f"M{number(x)} {number(-14)}V{number(y + 32)}", ink="hair", width=1))
+        drawn.append(text(x + 4, y + 14, word, ink=ink, size=LABEL))
+        drawn.append(text(x + 4, y + 30, when, ink="quiet", size=LABEL - 0.5))
     return drawn, 1 + max((row for _, row, *_ in chosen), default=-1), left_out
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from service.pages.pictures.drawing import Canvas, number, path, text
-from service.pages.pictures.life import Ruler, labels, line_of_life, ruler_for
+from service.pages.pictures.life import ROW, Ruler, labels, line_of_life, ruler_for
 from service.pages.pictures.model import Life
 
 SMALL_WIDTH, SMALL_HEIGHT = 400.0, 32.0  # shown 300 wide and 24 high
@@ -59,11 +59,11 @@ def middle(life: Life, name: str, *, width: float = 720, zone: str = "UTC") -> s
         )
     )
     _time(canvas, ruler, y + 34, width)
-    canvas.height = floor + used * 36 + 4
+    canvas.height = floor + used * ROW + 4
     if left_out:
         canvas.height += 18
         canvas.add(
-            text(0, canvas.height - 6, f"and {left_out} more, told in the record", ink="quiet", size=12)
+            text(0, canvas.height - 6, f"and {left_out} more, told in the record", ink="quiet", size=13)
         )
     return canvas.svg(f"Life line of {life.name}", described(life, zone))
 
@@ -72,10 +72,10 @@ def _time(canvas: Canvas, ruler: Ruler, y: float, width: float) -> None:
     canvas.add(path(f"M{number(ruler.left)} {number(y - 11)}H{number(ruler.right)}", ink="hair", width=1))
     last = ruler.left - 12
     for x, word in ruler.ticks():
-        if x - last >= 30 and x <= width - 26:
+        if x - last >= 34 and x <= width - 26:
             canvas.add(
                 path(f"M{number(x)} {number(y - 14)}v6", ink="quiet", width=1),
-                text(x + 3, y + 1, word, ink="quiet", size=11),
+                text(x + 3, y + 2, word, ink="quiet", size=12.5),
             )
             last = x
 
@@ -94,7 +94,7 @@ def large(
         for x, word in ruler.ticks():
             canvas.add(
                 path(f"M{number(x)} 20V{number(24 + row * len(lives))}", ink="hair", width=1),
-                text(x, 14, word, ink="quiet", size=11.5, anchor="middle"),
+                text(x, 14, word, ink="quiet", size=12.5, anchor="middle"),
             )
         for place, life in enumerate(lives):
             _row_of_many(canvas, life, ruler, 24 + row * place, row=row, most=most, narrow=narrow)

@@ -23,7 +23,7 @@ from service.provenance.rules.card import StockFacts
 
 MOST_STOCKS = 6
 Wood = tuple[str, UUID | None]  # botanical name, variety
-Stock = tuple[str, str, catalogue.StockFacts]  # name, kind, and what it is to the rules
+Stock = tuple[str, str, catalogue.StockFacts, Any]  # name, kind, what it is to the rules, its place in a list
 
 
 def stocks_for_woods(session: Session, woods: Iterable[Wood]) -> dict[Wood, tuple[StockFacts, ...]]:
@@ -61,17 +61,12 @@ class _Known:
             row for row in self._rows if any(taxon.split(maxsplit=1)[0] == genus for taxon in row.scion_taxa)
         ]
         found = []
-        for name, kind, stock in self._stocks:
+        for name, kind, stock, place in self._stocks:
             advice = catalogue.advise(near, wood, stock)
             if advice.verdict in order:
-                found.append(
-                    (
-                        order[advice.verdict],
-                        name,
-                        StockFacts(name, kind, advice.verdict, advice.note, advice.mark),
-                    )
-                )
-        return tuple(stock for _, _, stock in sorted(found, key=lambda one: one[:2])[:MOST_STOCKS])
+                told = StockFacts(name, kind, advice.verdict, advice.note, advice.mark)
+                found.append(((order[advice.verdict], *place), told))
+        return tuple(stock for _, stock in sorted(found, key=lambda one: one[0])[:MOST_STOCKS])
 
 
 _KNOWN: dict[str, _Known] = {}
@@ -125,6 +120,7 @@ def _read(session: Session) -> tuple[list[JoinRow], list[Stock]]:
                 row.botanical_name, frozenset(map(catalogue.fold_name, [row.Rootstock.name, *split(row.Rootstock.other_names)])),
                 row.Rootstock.form == "seedling",
             ),
+            catalogue.place_of_stock(row.Rootstock.mark, row.Rootstock.vigour, row.Rootstock.name),
         )
         for row in session.execute(rootstocks_with_kind()).all()
     ]  # fmt: skip

@@ -16,7 +16,7 @@ from service.provenance.rules.card import (
     names_of,
 )
 from service.provenance.rules.stops import StopOnWood, gravest, stop_says, stop_todo
-from service.provenance.rules.words import count, day, sentence
+from service.provenance.rules.words import as_box, count, day, sentence
 from service.trees.rules import CheckKind, CheckResult
 
 
@@ -83,10 +83,11 @@ class Lying:
 
 def box_card(name: str, contents: Sequence[Lying]) -> tuple[str, dict[str, Any]]:
     stopped = [one for one in contents if one.stopped]
+    named = as_box(name) if as_box(name) == name else f"the box {name}"
     if not contents:
-        answer = f"This is the box {name}. Nothing is recorded in it."
+        answer = f"This is {named}. Nothing is recorded in it."
     else:
-        answer = f"This is the box {name}, with {count(len(contents), 'bundle')}: {names_of([one.name for one in contents])}."
+        answer = f"This is {named}, with {count(len(contents), 'bundle')}: {names_of([one.name for one in contents])}."
     if stopped:
         answer = (
             f"Take nothing out of this box: {count(len(stopped), 'bundle')} in it {'is' if len(stopped) == 1 else 'are'} stopped. "

@@ -11,7 +11,7 @@ from uuid import UUID
 from service.bundles.rules import MoveKind
 from service.lib.codes import group_code
 from service.provenance.rules.card import LookFacts, look_words
-from service.provenance.rules.words import count, is_late, sentence
+from service.provenance.rules.words import as_box, count, is_late, sentence
 
 
 class EventKind(StrEnum):
@@ -101,9 +101,9 @@ def _corrected(difference: int) -> str:
 
 def put_words(*, into_box: str, store: str, place: str, box: str = "") -> str:
     """`Put into box Blue crate 3.` `Put into Garage fridge (top shelf).` `Its box Blue crate 3 was taken out.`"""
-    begun = f"its box {box} was " if box else ""
+    begun = f"its {as_box(box)} was " if box else ""
     if into_box:
-        return sentence(f"{begun}put into box {into_box}")
+        return sentence(f"{begun}put into {as_box(into_box)}")
     if store:
         return sentence(f"{begun}put into {store}" + (f" ({place})" if place else ""))
     return sentence(f"{begun}taken out")

@@ -1,0 +1,43 @@
+"""Long lists, chosen from by typing: a part of a name that fits one thing alone is enough."""
+
+from __future__ import annotations
+
+import unicodedata
+from uuid import UUID
+
+from service.pages.choices import Choices
+from service.pages.forms import Form, WrongFields
+
+SEVERAL = 6
+
+
+def found(form: Form, name: str, choices: Choices) -> str:
+    """The value behind what was typed or chosen; blank where nothing was. Raises `WrongFields` with what comes near."""
+    typed = form.text(name)
+    if not typed:
+        return ""
+    by_value = {str(value) for value, _ in choices}
+    if typed in by_value:
+        return typed
+    wanted = _plain(typed)
+    exact = [str(value) for value, words in choices if _plain(words) == wanted]
+    begun = [str(value) for value, words in choices if _plain(words).split(" · ")[0] == wanted]
+    part = [(str(value), words) for value, words in choices if wanted in _plain(words)]
+    for fitting in (exact, begun, [value for value, _ in part]):
+        if len(fitting) == 1:
+            return fitting[0]
+    if not part:
+        raise WrongFields({name: f"nothing in the list goes by “{typed[:60]}”"})
+    near = ", ".join(words for _, words in part[:SEVERAL])
+    raise WrongFields({name: f"which of them: {near}{' or another' if len(part) > SEVERAL else ''}?"})
+
+
+def id_of(form: Form, name: str, choices: Choices) -> dict[str, UUID]:
+    """The same, as a field of a body, left out where nothing was typed."""
+    value = found(form, name, choices)
+    return {name: UUID(value)} if value else {}
+
+
+def _plain(words: str) -> str:
+    folded = unicodedata.normalize("NFKD", words.casefold())
+    return " ".join("".join(sign for sign in folded if not unicodedata.combining(sign)).split())

@@ -15,6 +15,7 @@ from service.pages.pictures import life_views, lineage
 from service.pages.pictures.drawing import safe
 from service.pages.pictures.life import ruler_for
 from service.pages.pictures.model import Count, Happening, Knot, Life, Lineage, Mark, Step, Thing
+from service.pages.render import day
 from service.provenance.queries.trace import Trace
 from service.provenance.rules.timeline import EventKind
 from service.provenance.schemas import EventRead
@@ -219,7 +220,7 @@ def _table_row(node: dict[str, Any], here: bool, opens: Collection[str]) -> str:
     if node["on_hand"] is not None:
         state += f"{', ' if state else ''}{node['on_hand']} on hand"
     at = node["at"]
-    since = at.date().isoformat() if isinstance(at, datetime) else str(at)[:10]
+    since = day(at if isinstance(at, datetime) else str(at)[:10])
     words = safe(str(node["words"]))
     if here:
         thing = f"<b>{words}</b>, this one"
@@ -228,11 +229,9 @@ def _table_row(node: dict[str, Any], here: bool, opens: Collection[str]) -> str:
     else:
         thing = words
     tag = group_code(node["code"]) if node["code"] else ""
-    cells = (("Name", str(node["name"] or "")), ("Tag", tag), ("State", state), ("Since", since))
+    cells = (("Name", safe(str(node["name"] or ""))), ("Tag", tag), ("State", safe(state)), ("Since", since))
     return (
         f'<tr><th scope="row">{thing}</th>'
-        + "".join(
-            f'<td data-label="{label}" dir="auto"><span>{safe(value)}</span></td>' for label, value in cells
-        )
+        + "".join(f'<td data-label="{label}" dir="auto"><span>{value}</span></td>' for label, value in cells)
         + "</tr>"
     )

@@ -21,7 +21,7 @@ def found(form: Form, name: str, choices: Choices) -> str:
         return typed
     wanted = _plain(typed)
     exact = [str(value) for value, words in choices if _plain(words) == wanted]
-    begun = [str(value) for value, words in choices if _plain(words).split(" · ")[0] == wanted]
+    begun = [str(value) for value, words in choices if _name_in(words) == wanted]
     part = [(str(value), words) for value, words in choices if wanted in _plain(words)]
     for fitting in (exact, begun, [value for value, _ in part]):
         if len(fitting) == 1:
@@ -32,10 +32,24 @@ def found(form: Form, name: str, choices: Choices) -> str:
     raise WrongFields({name: f"which of them: {near}{' or another' if len(part) > SEVERAL else ''}?"})
 
 
+def found_or_typed(form: Form, name: str, choices: Choices) -> dict[str, str]:
+    """The one value that fits, else the person's own words: nobody has to know how a disease is called here."""
+    try:
+        value = found(form, name, choices)
+    except WrongFields:
+        value = form.text(name)
+    return {name: value} if value else {}
+
+
 def id_of(form: Form, name: str, choices: Choices) -> dict[str, UUID]:
     """The same, as a field of a body, left out where nothing was typed."""
     value = found(form, name, choices)
     return {name: UUID(value)} if value else {}
+
+
+def _name_in(words: str) -> str:
+    """A name without what stands behind it to tell it from others."""
+    return _plain(words).split(" · ")[0].split(" (")[0]
 
 
 def _plain(words: str) -> str:

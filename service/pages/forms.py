@@ -116,8 +116,8 @@ def _field(each: Any) -> str:
 
 
 _PLAIN = {
-    "missing": "is needed",
-    "string_too_short": "is needed",
+    "missing": "this is needed",
+    "string_too_short": "this is needed",
     "int_parsing": "a whole number",
     "float_parsing": "a number",
     "uuid_parsing": "choose one from the list",

@@ -20,7 +20,7 @@ from service.lib.request import Read
 from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices
-from service.pages.finding import id_of
+from service.pages.finding import found_or_typed, id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.lines import lines_for
 from service.pages.pictures import life_line_of, lineage_of
@@ -184,7 +184,15 @@ async def post_look(request: Request, session: Read, asker: Looker, tree_id: UUI
     form = await read_form(request)
 
     async def save() -> tuple[str, str]:
-        body = form.into(LookCreate, "kind", "result", "seen_on", "agent", "note", id=form.id("form_key"))
+        body = form.into(
+            LookCreate,
+            "kind",
+            "result",
+            "seen_on",
+            "note",
+            id=form.id("form_key"),
+            **found_or_typed(form, "agent", choices.agents(session)),
+        )
         made = (await form.write(tree_actions.record_looks_at_tree, asker, tree_id, [body]))[0]
         if made.proposal:
             return (

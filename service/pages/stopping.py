@@ -14,6 +14,7 @@ from service.lib.request import Read
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
+from service.pages.finding import found_or_typed
 from service.pages.forms import Form, read_form, submitted
 from service.pages.render import frame, render
 from service.provenance import actions, queries
@@ -72,7 +73,15 @@ async def post_new_stop(request: Request, session: Read, asker: Stopper) -> Resp
     form = await read_form(request)
 
     async def save() -> StopOnWoodRead:
-        body = form.into(StopOpen, "tree_id", "bundle_id", "reason", "agent", "note", id=form.id("form_key"))
+        body = form.into(
+            StopOpen,
+            "tree_id",
+            "bundle_id",
+            "reason",
+            "note",
+            id=form.id("form_key"),
+            **found_or_typed(form, "agent", choices.agents(session)),
+        )
         return await form.write(actions.open_stop, asker, body)
 
     return await submitted(

@@ -18,6 +18,8 @@ TOKENS = {
     "--bud:#8fcf9c;--water:#8cc4dd;--stop:#f2998a;--hair:#3b433b",
 }
 
+BOLD = 1.12  # how much wider bold letters run
+
 
 def number(value: float) -> str:
     """A coordinate, short and the same on every machine."""
@@ -73,7 +75,11 @@ def text(
     room: float = 0,
 ) -> str:
     """One line of text; where it does not fit it ends in an ellipsis, whole in its title."""
-    shown = fitted(words, room, size) if room else " ".join(without_controls(words).split())
+    shown = (
+        fitted(words, room, size * BOLD if bold else size)
+        if room
+        else " ".join(without_controls(words).split())
+    )
     whole = f"<title>{safe(words)}</title>" if shown.endswith("…") else ""
     weight = ' font-weight="700"' if bold else ""
     place = "" if anchor == "start" else f' text-anchor="{anchor}"'

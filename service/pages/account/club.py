@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from functools import partial
+from functools import lru_cache, partial
 from typing import Annotated
+from zoneinfo import available_timezones
 
 from fastapi import APIRouter, Request, Response
 
@@ -19,8 +20,23 @@ from service.pages.render import render
 router = APIRouter(prefix="/club")
 
 
+@lru_cache(maxsize=1)
+def _zones() -> tuple[tuple[str, str], ...]:
+    """Every zone with a city, as the IANA database writes it."""
+    return tuple((zone, zone) for zone in sorted(available_timezones()) if "/" in zone and zone[:4] != "Etc/")
+
+
+def _zone_of(form: Form) -> str:
+    """A zone by its city alone; what is none is refused by the rule, in its own words."""
+    typed = form.text("zone")
+    city = [
+        zone for zone, _ in _zones() if zone.split("/")[-1].replace("_", " ").casefold() == typed.casefold()
+    ]
+    return city[0] if len(city) == 1 else typed
+
+
 def _page(request: Request, asker: Asker, form: Form) -> Response:
-    return render(request, "account/club.html", asker=asker, form=form)
+    return render(request, "account/club.html", asker=asker, form=form, zones=_zones())
 
 
 @router.get("")
@@ -33,10 +49,11 @@ async def post_club(request: Request, asker: Annotated[Asker, may(May.ADMINISTER
     form = await read_form(request)
 
     async def save() -> ClubRead:
-        names = ("name", "short_name", "zone", "recall_look_back_winters")
-        body = form.into(ClubUpdate, **{name: form.text(name) for name in names})
+        names = ("name", "short_name", "recall_look_back_winters")
+        told = {name: form.text(name) for name in names}
+        body = form.into(ClubUpdate, **told, zone=_zone_of(form))
         return await form.write(actions.change_club, asker, body, version_of(form))
 
     return await submitted(
-        request, form, save, lambda _: ("/club", "Saved."), partial(_page, request, asker, form)
+        request, form, save, lambda _: ("/", "Saved."), partial(_page, request, asker, form)
     )

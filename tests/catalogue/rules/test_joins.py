@@ -15,6 +15,7 @@ from service.catalogue.rules import (
     advise,
     check_can_offer_join,
     fold_name,
+    place_of_stock,
 )
 from service.catalogue.rules.joins import WouldNotLast, can_offer_join
 
@@ -147,3 +148,17 @@ def test_only_joins_that_are_known_to_fail_are_refused(verdict: Verdict) -> None
             check_can_offer_join(advice)
     else:
         check_can_offer_join(advice)
+
+
+def test_stocks_told_of_in_print_stand_first_then_small_trees_before_large_and_nine_before_twenty_six():
+    stocks = [
+        ("A 2", "vigorous", "from memory"),
+        ("M.26", "dwarfing", "published"),
+        ("MM.106", "semi-dwarfing", "published"),
+        ("M.9", "dwarfing", "published"),
+        ("M.27", "very dwarfing", "from memory"),
+    ]
+
+    ordered = sorted(stocks, key=lambda one: place_of_stock(one[2], one[1], one[0]))
+
+    assert [name for name, _, _ in ordered] == ["M.9", "M.26", "MM.106", "M.27", "A 2"]

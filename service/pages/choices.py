@@ -48,16 +48,16 @@ def parties(session: Session) -> Choices:
 
 def areas(session: Session) -> Choices:
     """Plant-health areas; nothing to choose where the record knows one only."""
-    listed: Choices = [(area.id, area.name) for area in member_queries.list_areas(session, MANY).items]
+    listed = every_area(session)
     return listed if len(listed) > 1 else []
+
+
+def every_area(session: Session) -> Choices:
+    return [(area.id, area.name) for area in member_queries.list_areas(session, MANY).items]
 
 
 def sites(session: Session) -> Choices:
     return [(site.id, site.name) for site in tree_queries.list_sites(session, MANY, exact=False).items]
-
-
-def areas(session: Session) -> Choices:
-    return [(area.id, area.name) for area in member_queries.list_areas(session, MANY).items]
 
 
 def kinds(session: Session) -> Choices:

@@ -122,7 +122,7 @@ _PLAIN = {
     "float_parsing": "a number",
     "uuid_parsing": "choose one from the list",
     "enum": "choose one of those offered",
-    "date_from_datetime_parsing": "a date, like 2026-02-14",
+    "date_from_datetime_parsing": "a date, like 14 February 2026",
     "datetime_from_date_parsing": "a date and time",
 }
 

@@ -83,7 +83,11 @@ def _find(session: Read, asker: Asker, typed: str) -> dict[str, object]:
         "cultivars": cultivars,
         "wood": [(found, page) for found, page in wood if page.items],
         "trees": tree_queries.list_trees(session, Paging(limit=8), exact=exact, q=typed),
-        "coded": bundle_queries.list_bundles(session, Paging(limit=8), code_part=signs) if coded else None,
+        "coded": bundle_queries.list_bundles(
+            session, Paging(limit=8), code_part=signs, name_only=names_only(asker)
+        )
+        if coded
+        else None,
         "people": member_queries.list_party_names(session, Paging(limit=8), search=typed)
         if May.HAND_OVER in asker.may
         else None,

@@ -126,12 +126,12 @@ def _variety(session: Read, form: Form, taxon: UUID | None) -> UUID | None:
 
 @router.get("/sites/new")
 def get_new_site(request: Request, session: Read, asker: Planter) -> Response:
-    areas = choices.areas(session)
+    areas = choices.every_area(session)
     return _site_form(request, session, asker, Form(area_id=areas[0][0] if len(areas) == 1 else None))
 
 
 def _site_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
-    return render(request, "records/new_site.html", asker=asker, form=form, areas=choices.areas(session))
+    return render(request, "records/new_site.html", asker=asker, form=form, areas=choices.every_area(session))
 
 
 @router.post("/sites/new")

@@ -54,8 +54,8 @@ from service.catalogue.rules.words import (
 __all__ = [
     "DEFAULT_VERDICT_WEEKS",
     "STAGE_CODES",
-    "AgentNames",
     "VIGOURS",
+    "AgentNames",
     "AlreadySpelled",
     "CultivarFacts",
     "EpithetWarning",

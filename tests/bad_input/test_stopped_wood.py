@@ -227,7 +227,7 @@ def test_no_form_uses_or_moves_what_is_stopped(sick: Sick, which: str) -> None:
 # Forms that stay free: looks, notes, counts, names, stops themselves; or that touch no wood that is there.
 FREE_FORMS = {
     "/receive", "/collections/{collection_id}", "/labels", "/labels/address", "/labels/lost/{code}", "/store/new", "/store/box",
-    "/store/look/{bundle_id}", "/hand-over", "/hand-over/{bundle_id}/back", "/bench", "/grafts/{graft_id}/look", "/trees/new",
+    "/store/look/{bundle_id}", "/hand-over", "/hand-over/{bundle_id}/back", "/bench", "/grafts/{graft_id}/look", "/trees/new", "/sites/new",
     "/trees/{tree_id}/look", "/stops/new", "/stops/{stop_id}/bind", "/stops/{stop_id}/step", "/stops/{stop_id}/recall",
     "/stops/{stop_id}/told/{recall_id}",
 }  # fmt: skip

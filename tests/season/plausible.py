@@ -129,6 +129,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/grafts/{graft_id}/look": {"alive": "1", "looked_at": "2"},
     "/plants/{plant_id}/source-tree": {"site_id": "$site_id", "may_cut": "ask"},
     "/trees/new": {"site_id": "$site_id", "taxon_id": "$taxon_id", "name_as_told": "Gate Pippin", "may_cut": "ask"},
+    "/sites/new": {"name": "Mill plot", "area_id": "$area_id"},
     "/trees/{tree_id}/look": {"kind": "leaf", "result": "healthy"},
     "/bundles/{bundle_id}/{act}": {"sticks": "1", "reason": "mouldy"},
     "/stops/new": {"tree_id": "$tree_id", "reason": "health", "agent": "apple-proliferation"},

@@ -156,14 +156,15 @@ async def post_receive(request: Request, session: Read, asker: Collector) -> Res
     async def save() -> LabelledCollection:
         names = ("name_as_told", "sticks", "wood", "from_whom", "their_reference", "health_paper",
                  "tree_as_told", "cut_on", "note")  # fmt: skip
-        kind = id_of(form, "taxon_id", choices.kinds(session))
+        kind = id_of(form, "taxon_id", choices.kinds)
         if not kind:
             raise WrongFields({"taxon_id": "choose the kind"})
-        variety = catalogue_queries.find_cultivar(session, kind["taxon_id"], form.text("name_as_told"))
+        with form.reading() as apart:
+            variety = catalogue_queries.find_cultivar(apart, kind["taxon_id"], form.text("name_as_told"))
         more = {
             **({"cultivar_id": variety.id} if variety else {}),
             **kind,
-            **id_of(form, "from_party_id", choices.parties(session)),
+            **id_of(form, "from_party_id", choices.parties),
         }
         receipt = form.into(ReceiptCreate, *names, id=form.id("form_key"), **more)
         part = form.into(BundlePart, "sticks", id=_second(form))

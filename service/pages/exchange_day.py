@@ -84,7 +84,7 @@ async def post_hand_over(request: Request, session: Read, asker: Giver, bundle_i
 
     async def save() -> HandOverRead:
         to_table = form.text("form") == HandOverForm.TABLE
-        receiver = "" if to_table else found(form, "party_id", choices.parties(session))
+        receiver = "" if to_table else found(form, "party_id", choices.parties)
         guest = None if to_table or receiver else _guest(form)
         fixed = {} if to_table else {"party_id": guest.id if guest else receiver}
         body = form.into(

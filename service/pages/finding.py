@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Callable
 from uuid import UUID
 
+from sqlmodel import Session
+
 from service.pages.choices import Choices
-from service.pages.forms import Form, WrongFields
+from service.pages.forms import Form, WrongFields, is_id
 
 SEVERAL = 6
+Lister = Callable[[Session], Choices]
 
 
-def found(form: Form, name: str, choices: Choices) -> str:
-    """The value behind what was typed or chosen; blank where nothing was. Raises `WrongFields` with what comes near."""
+def found(form: Form, name: str, lister: Lister) -> str:
+    """The value behind what was typed or chosen; blank where nothing was. Raises `WrongFields` with what comes near.
+
+    The list is read apart from the page's own reading, which must not begin before the writing has ended.
+    """
     typed = form.text(name)
-    if not typed:
-        return ""
-    by_value = {str(value) for value, _ in choices}
-    if typed in by_value:
+    if not typed or is_id(typed):
         return typed
+    with form.reading() as session:
+        choices = lister(session)
     wanted = _plain(typed)
     exact = [str(value) for value, words in choices if _plain(words) == wanted]
     begun = [str(value) for value, words in choices if _name_in(words) == wanted]
@@ -32,18 +38,18 @@ def found(form: Form, name: str, choices: Choices) -> str:
     raise WrongFields({name: f"which of them: {near}{' or another' if len(part) > SEVERAL else ''}?"})
 
 
-def found_or_typed(form: Form, name: str, choices: Choices) -> dict[str, str]:
+def found_or_typed(form: Form, name: str, lister: Lister) -> dict[str, str]:
     """The one value that fits, else the person's own words: nobody has to know how a disease is called here."""
     try:
-        value = found(form, name, choices)
+        value = found(form, name, lister)
     except WrongFields:
         value = form.text(name)
     return {name: value} if value else {}
 
 
-def id_of(form: Form, name: str, choices: Choices) -> dict[str, UUID]:
+def id_of(form: Form, name: str, lister: Lister) -> dict[str, UUID]:
     """The same, as a field of a body, left out where nothing was typed."""
-    value = found(form, name, choices)
+    value = found(form, name, lister)
     return {name: UUID(value)} if value else {}
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Mapping
+from contextlib import AbstractContextManager
 from typing import Any, TypeVar
 from uuid import UUID, uuid4
 
 from fastapi import Request, Response
 from pydantic import BaseModel, ValidationError
+from sqlmodel import Session
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import RedirectResponse
 
@@ -41,7 +43,7 @@ class LostVersion(LostKey):
     pass
 
 
-def _is_id(told: str) -> bool:
+def is_id(told: str) -> bool:
     try:
         return str(UUID(told)) == told.lower()
     except ValueError:
@@ -58,7 +60,7 @@ class Form:
         self.writer = writer
         self.defaults = defaults
         self.key = self.text("form_key") or str(uuid4())
-        if not _is_id(self.key):
+        if not is_id(self.key):
             raise LostKey("The hidden key that keeps it from counting twice is not sound.")
         self.problem: Problem | None = None
         self.wrong: dict[str, str] = {}
@@ -86,7 +88,7 @@ class Form:
     def id(self, name: str) -> UUID:
         """The identity made with the form (`form_key`), or one chosen in it. Raises `WrongFields`."""
         told = self.key if name == "form_key" else self.text(name)
-        if not _is_id(told):
+        if not is_id(told):
             raise WrongFields({name: _PLAIN["uuid_parsing"]})
         return UUID(told)
 
@@ -104,6 +106,11 @@ class Form:
             return schema.model_validate({**told, **fixed})
         except ValidationError as error:
             raise WrongFields({_field(each): _words(each) for each in error.errors()}) from error
+
+    def reading(self) -> AbstractContextManager[Session]:
+        """A look into the record that ends before anything is written."""
+        assert self.writer is not None
+        return self.writer.database.reading()
 
     async def write(self, action: Callable[..., T], member: Asking, *args: Any) -> T:
         """Run an action under this form's key: sent twice, it is done once."""

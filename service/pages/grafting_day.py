@@ -104,7 +104,7 @@ async def post_graft(request: Request, session: Read, asker: Grafter, bundle_id:
                 }
             )
         names = ("method", "grafts", "plants", "stock_code", "stock_as_told", "note")
-        stock = stocks.chosen(session, form)
+        stock = stocks.chosen(form)
         body = form.into(GraftCreate, *names, id=form.id("form_key"), woods=woods, **stock)
         return (await form.write(actions.record_grafts, asker, [body]))[0]
 

@@ -93,8 +93,8 @@ async def post_new_tree(request: Request, session: Read, asker: Planter) -> Resp
             "stands_on",
             "note",
         )
-        kind = id_of(form, "taxon_id", choices.kinds(session))
-        found = _variety(session, form, kind.get("taxon_id"))
+        kind = id_of(form, "taxon_id", choices.kinds)
+        found = _variety(form, kind.get("taxon_id"))
         body = form.into(
             TreeCreate,
             *names,
@@ -102,8 +102,8 @@ async def post_new_tree(request: Request, session: Read, asker: Planter) -> Resp
             provisional=found is None,
             **({"cultivar_id": found} if found else {}),
             **kind,
-            **id_of(form, "owner_id", choices.parties(session)),
-            **id_of(form, "rootstock_id", choices.rootstocks(session)),
+            **id_of(form, "owner_id", choices.parties),
+            **id_of(form, "rootstock_id", choices.rootstocks),
         )
         return (await form.write(tree_actions.add_trees, asker, [body]))[0].id
 
@@ -113,14 +113,15 @@ async def post_new_tree(request: Request, session: Read, asker: Planter) -> Resp
     )  # fmt: skip
 
 
-def _variety(session: Read, form: Form, taxon: UUID | None) -> UUID | None:
+def _variety(form: Form, taxon: UUID | None) -> UUID | None:
     """The variety whose name was typed, where exactly that name is known for the kind."""
     told = form.text("name_as_told")
     if not told:
         return None
     if not taxon:
         raise WrongFields({"taxon_id": "choose the kind"})
-    found = catalogue_queries.find_cultivar(session, taxon, told)
+    with form.reading() as session:
+        found = catalogue_queries.find_cultivar(session, taxon, told)
     return found.id if found else None
 
 
@@ -191,7 +192,7 @@ async def post_look(request: Request, session: Read, asker: Looker, tree_id: UUI
             "seen_on",
             "note",
             id=form.id("form_key"),
-            **found_or_typed(form, "agent", choices.agents(session)),
+            **found_or_typed(form, "agent", choices.agents),
         )
         made = (await form.write(tree_actions.record_looks_at_tree, asker, tree_id, [body]))[0]
         if made.proposal:

@@ -37,11 +37,14 @@ def for_wood(session: Session, taxon_id: UUID, cultivar_id: UUID | None) -> dict
     }
 
 
-def chosen(session: Session, form: Form) -> dict[str, str]:
+def chosen(form: Form) -> dict[str, str]:
     """The rootstock of a form; one that was typed goes before one that was tapped."""
-    every: Choices = [(stock.id, _words(stock)) for stock in queries.list_rootstocks(session, MANY).items]
-    told = found(form, "other_stock", every) or form.text("rootstock_id")
+    told = found(form, "other_stock", _every) or form.text("rootstock_id")
     return {"rootstock_id": told} if told else {}
+
+
+def _every(session: Session) -> Choices:
+    return [(stock.id, _words(stock)) for stock in queries.list_rootstocks(session, MANY).items]
 
 
 def _by_size(

@@ -80,7 +80,7 @@ async def post_new_stop(request: Request, session: Read, asker: Stopper) -> Resp
             "reason",
             "note",
             id=form.id("form_key"),
-            **found_or_typed(form, "agent", choices.agents(session)),
+            **found_or_typed(form, "agent", choices.agents),
         )
         return await form.write(actions.open_stop, asker, body)
 

@@ -58,7 +58,7 @@ async def post_new_store(request: Request, session: Read, asker: Host) -> Respon
     async def save() -> StoreRead:
         shelves = [line.strip() for line in form.text("places").splitlines() if line.strip()]
         names = ("name", "kind", "whereabouts", "fruit_inside", "note")
-        host = id_of(form, "host_id", choices.parties(session))
+        host = id_of(form, "host_id", choices.parties)
         body = form.into(StoreCreate, *names, id=form.id("form_key"), places=shelves, **host)
         return await form.write(actions.add_store, asker, body)
 

@@ -149,4 +149,4 @@ def test_a_tag_of_the_wrong_kind_is_told_at_its_field(club: Club) -> None:
     with club.nothing_written():
         page = club.submit("/hand-over", {"code": store["code"]})
 
-    check_page(page, 422, "this tag is not on a bundle", at="code", keeps={"code": store["code"]})
+    check_page(page, 422, "This tag is not on a bundle.", at="code", keeps={"code": store["code"]})

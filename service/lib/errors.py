@@ -27,6 +27,7 @@ A stage subclasses a family in its `rules`, with the numbers as facts:
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 
@@ -146,6 +147,14 @@ class Broken(Problem):
     title = "Something went wrong on our side"
     outcome = "It may or may not have been saved."
     todo = "Look whether it stands before you send it again, and tell an administrator the number of this answer."
+
+
+def every_problem(of: type[Problem] = Problem) -> Iterator[type[Problem]]:
+    """Every kind of problem that the service's loaded parts know."""
+    for kind in of.__subclasses__():
+        if kind.__module__.startswith("service."):
+            yield kind
+        yield from every_problem(kind)
 
 
 def check_version(have: int, read: int) -> None:

@@ -47,7 +47,11 @@ STATUS: dict[type[errors.Problem], int] = {
 
 def status_of(problem: errors.Problem) -> int:
     """The status of a problem's family."""
-    return next((STATUS[kind] for kind in type(problem).__mro__ if kind in STATUS), 500)
+    return status_of_kind(type(problem))
+
+
+def status_of_kind(kind: type[errors.Problem]) -> int:
+    return next((STATUS[each] for each in kind.__mro__ if each in STATUS), 500)
 
 
 class ProblemAnswer(BaseModel):

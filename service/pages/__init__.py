@@ -25,6 +25,7 @@ MOMENTS = (
     "records",
     "stopping",
     "account",
+    "problems",
 )
 
 

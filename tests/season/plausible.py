@@ -210,6 +210,7 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
         "code": club.names[f"code of {fixed('spare_bundle')}"], "address_id": club.names["address"], "session_id": club.session_of(who),
         "token_id": fixed(f"token of {who}"), "kind": "tree",
         "sha256": club.names["sha256"], "token": club.names["invitation_token"], "act": "discard", "path": "style.css",
+        "slug": "not-enough-sticks",
         "taxon_id": str(taxon_id("malus-domestica")), "cultivar_id": str(cultivar_id(APPLE)),
         "rootstock_id": str(rootstock_id("m-26")),
     }  # fmt: skip

@@ -1,5 +1,6 @@
 """Rules of keeping: words, what follows from acts, what may be moved, what a look says."""
 
+from service.bundles.rules import NoSuchBundle
 from service.storage.rules.looks import Call, Finding, Look, check_saw_something, judge_look
 from service.storage.rules.moving import (
     WoodToMove,
@@ -32,7 +33,6 @@ from service.storage.rules.words import (
     Closeness,
     NameInUse,
     NoSuchBox,
-    NoSuchBundle,
     NoSuchHost,
     NoSuchPlace,
     NoSuchStore,

@@ -47,10 +47,6 @@ class NoSuchBox(NotFound):
     title = "There is no such box"
 
 
-class NoSuchBundle(NotFound):
-    title = "There is no such bundle"
-
-
 class NoSuchHost(Unusable):
     title = "There is no such person to stand as host"
 

@@ -17,6 +17,7 @@ from service.tags import queries
 from service.tags.queries import TagFacts
 from service.tags.queries.words import WordsFor
 from service.tags.rules.words import (
+    TAG_STEPS,
     NothingToTag,
     Placement,
     TagInUse,
@@ -127,10 +128,13 @@ def replace_tag(session: Session, member: Member, code: str) -> TagReplaced:
     return TagReplaced(lost=lost.code, tag=read)
 
 
+_MAY_BE_LOST = [state for state, after in TAG_STEPS.items() if TagState.LOST in after]
+
+
 def _mark_lost(session: Session, code: str) -> None:
     marked = session.execute(
         update(Tag)
-        .where(col(Tag.code) == code, col(Tag.state) == TagState.BOUND)
+        .where(col(Tag.code) == code, col(Tag.state).in_(_MAY_BE_LOST))
         .values(state=TagState.LOST)
         .returning(col(Tag.code))
         .execution_options(synchronize_session=False)

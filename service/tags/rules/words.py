@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -26,6 +26,15 @@ class TagState(StrEnum):
     BOUND = "bound"
     LOST = "lost"
     SPOILED = "spoiled"
+
+
+# What may follow each state: bound for good, lost once and for all. None is printed blank yet.
+TAG_STEPS: Mapping[TagState, frozenset[TagState]] = {
+    TagState.BLANK: frozenset({TagState.BOUND, TagState.SPOILED}),
+    TagState.BOUND: frozenset({TagState.LOST}),
+    TagState.LOST: frozenset(),
+    TagState.SPOILED: frozenset(),
+}
 
 
 class Placement(StrEnum):

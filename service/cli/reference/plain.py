@@ -1,4 +1,4 @@
-"""The reference pages that are written from the code itself, so that they cannot age."""
+"""Settings, commands and roles."""
 
 from __future__ import annotations
 
@@ -7,11 +7,9 @@ from typing import Any
 
 import typer.main
 
-from service.lib.settings import CHECKOUT, Settings
+from service.cli.reference.words import NOTE
+from service.lib.settings import Settings
 from service.members.rules import ROLE_MAY, May, Role
-
-FOLDER = CHECKOUT / "docs" / "reference"
-NOTE = "This page is written by `python -m service reference`; a test compares it with the code.\n"
 
 
 def settings_page() -> str:
@@ -55,14 +53,3 @@ def roles_page() -> str:
         for right in May
     ]
     return f"# Roles and rights\n\n{NOTE}\n" + "\n".join(rows) + "\n"
-
-
-PAGES = {"settings.md": settings_page, "commands.md": commands_page, "roles.md": roles_page}
-
-
-def write_reference() -> int:
-    FOLDER.mkdir(parents=True, exist_ok=True)
-    for name, page in PAGES.items():
-        (FOLDER / name).write_text(page())
-        print(f"docs/reference/{name}")
-    return 0

@@ -5,6 +5,7 @@ A part that fails does not stop the next ones; the run as a whole then fails.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import subprocess
@@ -141,6 +142,8 @@ def _summary(parts: Sequence[Part]) -> None:
 def main(words: Sequence[str]) -> int:
     os.chdir(CHECKOUT)
     if words and words[0] != "--static":
+        with contextlib.suppress(chromium.NoChromium):  # the tests that want one say so themselves
+            chromium.bring()
         return subprocess.call([*PYTEST, *words])
     parts = _static()
     for part in parts:

@@ -279,9 +279,8 @@ async def post_act(request: Request, session: Read, asker: Sticker, bundle_id: U
                 )
                 return "The record follows your count."
             case "return":
-                await form.write(
-                    exchange_actions.return_bundle, asker, form.into(ReturnCreate, "reason", **known)
-                )
+                back = form.into(ReturnCreate, "reason", **known)
+                await form.write(exchange_actions.return_bundle, asker, back)
                 return "It is back with the club."
         raise NotFound("There is no such act on a bundle.")
 

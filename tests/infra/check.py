@@ -26,7 +26,7 @@ STATIC = {
     "types": [PYTHON, "-m", "mypy"],
     "format": [PYTHON, "-m", "ruff", "format", "--check", "--output-format", "concise", "."],
     "lint": [PYTHON, "-m", "ruff", "check", "--output-format", "concise", "."],
-    "contracts": ["lint-imports", "--cache-dir", ".cache/import_linter"],
+    "contracts": ["lint-imports", "--no-cache"],
     "migrations": [PYTHON, "-m", "service", "migrate", "--check"],
 }
 PYTEST = [PYTHON, "-m", "pytest"]

@@ -243,12 +243,7 @@ def test_over_http_a_stop_a_recall_and_forgetting(client, app, cast) -> None:
         201,
     )
     assert (early.status_code, early.json()["type"]) == (409, "/problems/not-told-yet")
-    assert (told.status_code, forgotten.status_code, hidden.status_code, seen.status_code) == (
-        201,
-        201,
-        403,
-        200,
-    )
+    assert [answer.status_code for answer in (told, forgotten, hidden, seen)] == [201, 201, 403, 200]
     assert "holder forgotten" in {one["name"] for one in seen.json()["people"]}
     assert steward.get(f"/api/stops/{stop}/wood").json()["bound"]["bundles"] == 0
     assert cleared.json()["state"] == "cleared"

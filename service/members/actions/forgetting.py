@@ -19,6 +19,9 @@ from service.members.tables import Account, ApiToken, Invitation, Party, PartyRo
 _NO_SYNC = {"synchronize_session": False}
 
 
+_FORGOTTEN = {"name": FORGOTTEN, "name_folded": FORGOTTEN, "contact": "", "note": ""}
+
+
 def erase_party(session: Session, member: Member, party_id: UUID, contact_until: date | None) -> None:
     """This stage's part of forgetting: name, contact, notes, account, sessions and tokens.
 
@@ -30,20 +33,12 @@ def erase_party(session: Session, member: Member, party_id: UUID, contact_until:
         return
     if Role.ADMINISTRATOR in party.roles and queries.count_administrators(session, but=party_id) == 0:
         raise LastAdministrator("The last administrator cannot be forgotten.")
-    now = recorded_at(session)
     if party.keep_contact_for_recall and party.contact and contact_until is not None:
         session.add(RecallContact(party_id=party_id, contact=party.contact, until=contact_until))
     erased = session.execute(
         update(Party)
         .where(col(Party.id) == party_id, col(Party.forgotten_at).is_(None))
-        .values(
-            name=FORGOTTEN,
-            name_folded=FORGOTTEN,
-            contact="",
-            note="",
-            forgotten_at=now,
-            version=Party.version + 1,
-        )
+        .values(**_FORGOTTEN, forgotten_at=recorded_at(session), version=Party.version + 1)
         .returning(Party.id)  # type: ignore[call-overload]
         .execution_options(**_NO_SYNC)
     ).first()

@@ -102,9 +102,7 @@ def _knot(canvas: Canvas, branch: Branch, focus: str, column: float) -> None:
             x + 1, y - 11, knot.title, size=13.5, bold=here, ink="stop" if knot.stopped else "ink", room=room
         )
     )
-    note = (
-        f"stopped · {knot.note}" if knot.stopped and knot.note else "stopped" if knot.stopped else knot.note
-    )
+    note = " · ".join(word for word in ("stopped" if knot.stopped else "", knot.note) if word)
     if note:
         canvas.add(text(x + 1, y + 19, note, size=12, ink="quiet", room=room))
 

@@ -89,15 +89,10 @@ def add_tags(session: Session, member: Member, body: list[TagCreate]) -> list[Ta
     at = recorded_at(session)
     return [
         TagRead(
-            code=code,
-            kind=item.kind,
-            thing_id=item.thing_id,
-            state=TagState.BOUND,
-            placement=item.placement,
-            made_at=at,
+            code=code, kind=item.kind, thing_id=item.thing_id, state=TagState.BOUND, placement=item.placement, made_at=at,
         )
         for code, item in zip(codes, body, strict=True)
-    ]
+    ]  # fmt: skip
 
 
 def replace_tag(session: Session, member: Member, code: str) -> TagReplaced:

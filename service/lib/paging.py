@@ -19,6 +19,7 @@ from sqlmodel import Session
 from service.lib.errors import Unusable
 
 T = TypeVar("T")
+MOST_COUNTED = 10_000  # a list of more says only that there are more: counting on would read the whole record
 
 
 class BadCursor(Unusable):
@@ -27,7 +28,7 @@ class BadCursor(Unusable):
 
 
 class Page(BaseModel, Generic[T]):
-    """One page of a list; `next` goes on, null where it ends."""
+    """One page of a list; `next` goes on, null where it ends. `count` is null where there are more than 10,000."""
 
     items: list[T]
     next: str | None = None
@@ -36,10 +37,11 @@ class Page(BaseModel, Generic[T]):
 
 @dataclass(frozen=True)
 class Paging:
-    """Which page is wanted: after which cursor, how many rows (1 to 200)."""
+    """Which page is wanted: after which cursor, how many rows (1 to 200), and whether to say how many there are in all."""
 
     cursor: str | None = None
     limit: int = 50
+    counted: bool = True
 
 
 def page_of(
@@ -48,18 +50,12 @@ def page_of(
     keys: Sequence[tuple[Mapped[Any] | ColumnElement[Any], bool]],
     paging: Paging,
     build: Callable[[Any], T],
-    *,
-    with_count: bool = True,
 ) -> Page[T]:
     """Read one page: `keys` are the columns it is ordered by, each with True where descending; the last is unique.
 
     Two statements: the count and the rows. Raises `BadCursor`.
     """
-    count = None
-    if with_count:
-        count = session.execute(
-            select(func.count()).select_from(statement.order_by(None).subquery())
-        ).scalar_one()
+    count = _count(session, statement) if paging.counted else None
     if paging.cursor:
         statement = statement.where(_after(keys, _unpack(paging.cursor, len(keys))))
     wanted = statement.add_columns(*(column.label(f"_key{i}") for i, (column, _) in enumerate(keys)))
@@ -71,6 +67,12 @@ def page_of(
     rows = rows[: paging.limit]
     following = _pack([getattr(rows[-1], f"_key{i}") for i in range(len(keys))]) if more else None
     return Page(items=[build(row) for row in rows], next=following, count=count)
+
+
+def _count(session: Session, statement: Select[*tuple[Any, ...]]) -> int | None:
+    found = statement.order_by(None).limit(MOST_COUNTED + 1).subquery()
+    count = session.execute(select(func.count()).select_from(found)).scalar_one()
+    return count if count <= MOST_COUNTED else None
 
 
 def _after(

@@ -34,8 +34,9 @@ def get_start(request: Request, session: Read, asker: MaybeSignedIn) -> Response
         return render(request, "home/stranger.html", asker=asker)
     today = frame(request).today
     few = Paging(limit=5)
-    held = bundle_queries.list_bundles(session, few, holder_id=asker.party_id, on_hand=True)
-    newest = bundle_queries.list_bundles(session, few, of_club=True, on_hand=True)
+    first = Paging(limit=5, counted=False)
+    held = bundle_queries.list_bundles(session, first, holder_id=asker.party_id, on_hand=True)
+    newest = bundle_queries.list_bundles(session, first, of_club=True, on_hand=True)
     own = None if May.STICKS in asker.may else asker.party_id
     return render(
         request, "home/start.html", asker=asker,
@@ -74,7 +75,7 @@ def _find(session: Read, asker: Asker, typed: str) -> dict[str, object]:
         (
             found,
             bundle_queries.list_bundles(
-                session, Paging(limit=5), cultivar_id=found.id, on_hand=True, name_only=names_only(asker)
+                session, Paging(limit=5, counted=False), cultivar_id=found.id, on_hand=True, name_only=names_only(asker)
             ),
         )
         for found in cultivars[:3]

@@ -18,6 +18,7 @@ from markupsafe import Markup, escape
 from starlette.responses import HTMLResponse
 
 from service.lib.codes import group_code
+from service.lib.paging import MOST_COUNTED
 from service.lib.schemas import Answer
 from service.members import queries as member_queries
 from service.pages import acting
@@ -100,8 +101,10 @@ def for_field(value: datetime, zone: str = "UTC") -> str:
     return value.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%dT%H:%M")
 
 
-def plural(count: int, one: str, many: str = "") -> str:
-    """`1 stick`, `12 sticks`."""
+def plural(count: int | None, one: str, many: str = "") -> str:
+    """`1 stick`, `12 sticks`; without a count, `more than 10,000 sticks`."""
+    if count is None:
+        return f"more than {MOST_COUNTED:,} {many or one + 's'}"
     return f"{count:,} {one if count == 1 else many or one + 's'}"
 
 

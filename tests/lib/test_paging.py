@@ -14,6 +14,7 @@ from sqlmodel import Session, col, select
 from service.lib.database import Database
 from service.lib.paging import BadCursor, Page, Paging, page_of
 from service.members.tables import Party
+from service.pages.render import plural
 from tests.infra.statements import Statements
 
 LONG_AGO = datetime(2025, 1, 1, tzinfo=UTC)
@@ -35,11 +36,9 @@ def add(session: Session, *hours: int) -> list[UUID]:
     return [row.id for row in rows]
 
 
-def page(
-    session: Session, paging: Paging, *, newest_first: bool = True, with_count: bool = True
-) -> Page[UUID]:
+def page(session: Session, paging: Paging, *, newest_first: bool = True) -> Page[UUID]:
     keys = [(col(Party.created_at), newest_first), (col(Party.id), newest_first)]
-    return page_of(session, select(Party.id), keys, paging, lambda row: row.id, with_count=with_count)
+    return page_of(session, select(Party.id), keys, paging, lambda row: row.id)
 
 
 def walk(session: Session, limit: int, *, newest_first: bool = True) -> list[UUID]:
@@ -83,6 +82,17 @@ def test_a_list_without_rows_is_a_page_without_rows(session: Session) -> None:
     assert page(session, Paging()) == Page(items=[], next=None, count=0)
 
 
+def test_a_long_list_is_not_counted_to_its_end(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("service.lib.paging.MOST_COUNTED", 4)
+    add(session, *range(4))
+    assert page(session, Paging(limit=2)).count == 4
+
+    add(session, 9)
+
+    assert page(session, Paging(limit=2)).count is None
+    assert plural(None, "tree") == "more than 10,000 trees"
+
+
 def test_a_page_costs_two_statements_and_one_without_the_count(
     session: Session, statements: Statements
 ) -> None:
@@ -92,7 +102,7 @@ def test_a_page_costs_two_statements_and_one_without_the_count(
     with statements.exactly(2):
         page(session, Paging(limit=2))
     with statements.exactly(1):
-        assert page(session, Paging(limit=2), with_count=False).count is None
+        assert page(session, Paging(limit=2, counted=False)).count is None
 
 
 def made(*parts: list[object]) -> str:

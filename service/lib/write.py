@@ -19,18 +19,18 @@ from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from datetime import datetime
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any, Protocol, TypeVar, cast, get_type_hints
 from uuid import UUID
 
 import anyio.to_thread
 from pydantic import BaseModel, TypeAdapter
 from pydantic_core import to_json
-from sqlalchemy import Uuid, insert, select, update
+from sqlalchemy import Executable, Uuid, bindparam, insert, select, update
 from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, OperationalError
-from sqlmodel import Field, Session, SQLModel, col
+from sqlmodel import Field, Session, SQLModel
 
 from service.lib.clock import Clock
 from service.lib.database import Database, UtcInstant
@@ -282,24 +282,33 @@ def _as_sent(value: Any) -> Any:
     return [_as_sent(part) for part in value] if isinstance(value, list | tuple) else value
 
 
+# These run with every change, so they are built once, and below the ORM.
+_KEPT = KeptAnswer.__table__.c  # type: ignore[attr-defined]
+_OWN = _KEPT.owner_id == bindparam("owner"), _KEPT.key == bindparam("of_key")
+_READ_KEPT = select(_KEPT.fingerprint, _KEPT.body).where(*_OWN)
+_KEEP = update(KeptAnswer.__table__).where(*_OWN).values(body=bindparam("answer"))  # type: ignore[attr-defined]
+
+
+@cache
+def _claim(dialect: str) -> Executable:
+    build = sqlite_insert if dialect == "sqlite" else postgres_insert
+    told: dict[str, Any] = {name: bindparam(name) for name in ("owner_id", "key", "fingerprint", "made_at")}
+    statement = build(KeptAnswer.__table__).values(told)  # type: ignore[attr-defined]
+    return statement.on_conflict_do_nothing().returning(_KEPT.key)
+
+
 def _claim_key(session: Session, job: _Job, fingerprint: str) -> tuple[bool, Any]:
     assert job.member is not None
-    build = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
-    claimed = session.execute(
-        build(KeptAnswer)
-        .values(
-            owner_id=job.member.account_id, key=job.key, fingerprint=fingerprint, made_at=session.info["now"]
-        )
-        .on_conflict_do_nothing()
-        .returning(col(KeptAnswer.key))
-    ).first()
-    if claimed is not None:
+    connection = session.connection()
+    row = {
+        "owner_id": job.member.account_id,
+        "key": job.key,
+        "fingerprint": fingerprint,
+        "made_at": session.info["now"],
+    }
+    if connection.execute(_claim(connection.dialect.name), row).first() is not None:
         return False, None
-    kept = session.execute(
-        select(col(KeptAnswer.fingerprint), col(KeptAnswer.body)).where(
-            col(KeptAnswer.owner_id) == job.member.account_id, col(KeptAnswer.key) == job.key
-        )
-    ).one()
+    kept = connection.execute(_READ_KEPT, {"owner": job.member.account_id, "of_key": job.key}).one()
     if kept.fingerprint != fingerprint:
         raise KeyReused("This Idempotency-Key was used before for something else.", key=job.key)
     if kept.body is None:
@@ -312,12 +321,8 @@ def _keep_answer(session: Session, job: _Job, result: Any) -> None:
         return
     assert job.member is not None
     body = _adapter(job.action).dump_json(result).decode()
-    session.execute(
-        update(KeptAnswer)
-        .where(col(KeptAnswer.owner_id) == job.member.account_id, col(KeptAnswer.key) == job.key)
-        .values(body=body)
-        .execution_options(synchronize_session=False)
-    )
+    told = {"owner": job.member.account_id, "of_key": job.key, "answer": body}
+    session.connection().execute(_KEEP, told)
 
 
 # -- what went wrong, in words ----------------------------------------------------------------------------------

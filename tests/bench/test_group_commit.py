@@ -20,7 +20,7 @@ from tests.builders.trees import make_orchard, make_tree
 from tests.infra.cast import Cast, put_cast
 
 HANDS = 32
-EACH = 3  # requests of a hand in a round
+EACH = 8  # requests of a hand in a round
 ROUNDS = 5
 Club = tuple[str, Cast, list[str], list[str]]
 
@@ -69,17 +69,18 @@ def test_group_commit_beats_commits_one_by_one_and_keeps_up_with_less_durability
     """
     _, cast, trees, bundles = club
 
-    def seconds_per_action(server: Server, path: str, bodies: list[Any]) -> float:
-        hands = [[server.post(cast, path, body) for _ in range(EACH)] for body in bodies]
-        return seconds_at_once(server.port, hands) / (HANDS * EACH)
+    def seconds_per_action(server: Server, path: str, bodies: list[Any], each: int) -> float:
+        hands = [[server.post(cast, path, body) for _ in range(each)] for body in bodies]
+        return seconds_at_once(server.port, hands) / (HANDS * each)
 
-    def compare(path: str, bodies: list[Any], rounds: int) -> dict[str, float]:
+    def compare(path: str, bodies: list[Any], rounds: int, each: int) -> dict[str, float]:
         asked = {
-            name: lambda one=server: seconds_per_action(one, path, bodies) for name, server in servers.items()
+            name: lambda one=server: seconds_per_action(one, path, bodies, each)
+            for name, server in servers.items()
         }
         return by_turns(rounds, asked)
 
-    thrown = compare("/api/discards", [discard(one) for one in bundles], ROUNDS)
+    thrown = compare("/api/discards", [discard(one) for one in bundles], ROUNDS, EACH)
     faster, kept = thrown["full, one by one"] / thrown["full"], thrown["normal"] / thrown["full"]
     figures.add(
         "group commit against one by one, both full",
@@ -89,7 +90,7 @@ def test_group_commit_beats_commits_one_by_one_and_keeps_up_with_less_durability
         ">= 2",
     )
     figures.add("group commit, full against normal", ms(thrown["full"]), ms(thrown["normal"]), kept, ">= 0.8")
-    tagged = compare("/api/labelled-cuts", [cut(tree) for tree in trees], 3)
+    tagged = compare("/api/labelled-cuts", [cut(tree) for tree in trees], 3, 2)
     alone = tagged["full, one by one"] / tagged["full"]
     figures.add(
         "  the same for a cut with a tagged bundle", ms(tagged["full"]), ms(tagged["full, one by one"]), alone

@@ -16,7 +16,7 @@ from tests.builders.big_club import BigClub, fill_club
 from tests.builders.catalogue import load_catalogue
 from tests.infra.cast import Cast, put_cast
 
-FEW, MANY = 1_000, 20_000
+FEW, MANY = 1_000, 1_000_000
 FAMILY = 300  # descendants of the tree whose trace is asked for, the same in both
 BOUND = 1.3
 

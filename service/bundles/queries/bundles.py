@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import partial
+from functools import cache, partial
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import Select, bindparam, func, or_, select
 from sqlmodel import Session, col
 
 from service.bundles.rules import BundleFacts, MoveKind, NoSuchBundle, StickCount
@@ -28,10 +28,15 @@ def facts_for_bundles(
     session: Session, bundle_ids: Iterable[UUID], *, lock: bool = False
 ) -> dict[UUID, BundleFacts]:
     """Bundles by id, locked in the order of their ids where they are about to change; one statement."""
-    statement = select(*_COLUMNS).where(col(Bundle.id).in_(set(bundle_ids))).order_by(col(Bundle.id))
-    if lock:
-        statement = statement.with_for_update()
-    return {row.id: facts_of(row) for row in session.execute(statement)}
+    rows = session.connection().execute(_facts(lock=lock), {"ids": list(set(bundle_ids))})
+    return {row.id: facts_of(row) for row in rows}
+
+
+@cache
+def _facts(*, lock: bool) -> Select[*tuple[Any, ...]]:
+    wanted = _COLUMNS.id.in_(bindparam("ids", expanding=True))
+    statement = select(*_COLUMNS).where(wanted).order_by(_COLUMNS.id)
+    return statement.with_for_update() if lock else statement
 
 
 def facts_of(row: Any) -> BundleFacts:

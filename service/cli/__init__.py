@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from pathlib import Path
 from typing import Annotated
 
@@ -19,6 +20,8 @@ def serve(
     port: Annotated[int | None, typer.Option(help="Port to listen on; 0 picks a free one.")] = None,
 ) -> None:
     """Run the service; the first start makes the database and prints the first administrator's link."""
+    # All that a start makes is kept for ever: looking it through for rubbish would be a tenth of the start.
+    gc.disable()
     from service.cli.serving import serve_club
     from service.lib.settings import Settings
 

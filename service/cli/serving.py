@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import socket
 import sys
@@ -31,6 +32,8 @@ def _serve_prepared(settings: Settings) -> None:
     if link:
         print(f"Nobody can sign in yet. The first administrator opens, once:\n  {link}", flush=True)
     print(f"Serving on {address}", flush=True)
+    gc.freeze()
+    gc.enable()
     run(app, listening)
 
 

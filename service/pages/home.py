@@ -75,7 +75,11 @@ def _find(session: Read, asker: Asker, typed: str) -> dict[str, object]:
         (
             found,
             bundle_queries.list_bundles(
-                session, Paging(limit=5, counted=False), cultivar_id=found.id, on_hand=True, name_only=names_only(asker)
+                session,
+                Paging(limit=5, counted=False),
+                cultivar_id=found.id,
+                on_hand=True,
+                name_only=names_only(asker),
             ),
         )
         for found in cultivars[:3]

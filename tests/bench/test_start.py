@@ -16,7 +16,19 @@ from tests.bench.asking import ROOT
 from tests.bench.figures import Figures, by_turns, ms
 
 BARE = "import fastapi, sqlmodel"
-HEAVY = ("PIL", "fpdf", "qrcode", "uharfbuzz", "zxingcpp", "alembic", "rich", "pygments", "psycopg", "httpx")
+HEAVY = (
+    "limits",
+    "PIL",
+    "fpdf",
+    "qrcode",
+    "uharfbuzz",
+    "zxingcpp",
+    "alembic",
+    "rich",
+    "pygments",
+    "psycopg",
+    "httpx",
+)
 SHOWN = 6
 
 

@@ -3,22 +3,32 @@
 from __future__ import annotations
 
 import math
+import threading
 import time
 from ipaddress import IPv6Address, ip_address, ip_network
+from typing import TYPE_CHECKING
 
 from fastapi import FastAPI, Request
-from limits import RateLimitItemPerMinute
-from limits.storage import MemoryStorage
-from limits.strategies import MovingWindowRateLimiter, SlidingWindowCounterRateLimiter
 
 from service.lib.errors import TooMany
 from service.members.signin.passwords import Hashing
+
+if TYPE_CHECKING:
+    from limits import RateLimitItemPerMinute
+    from limits.strategies import MovingWindowRateLimiter, SlidingWindowCounterRateLimiter
+
+_making = threading.Lock()
 
 
 class Limits:
     """Moving windows of a minute: tries to sign in per name, failures per address, calls per token."""
 
     def __init__(self, *, sign_in_tries: int, token_calls: int) -> None:
+        # Imported by the first who signs in: it would lengthen the start of the service.
+        from limits import RateLimitItemPerMinute
+        from limits.storage import MemoryStorage
+        from limits.strategies import MovingWindowRateLimiter, SlidingWindowCounterRateLimiter
+
         storage = MemoryStorage()
         self._exact = MovingWindowRateLimiter(storage)
         self._cheap = SlidingWindowCounterRateLimiter(storage)
@@ -75,13 +85,18 @@ def address_of(request: Request) -> str:
 
 
 def limits_of(request: Request) -> Limits:
-    limits: Limits = request.app.state.limits
+    """The app's limits, made when they are first needed."""
+    state = request.app.state
+    with _making:
+        if state.limits is None:
+            settings = state.settings
+            state.limits = Limits(
+                sign_in_tries=settings.sign_in_tries_per_minute, token_calls=settings.token_calls_per_minute
+            )
+        limits: Limits = state.limits
     return limits
 
 
 def prepare(app: FastAPI) -> None:
-    """Give the app its limits."""
-    settings = app.state.settings
-    app.state.limits = Limits(
-        sign_in_tries=settings.sign_in_tries_per_minute, token_calls=settings.token_calls_per_minute
-    )
+    """Give the app a place for its limits."""
+    app.state.limits = None

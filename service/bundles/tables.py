@@ -27,6 +27,8 @@ class Bundle(SQLModel, table=True):
         CheckConstraint(f"{ON_HAND} >= 0", name="on_hand"),
         CheckConstraint(f"{ON_HAND} - promised - claimed >= 0", name="free"),
         CheckConstraint("open_stops >= 0", name="open_stops"),
+        # Whose wood, the newest first: of the club's own there may be a million.
+        Index("ix_bundle_holder_made", "holder_id", "made_at", "id"),
     )
     id: UUID = Field(default_factory=new_id, primary_key=True)
     code: str | None = Field(
@@ -34,7 +36,7 @@ class Bundle(SQLModel, table=True):
     )  # none for a stick flag: it copies its parent's
     collection_id: UUID = refers_to("collection.id", index=True)
     parent_id: UUID | None = refers_to("bundle.id", default=None, nullable=True, index=True)
-    holder_id: UUID | None = refers_to("party.id", default=None, nullable=True, index=True)  # none: the club
+    holder_id: UUID | None = refers_to("party.id", default=None, nullable=True)  # none: the club
     is_flag: bool = False
     came_in: int = 0
     passed_on: int = 0

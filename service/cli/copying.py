@@ -282,6 +282,7 @@ def _of(progress: Progress, name: str) -> Callable[[int], None]:
 
 
 def _put_files(archive: Archive, settings: Settings) -> None:
+    (settings.data_dir / TAKEN_OVER).unlink(missing_ok=True)  # it told of another database
     for sha, raw in archive.pictures():
         path = settings.data_dir / "pictures" / sha[:2] / f"{sha}.jpg"
         path.parent.mkdir(exist_ok=True, mode=0o700)

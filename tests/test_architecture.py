@@ -20,7 +20,8 @@ import service
 CHECKOUT = Path(__file__).resolve().parents[1]
 STAGE_WORDS = {"routes", "signin", "actions", "queries", "schemas", "tables", "rules"}
 MOST_LINES = 400
-MOST_FUNCTION_LINES = 40  # of what it does: neither its arguments nor what it says of itself
+# Of what it does: neither its arguments nor what it says of itself. A test may tell a longer story.
+MOST_FUNCTION_LINES = {"service": 40, "deploy": 40, "tests": 60}
 TEXT = {
     ".py",
     ".html",
@@ -190,7 +191,7 @@ def test_no_file_passes_400_lines(top: str) -> None:
     assert long == {}
 
 
-def test_no_function_passes_40_lines() -> None:
+def test_no_function_is_too_long() -> None:
     long = {}
     for path in _files("service", "tests", "deploy"):
         if path.suffix == ".py" and "versions" not in path.parts:
@@ -198,7 +199,7 @@ def test_no_function_passes_40_lines() -> None:
                 if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
                     begins = node.body[1:] if ast.get_docstring(node) and len(node.body) > 1 else node.body
                     lines = (node.end_lineno or 0) - begins[0].lineno + 1
-                    if lines > MOST_FUNCTION_LINES:
+                    if lines > MOST_FUNCTION_LINES[_name(path).split("/")[0]]:
                         long[f"{_name(path)}: {node.name}"] = lines
 
     assert long == {}

@@ -295,15 +295,8 @@ class Guard:
             return
         request_id = uuid4().hex
         scope.setdefault("state", {})["request_id"] = request_id
-        told = next((value for name, value in scope["headers"] if name == b"content-length"), b"0")
-        if told.isdigit() and int(told) > self.max_body:
-            await self.answer(Request(scope, receive), self._too_large())(scope, receive, send)
-            return
-        if "\x00" in scope["path"] or b"%00" in scope["query_string"]:
-            # No name holds it, and PostgreSQL takes it nowhere.
-            problem = errors.Unreadable(
-                "The address holds a NUL sign.", todo="Take the sign out and ask again."
-            )
+        problem = self._refusal(scope)
+        if problem is not None:
             await self.answer(Request(scope, receive), problem)(scope, receive, send)
             return
         seen = 0
@@ -333,6 +326,16 @@ class Guard:
         finally:
             if (form := scope["state"].get("form")) is not None:
                 await form.close()
+
+    def _refusal(self, scope: Scope) -> errors.Problem | None:
+        """What is wrong with a request before a byte of its body is read."""
+        told = next((value for name, value in scope["headers"] if name == b"content-length"), b"0")
+        if told.isdigit() and int(told) > self.max_body:
+            return self._too_large()
+        if "\x00" in scope["path"] or b"%00" in scope["query_string"]:
+            # No name holds it, and PostgreSQL takes it nowhere.
+            return errors.Unreadable("The address holds a NUL sign.", todo="Take the sign out and ask again.")
+        return None
 
     def _too_large(self) -> errors.TooLarge:
         return errors.TooLarge(

@@ -15,7 +15,9 @@ from typing import Any
 import httpx
 import pytest
 
+import service.migrations.tables  # noqa: F401  (every stage's tables)
 from service.cli.demonstrating import Loaded, load_demo, settings_for
+from service.lib.database import metadata
 from service.lib.settings import Settings
 from service.members.rules import May, Role
 from tests.builders.members import make_asker, make_token
@@ -156,3 +158,25 @@ def test_every_line_of_a_unit_is_one(name: str) -> None:
     lines = (CHECKOUT / "deploy" / name).read_text(encoding="utf-8").splitlines()
 
     assert [line for line in lines if line and not re.fullmatch(r"#.*|\[\w+\]|[A-Z]\w+=.*", line)] == []
+
+
+# -- the glossary --------------------------------------------------------------------------------------------------------
+
+GLOSSARY = (CHECKOUT / "docs" / "glossary.md").read_text(encoding="utf-8")
+ENTRIES = re.findall(r"(?m)^\| (?!word|---)([^|]+) \| ([^|]+) \|$", GLOSSARY)
+
+
+def test_the_glossary_tells_every_thing_the_record_keeps() -> None:
+    said = re.sub(r"[-\s]+", " ", GLOSSARY.lower())
+    missing = [table for table in metadata.tables if not re.search(rf"\b{table.replace('_', ' ')}s?\b", said)]
+
+    assert len(metadata.tables) > 50
+    assert missing == []
+
+
+def test_the_glossary_tells_every_role_and_no_word_twice() -> None:
+    words = [word.split(" (")[0] for word, _ in ENTRIES]
+
+    assert len(words) == len(set(words)) > 60
+    assert [role for role in Role if role.value.replace("_", " ") not in GLOSSARY] == []
+    assert all(len(meaning) > 10 for _, meaning in ENTRIES)

@@ -131,7 +131,7 @@ def test_an_older_back_up_is_brought_up_to_date(
     database = Database(database_url)
     put_cast(database)
     database.close()
-    command.downgrade(config_for(database_url), "-1")
+    command.downgrade(config_for(database_url), "20261125_08_grafting")
     source, target = Settings(data_dir=data_dir, database_url=database_url), empty("sqlite")
 
     assert back_up(tmp_path / "old.zip", source) == 0

@@ -52,8 +52,9 @@ def get_cut(
 
 @router.get("/cut/{tree_id}")
 def get_cut_tree(
-    request: Request, session: Read, asker: Collector, tree_id: UUID, sticks: int = 0, stage: str = ""
-) -> Response:
+    request: Request, session: Read, asker: Collector, tree_id: UUID, sticks: int = 0, stage: str = "",
+    already_cut: bool = False,
+) -> Response:  # fmt: skip
     """The form; as many sticks are offered as were cut last. What the buds look like is asked of every tree anew."""
     last = request.cookies.get(LAST_CUT, "")
     sticks = sticks or (int(last) if last.isascii() and last.isdigit() and len(last) < 4 else 10)
@@ -62,7 +63,13 @@ def get_cut_tree(
         session,
         asker,
         tree_id,
-        Form(sticks=max(1, min(sticks, 999)), stage=stage, wood="dormant", bundles=1),
+        Form(
+            sticks=max(1, min(sticks, 999)),
+            stage=stage,
+            wood="dormant",
+            bundles=1,
+            already_cut="true" if already_cut else "",
+        ),
     )
 
 

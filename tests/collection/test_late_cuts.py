@@ -121,3 +121,27 @@ def test_late_wood_of_twenty_bundles_costs_no_more_statements_than_of_one(
 
     with statements.at_most(for_one):
         yard.cut(*[2] * 20, already_cut=True)
+
+
+def test_on_a_stopped_trees_page_wood_that_is_cut_already_can_be_written_down(yard: Yard, client) -> None:
+    yard.stop()
+    collector, path = client("collector"), f"/cut/{yard.tree_id}"
+    html = {"Accept": "text/html"}
+
+    plain, asked = (collector.get(address, headers=html) for address in (path, f"{path}?already_cut=true"))
+
+    assert 'method="post"' not in plain.text.split("<main", 1)[-1]
+    assert f"{path}?already_cut=true" in plain.text
+    assert 'name="already_cut" value="true"' in asked.text
+    assert "throw nothing away" in asked.text
+    form = {
+        "sticks": "4", "already_cut": "true", "form_key": "7d5a3f3e-6f4b-4c52-9f0e-2d1f5a9c8b11",
+        "csrf_token": collector.csrf_token,
+    }  # fmt: skip
+    made = collector.post(path, data=form, headers=html)
+    assert made.status_code in (200, 303), made.text[:500]
+    with yard.database.reading() as session:
+        from service.bundles.queries import list_bundles
+        from service.lib.paging import Paging
+
+        assert list_bundles(session, Paging(), tree_id=yard.tree_id, stopped=True).count == 1

@@ -280,6 +280,18 @@ SAFE_HEADERS = {
 ProblemTeller = Callable[[Request, errors.Problem], Response]
 
 
+def _holds_nul() -> errors.Unreadable:
+    """No name holds it, and PostgreSQL takes it nowhere."""
+    return errors.Unreadable("The address holds a NUL sign.", todo="Take the sign out and ask again.")
+
+
+def _tagging(scope: Scope, send: Send) -> Send:
+    """Where the API is read, what is sent goes through the one place that gives answers their tags."""
+    if scope["method"] not in ("GET", "HEAD") or not scope["path"].startswith("/api/"):
+        return send
+    return Tagger(send, Headers(scope=scope).get("if-none-match", ""))
+
+
 class Guard:
     """Pure ASGI layer: request ids, the limit on bodies before parsing, safe headers on every answer."""
 
@@ -319,10 +331,8 @@ class Guard:
                 message["headers"].append((b"x-request-id", request_id.encode()))
             await send(message)
 
-        is_read = scope["method"] in ("GET", "HEAD") and scope["path"].startswith("/api/")
-        known = Headers(scope=scope).get("if-none-match", "")
         try:
-            await self.app(scope, limited, Tagger(marked, known) if is_read else marked)
+            await self.app(scope, limited, _tagging(scope, marked))
         finally:
             if (form := scope["state"].get("form")) is not None:
                 await form.close()

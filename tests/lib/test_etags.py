@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from service.lib.request import VARY, is_known
+from service.lib.etags import VARY, is_known
 from service.lib.write import Writer
 from tests.builders.provenance import Yard, make_yard
 from tests.builders.trees import look

@@ -16,7 +16,7 @@ from uuid import uuid4
 import pytest
 
 from service.pages import MOMENTS
-from tests.bad_input.desk import Club, Json, check_page, check_problem
+from tests.bad_input.desk import Club, Json, check_page, check_problem, typed_in
 
 STOPPED = {
     "/problems/stopped-tree", "/problems/stopped-bundle", "/problems/stopped-wood-stays", "/problems/wood-is-stopped",
@@ -251,14 +251,33 @@ def test_every_form_about_wood_is_in_a_list() -> None:
     assert untried == {"/bundles/*/*"}, "its acts are tried one by one"
 
 
-def test_the_pages_of_stopped_wood_offer_no_act_with_it(club: Club) -> None:
-    sick = make_sick(club)
+def test_the_pages_of_stopped_wood_offer_no_act_with_it(sick: Sick) -> None:
+    """All that is left is to record what is cut already, and to count back what lies on the table."""
+    left = {
+        f"/cut/{sick.tree_id}": "already_cut",
+        f"/hand-over/{sick.id}": "back",
+        f"/bench/graft/{sick.id}": "",
+    }
 
-    for address in (f"/cut/{sick.tree_id}", f"/hand-over/{sick.id}", f"/bench/graft/{sick.id}"):
-        page = club.page(address, "administrator")
+    for address, field in left.items():
+        page = sick.club.page(address, "administrator")
         check_page(page, 200, "stopped")
-        posts = page.text.count('<form method="post"') - page.text.count('action="/hand-over/')
-        assert posts == 0, address
+        forms = re.findall(r'<form method="post".*?</form>', page.text, re.DOTALL)
+        assert [field in typed_in(form) for form in forms] == [True] * bool(field), address
+
+
+def test_wood_of_a_stopped_tree_that_is_cut_already_is_stopped_from_its_first_moment(
+    fresh_club: Club,
+) -> None:
+    tree_id = fresh_club.plant()
+    fresh_club.stop(tree_id=tree_id)
+    (bundle,) = fresh_club.cut(4, tree_id=tree_id, already_cut=True)
+
+    with fresh_club.nothing_written():
+        answer = fresh_club.post("/splits", [{"bundle_id": bundle["id"], "sticks": 1}])
+
+    assert fresh_club.get(f"/bundles/{bundle['id']}")["stopped"] is True
+    check_problem(answer, 409, "stopped-bundle")
 
 
 def test_what_is_free_stays_free_on_stopped_wood(fresh_club: Club) -> None:

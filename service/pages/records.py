@@ -17,6 +17,7 @@ from service.exchange.schemas import ReturnCreate, SplitCreate
 from service.lib.errors import NotFound
 from service.lib.paging import Paging
 from service.lib.request import Read
+from service.members import queries as member_queries
 from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices
@@ -221,6 +222,12 @@ def get_bundle(request: Request, session: Read, asker: Reader, bundle_id: UUID) 
     return _bundle_page(request, session, asker, bundle_id, Form(sticks=1))
 
 
+def _holder_words(session: Read, asker: Asker, holder_id: UUID | None, *, sees_people: bool) -> str:
+    if holder_id is None or holder_id == asker.party_id:
+        return "you" if holder_id else ""
+    return member_queries.get_party(session, holder_id).name if sees_people else "a member"
+
+
 def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
     bundle = bundle_queries.get_bundle(session, bundle_id)
     sees_people = bool({May.HAND_OVER, May.ACT_FOR} & asker.may)
@@ -229,11 +236,10 @@ def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID,
         session, Paging(limit=50), parent_id=bundle_id, name_only=names_only(asker)
     )
     where = storage_queries.whereabouts(session, [bundle_id]).get(bundle_id)
-    names = dict(choices.parties(session)) if bundle.holder_id and sees_people else {}
     return render(
         request, "records/bundle.html", asker=asker, form=form, bundle=bundle, events=events, where=where,
         wood=collection_queries.get_collection(session, bundle.collection_id),
-        holder=names.get(bundle.holder_id, "a member") if bundle.holder_id else "",
+        holder=_holder_words(session, asker, bundle.holder_id, sees_people=sees_people),
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
         children=children, lines=lines_for(request, session, children.items),
         tags=tag_queries.list_tags_of(session, bundle_id),

@@ -76,6 +76,30 @@ def test_every_link_opens_for_this_person_with_its_dates_marked(demo: str, name:
     assert len(shapes) > 12
 
 
+def test_wood_in_ones_own_hands_is_said_to_be_with_you_and_its_name_is_set_alike_everywhere(
+    demo: str,
+) -> None:
+    with contextlib.closing(_sign_in(demo, "linnea")) as browser:
+        start = browser.get("/").text
+        held = start.partition("Wood in your hands")[2].partition("</section>")[0]
+        pages = [browser.get(path).text for path in re.findall(r'href="(/bundles/[^"#]+)"', held)]
+    usable = [page for page in pages if "stopped, do not use" not in page]
+
+    assert usable
+    assert [page for page in usable if not re.search(r"\d sticks? with you\b", page)] == []
+    assert re.findall(r"‘[^’<]*(?:&#39;|')[^<]*’", start) == []
+
+
+def test_a_stranger_is_told_no_stock_for_stopped_wood(demo: str) -> None:
+    with contextlib.closing(_sign_in(demo, "ifeoma")) as browser:
+        listed = browser.get("/api/bundles?stopped=true&on_hand=true").json()["items"]
+    code = next(bundle["code"] for bundle in listed if bundle["code"])
+    page = httpx.get(f"{demo}/T/{code}", headers={"accept": "text/html"}).text
+
+    assert httpx.get(f"{demo}/T/{code}").json()["card"]["state"] == "stopped"
+    assert "may be joined to" not in page
+
+
 def test_no_page_has_a_known_fault_on_a_phone(demo: str, phone: Page) -> None:
     """Every shape of page the administrator can reach, by light and by dark."""
     phone.goto(f"{demo}/sign-in")

@@ -13,6 +13,7 @@ from sqlmodel import Session, col
 from service.bundles.rules import BundleFacts, MoveKind, NoSuchBundle, StickCount
 from service.bundles.schemas import BundleRead, BundleSummary, StickMoveRead
 from service.bundles.tables import Bundle, BundleStop, StickMove
+from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, Taxon
 from service.collection.tables import Collection
 from service.lib.paging import Page, Paging, page_of
@@ -77,7 +78,8 @@ def find_bundle_by_code(session: Session, code: str) -> UUID | None:
 def _summaries() -> Any:
     return (
         select(
-            Bundle.id, Bundle.code, Taxon.kind, Cultivar.epithet, Collection.name_as_told, Collection.wood, Collection.cut_on,
+            Bundle.id, Bundle.code, Taxon.kind, Cultivar.epithet, Cultivar.trade_designation,
+            Collection.name_as_told, Collection.wood, Collection.cut_on,
             col(SourceTree.number).label("tree_number"), ON_HAND.label("on_hand"),
             (ON_HAND - col(Bundle.promised) - col(Bundle.claimed)).label("free"), Bundle.open_stops, Bundle.unfinished,
             Bundle.holder_id, col(Party.name).label("holder_name"), Bundle.is_flag, Bundle.made_at,
@@ -91,7 +93,7 @@ def _summaries() -> Any:
 
 
 def _summary(row: Any, name_only: UUID | None = None) -> BundleSummary:
-    name = f"‘{row.epithet}’" if row.epithet else (row.name_as_told or "unnamed")
+    name = page_name(row.epithet, row.trade_designation) if row.epithet else (row.name_as_told or "unnamed")
     return BundleSummary(
         id=row.id, code=row.code, kind=row.kind, page_name=name, wood=row.wood, cut_on=row.cut_on, tree_number=row.tree_number,
         on_hand=row.on_hand, free=row.free, stopped=row.open_stops > 0, unfinished=row.unfinished, holder_id=row.holder_id,

@@ -120,7 +120,7 @@ def _put(folder: Path, sha256: str, jpeg: bytes) -> None:
 
 class PictureNotSent(Unusable):
     title = "This picture was never sent"
-    todo = "Nothing was written. Send the picture first, then name what its answer calls `sha256`."
+    todo = "Send the picture first, then name what its answer calls `sha256`."
 
 
 def check_pictures_kept(folder: Path, named: Iterable[str | None]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Callable, Coroutine, Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, TypeVar
@@ -223,7 +224,7 @@ def strict_json(raw: bytes) -> Any:
 def _each_name_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     told = dict(pairs)
     if len(told) < len(pairs):
-        twice = next(name for n, (name, _) in enumerate(pairs) if name in dict(pairs[:n]))
+        twice = next(name for name, times in Counter(name for name, _ in pairs).items() if times > 1)
         raise ValueError(f"the name '{twice[:60]}' stands twice in one object")
     return told
 
@@ -278,11 +279,6 @@ SAFE_HEADERS = {
     "content-security-policy": CONTENT_POLICY,
 }
 ProblemTeller = Callable[[Request, errors.Problem], Response]
-
-
-def _holds_nul() -> errors.Unreadable:
-    """No name holds it, and PostgreSQL takes it nowhere."""
-    return errors.Unreadable("The address holds a NUL sign.", todo="Take the sign out and ask again.")
 
 
 def _tagging(scope: Scope, send: Send) -> Send:

@@ -34,6 +34,11 @@ def broken(bundle_id: str) -> dict[str, tuple[bytes, str]]:
         "nothing like it": (b"sticks=1", "Expecting value"),
         "a name twice": (f'{{{known}, "reason": "dry", "sticks": 9}}'.encode(), "'sticks' stands twice"),
         "a name twice, deep inside": (b'[{"a": {"b": 1, "b": 1}}]', "'b' stands twice"),
+        # As many that differ: who looks for the pair by comparing all with all would hold up everybody else for minutes.
+        "a name twice among 100,000": (
+            b'{%s, "99999": 1}' % b", ".join(b'"%d": 0' % n for n in range(100_000)),
+            "'99999' stands",
+        ),
         "NaN": (f'{{{known}, "reason": NaN}}'.encode(), "NaN is not a number"),
         "Infinity": (f'{{{known}, "reason": -Infinity}}'.encode(), "Infinity is not a number"),
         "half a sign": (f'{{{known}, "reason": "\\ud83c"}}'.encode(), "surrogate"),

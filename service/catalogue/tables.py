@@ -11,6 +11,15 @@ from sqlmodel import Field, SQLModel
 from service.lib.database import instant, new_id, refers_to, word
 
 
+class ReferenceTaken(SQLModel, table=True):
+    """Which reference files this database has: at most one row, so that it goes wherever the catalogue goes."""
+
+    __tablename__ = "reference_taken"
+    __table_args__ = (CheckConstraint("id = 1", name="one"),)
+    id: int = Field(default=1, primary_key=True)
+    sha256: str = Field(max_length=64)  # of the files and of the code that reads them
+
+
 class Taxon(SQLModel, table=True):
     """A botanical name ("kind" on the pages), with its EPPO code where known."""
 

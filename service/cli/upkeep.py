@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 import sys
 import tempfile
 from pathlib import Path
 
 from service.bundles import queries as bundle_queries
 from service.bundles.schemas import AuditRead
-from service.catalogue.actions import load_reference
+from service.catalogue.actions import digest_of_reference, load_reference
+from service.catalogue.queries import reference_taken
 from service.lib.clock import Clock, SystemClock
 from service.lib.database import Database
 from service.lib.settings import CHECKOUT, Settings
@@ -20,9 +20,6 @@ from service.migrations.running import drift, migrate
 from service.provenance.actions import follow_changes
 from service.provenance.queries import all_bundles
 
-# Tells of which reference files the database has, so that a start need not compare them.
-TAKEN_OVER = "reference-taken-over"
-
 
 def prepare(settings: Settings, clock: Clock | None = None) -> None:
     """Everything a start needs: the data folder, the newest tables, the reference files."""
@@ -32,29 +29,18 @@ def prepare(settings: Settings, clock: Clock | None = None) -> None:
         )
     settings.prepare()
     settings.secret()
-    changed = migrate(settings.resolved_database_url())
-    mark, told = settings.data_dir / TAKEN_OVER, _reference_digest(settings)
-    if not changed and mark.exists() and mark.read_text() == told:
-        return
+    migrate(settings.resolved_database_url())
     database = Database(settings.resolved_database_url(), synchronous=settings.sqlite_synchronous)
     try:
+        with database.reading() as session:
+            if reference_taken(session) == digest_of_reference(settings.reference_dir):
+                return
         writer = Writer(database, clock or SystemClock())
         follow_changes(writer)
         supply_all_bundles(all_bundles)
         writer.write_now(load_reference, None, settings.reference_dir)
     finally:
         database.close()
-    mark.write_text(told)
-
-
-def _reference_digest(settings: Settings) -> str:
-    """What the catalogue in the database was made from: the files, the code that reads them, and which database it is."""
-    made = hashlib.sha256(settings.resolved_database_url().encode())
-    code = sorted((CHECKOUT / "service" / "catalogue").rglob("*.py"))
-    for path in (*sorted(settings.reference_dir.glob("*")), *code):
-        if path.is_file():
-            made.update(path.name.encode() + path.read_bytes())
-    return made.hexdigest()
 
 
 def first_link(settings: Settings, address: str) -> str | None:

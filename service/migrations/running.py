@@ -29,14 +29,13 @@ def config_for(url: str) -> Config:
     return config
 
 
-def migrate(url: str, revision: str = "head") -> bool:
-    """Bring the database at this address to a revision, the newest unless told; says whether there was anything to do."""
+def migrate(url: str, revision: str = "head") -> None:
+    """Bring the database at this address to a revision, the newest unless told."""
     if revision == "head" and _stands_at(url) == newest():
-        return False
+        return
     from alembic import command
 
     command.upgrade(config_for(url), revision)
-    return True
 
 
 def newest() -> set[str]:

@@ -49,6 +49,22 @@ def test_a_start_takes_the_reference_files_over_only_where_they_changed(tmp_path
     assert taken_over(settings) > 0
 
 
+def test_a_start_looks_into_the_database_it_finds_for_what_it_has(tmp_path: Path) -> None:
+    reference = tmp_path / "reference"
+    shutil.copytree(Settings().reference_dir, reference)
+    settings = Settings(data_dir=tmp_path / "club", reference_dir=reference)
+    prepare(settings)
+    shutil.copy(settings.data_dir / "club.sqlite3", tmp_path / "older.sqlite3")
+    (reference / "notes.txt").write_text("A further file stands beside them.")
+    prepare(settings)
+    assert taken_over(settings) == 0
+
+    shutil.copy(tmp_path / "older.sqlite3", settings.data_dir / "club.sqlite3")
+
+    assert taken_over(settings) > 0
+    assert taken_over(settings) == 0
+
+
 def taken_over(settings: Settings) -> int:
     """How often a start reads the reference files through the catalogue's own action."""
     calls = []

@@ -6,6 +6,7 @@ left as the club wrote it, and a spelling the club added is never taken away.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
@@ -27,12 +28,14 @@ from service.catalogue.tables import (
     GrowthStage,
     HealthAgent,
     Join,
+    ReferenceTaken,
     Rootstock,
     Taxon,
 )
 from service.lib.write import insert_rows, recorded_at
 from service.members.actions import note_everything_changed
 
+STAGE = Path(__file__).parents[1]
 OWN_NAMES = UUID("6d5b2f0e-7f1c-5f43-9a52-5b0b7c1d0a11")
 Values = dict[str, Any]
 
@@ -69,8 +72,18 @@ def read_folder(folder: Path) -> ReferenceSet:
     return rules.read_reference(texts)
 
 
+def digest_of_reference(folder: Path) -> str:
+    """What the catalogue is made from: the files of a folder, and the code that reads them."""
+    made = hashlib.sha256()
+    for path in (*sorted(folder.glob("*")), *sorted(STAGE.rglob("*.py"))):
+        if path.is_file():
+            made.update(path.name.encode() + path.read_bytes())
+    return made.hexdigest()
+
+
 def load_reference(session: Session, folder: Path) -> LoadReport:
     """Take the reference files over; doing it twice changes nothing the second time."""
+    digest = digest_of_reference(folder)
     files = read_folder(folder)
     report = LoadReport()
     _renew(session, report, Taxon, "id", [_taxon(row) for row in files["taxa.csv"]])
@@ -87,6 +100,7 @@ def load_reference(session: Session, folder: Path) -> LoadReport:
     _renew(session, report, GraftingMethod, "slug", [_method(row) for row in files["methods.csv"]])
     _renew(session, report, HealthAgent, "slug", [_plain(row) for row in files["agents.csv"]])
     _renew(session, report, Join, "place", [_join(row) for row in files["compatibility.csv"]])
+    session.merge(ReferenceTaken(sha256=digest))
     session.flush()
     if report.changed:  # answers tell names, rights, and what a wood may be joined to
         note_everything_changed(session)

@@ -19,6 +19,7 @@ from service.catalogue.queries.stocks import (
     list_methods,
     list_rootstocks,
     meant_by,
+    reference_taken,
     search_agents,
 )
 from service.catalogue.queries.varieties import (
@@ -53,6 +54,7 @@ __all__ = [
     "list_rootstocks",
     "list_taxa",
     "meant_by",
+    "reference_taken",
     "search_agents",
     "search_cultivars",
 ]

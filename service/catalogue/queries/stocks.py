@@ -12,8 +12,20 @@ from sqlmodel import Session, col
 from service.catalogue import schemas
 from service.catalogue.queries.kinds import NoSuchEntry
 from service.catalogue.rules import AgentNames, meant_agents, rank_agents
-from service.catalogue.tables import GraftingMethod, GrowthStage, HealthAgent, Rootstock, Taxon
+from service.catalogue.tables import (
+    GraftingMethod,
+    GrowthStage,
+    HealthAgent,
+    ReferenceTaken,
+    Rootstock,
+    Taxon,
+)
 from service.lib.paging import Page, Paging, page_of
+
+
+def reference_taken(session: Session) -> str:
+    """The digest of the reference files this database has; empty before the first start."""
+    return session.execute(select(col(ReferenceTaken.sha256))).scalar_one_or_none() or ""
 
 
 def rootstocks_with_kind() -> Any:

@@ -4,7 +4,9 @@ tables/NAME.jsonl     the rows of a table, a line each (see `rows`)
 pictures/SHA256.jpg   each under the digest of its bytes
 secret                the service's own secret
 manifest.json         state of the tables, columns, counts and digests of everything above
-manifest.sha256       digest of the manifest
+
+The zip's own comment is its seal: the SHA-256 of every byte before it. Digests of the parts cannot take its place, for a
+zip has names, times, offsets and odd bits that belong to no part.
 """
 
 from __future__ import annotations
@@ -26,7 +28,8 @@ from service.lib.copies.rows import TYPES, Shape, Sum, Told, measured, sum_of
 
 FORMAT = 1
 CHUNK = 1 << 20
-MANIFEST, SEAL, SECRET = "manifest.json", "manifest.sha256", "secret"
+SEAL = 64  # signs
+MANIFEST, SECRET = "manifest.json", "secret"
 DIGEST = re.compile(r"[0-9a-f]{64}")
 NAME = re.compile(r"[a-z][a-z0-9_]{0,62}")
 
@@ -139,20 +142,35 @@ def write_archive(
     """  # fmt: skip
     with _whole_or_nothing(target) as file:
         with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as out:
+            out.comment = b"0" * SEAL
             for shape in contents.shapes:
                 _write_table(out, shape, lines_of(shape), contents, told)
             if secret is not None:
                 out.writestr(SECRET, secret)
                 contents.secret_sha256 = hashlib.sha256(secret).hexdigest()
             wrong = [path.name for path in pictures if not _write_picture(out, path, contents)]
-            manifest = contents.to_json()
-            out.writestr(MANIFEST, manifest)
-            out.writestr(SEAL, hashlib.sha256(manifest).hexdigest())
-        file.flush()
-        file.seek(0)
-        with Archive(file) as written:
-            written.verify(told)
+            out.writestr(MANIFEST, contents.to_json())
+        seal(file)
+        Archive(file).verify(told)
     return wrong
+
+
+def seal(file: IO[bytes]) -> None:
+    """Write the seal over the last bytes of a whole zip, which must be kept free for it."""
+    made = _seal_of(file)
+    file.seek(-SEAL, os.SEEK_END)
+    file.write(made)
+    file.flush()
+
+
+def _seal_of(file: IO[bytes]) -> bytes:
+    left = file.seek(0, os.SEEK_END) - SEAL
+    file.seek(0)
+    digest = hashlib.sha256()
+    while left > 0 and (part := file.read(min(CHUNK, left))):
+        digest.update(part)
+        left -= len(part)
+    return digest.hexdigest().encode()
 
 
 def _write_table(
@@ -193,36 +211,29 @@ def _picture_file(digest: str) -> str:
 
 
 class Archive:
-    """A back-up, opened; what it says of itself has been read, and `verify` proves the rest."""
+    """A back-up whose seal was whole when it was opened; `verify` proves that its parts are what it says of them."""
 
-    def __init__(self, file: Path | IO[bytes]) -> None:
+    def __init__(self, file: IO[bytes]) -> None:
+        if _seal_of(file) != file.read():
+            raise DamagedBackup("It is no back-up, or not a byte for byte copy of one: cut off, or changed.")
         try:
             self._zip = zipfile.ZipFile(file)
-        except FileNotFoundError:
-            raise DamagedBackup(
-                f"There is no file {file}.", todo="Name the file that `backup` wrote."
-            ) from None
-        except (OSError, zipfile.BadZipFile) as error:
-            raise DamagedBackup("It is no back-up, or it was cut off.") from error
-        try:
-            manifest = self._all(MANIFEST)
-            if self._all(SEAL).decode("ascii", "replace") != hashlib.sha256(manifest).hexdigest():
-                raise DamagedBackup("What it says of itself was changed.")
-            self.contents = Contents.from_json(manifest)
-        except BaseException:
-            self._zip.close()
-            raise
+        except zipfile.BadZipFile as error:
+            raise DamagedBackup("It is sealed, and it is no zip.") from error
+        self.contents = Contents.from_json(self._all(MANIFEST))
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._zip.close()
+    @classmethod
+    @contextlib.contextmanager
+    def opened(cls, path: Path) -> Iterator[Self]:
+        if not path.is_file():
+            raise DamagedBackup(f"There is no file {path}.", todo="Name the file that `backup` wrote.")
+        with path.open("rb") as file:
+            yield cls(file)
 
     def verify(self, told: Told = lambda _name, _rows: None) -> None:
         """Read everything and compare it with the manifest. Raises `DamagedBackup` naming what is wrong."""
         said = self.contents
-        wanted = {MANIFEST, SEAL, *map(_table_file, said.sums), *map(_picture_file, said.pictures)}
+        wanted = {MANIFEST, *map(_table_file, said.sums), *map(_picture_file, said.pictures)}
         wanted |= {SECRET} if said.secret_sha256 else set()
         odd = sorted(wanted ^ set(self._zip.namelist()))
         if odd:

@@ -18,10 +18,11 @@ from typing import NoReturn
 from fastapi import FastAPI
 
 from service.app import create_app
+from service.cli.alone import serving_alone
 from service.cli.copying import back_up, contents_of, restore_from
 from service.cli.demo_folder import mark_begun, mark_told, opened_again
 from service.cli.season import DEMO_DIR, Season, StoryClock, load_season, moment, read_settings
-from service.cli.serving import listen, run, serving_alone
+from service.cli.serving import listen, run
 from service.cli.upkeep import audit, prepare
 from service.lib.settings import Settings
 

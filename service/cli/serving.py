@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
 import gc
-import os
 import socket
 import sys
-from collections.abc import Iterator
 
 import uvicorn
 from fastapi import FastAPI
 
 from service.app import create_app
+from service.cli.alone import serving_alone
 from service.cli.upkeep import first_link, prepare
 from service.lib.settings import Settings
 
@@ -35,25 +33,6 @@ def _serve_prepared(settings: Settings) -> None:
     gc.freeze()
     gc.enable()
     run(app, listening)
-
-
-@contextlib.contextmanager
-def serving_alone(settings: Settings) -> Iterator[None]:
-    """On SQLite one process serves a data folder; a second is told so. The lock goes with its process, however it ends."""
-    if settings.database_url or os.name != "posix":
-        yield
-        return
-    import fcntl
-
-    settings.prepare()
-    with (settings.data_dir / "serving.lock").open("a") as held:
-        try:
-            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            sys.exit(
-                f"{settings.data_dir} is served by another process already. Stop that one first, or open its address."
-            )
-        yield
 
 
 def listen(host: str, port: int) -> socket.socket:

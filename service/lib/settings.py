@@ -64,7 +64,7 @@ class Settings(BaseSettings):
         return self.database_url or f"sqlite:///{self.data_dir / 'club.sqlite3'}"
 
     def prepare(self) -> None:
-        """Make the data folder, private to its owner; refuse one inside the program's own folder."""
+        """Make the data folder, private to its owner."""
         self.data_dir.mkdir(parents=True, exist_ok=True, mode=0o700)
         (self.data_dir / "pictures").mkdir(exist_ok=True, mode=0o700)
 

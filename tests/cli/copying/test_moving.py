@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from service.cli import copying
+from service.cli.alone import serving_alone
 from service.cli.copying import contents_of, move_to_postgres
 from service.cli.upkeep import audit
 from service.lib import copies
@@ -144,6 +145,18 @@ def test_a_change_while_it_moves_is_refused(
     assert "changed while it was copied: party" in said
     assert "Stop the service" in said
     assert copies.is_empty(there)
+
+
+def test_a_club_that_is_served_is_not_moved(
+    small: Settings, there: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    elsewhere = small.model_copy(update={"data_dir": tmp_path / "elsewhere"})  # and the same database
+
+    with serving_alone(elsewhere), pytest.raises(SystemExit, match="served by another process"):
+        move_to_postgres(there, small)
+
+    assert copies.is_empty(there)
+    assert move_to_postgres(there, small) == 0
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import stat
@@ -76,18 +77,13 @@ def test_from_sqlite_to_postgresql_and_back_nothing_changes(
 
 def test_the_file_is_plain_text_for_its_owner_alone(kept: Kept) -> None:
     with zipfile.ZipFile(kept.file) as opened:
-        names = opened.namelist()
+        names, seal = opened.namelist(), opened.comment
         lines = opened.read("tables/stick_move.jsonl").decode().splitlines()
     (moves,) = [table for table in manifest(kept.file)["tables"] if table["name"] == "stick_move"]
 
     assert mode(kept.file) == 0o600
-    assert {name.split("/")[0] for name in names} == {
-        "tables",
-        "pictures",
-        "secret",
-        "manifest.json",
-        "manifest.sha256",
-    }
+    assert {name.split("/")[0] for name in names} == {"tables", "pictures", "secret", "manifest.json"}
+    assert seal.decode() == hashlib.sha256(kept.file.read_bytes()[:-64]).hexdigest()
     assert len(lines) == moves["rows"] == 199
     assert dict(zip(moves["columns"], json.loads(lines[0]), strict=True))["kind"] == "collected"
     assert manifest(kept.file)["revision"] == newest_revision()

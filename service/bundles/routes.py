@@ -34,7 +34,7 @@ from service.lib.request import (
     problems,
     with_etag,
 )
-from service.members.rules import May, names_only
+from service.members.rules import May, check_may_ask_who_has, names_only
 from service.members.signin import Asker, may
 
 router = APIRouter(prefix="/api", tags=["bundles"], route_class=StrictRoute)
@@ -50,6 +50,7 @@ def get_bundles(
     parent_id: UUID | None = None, of_club: bool = False, on_hand: bool = False, stopped: Annotated[bool | None, Query()] = None,
 ) -> Page[BundleSummary]:  # fmt: skip
     """Bundles, newest first. Who holds them is told to who hands wood over or looks after people; your own always."""
+    check_may_ask_who_has(member, holder_id)
     return queries.list_bundles(
         session, paging, tree_id=tree_id, collection_id=collection_id, cultivar_id=cultivar_id, holder_id=holder_id,
         parent_id=parent_id, of_club=of_club, on_hand=on_hand, stopped=stopped, name_only=names_only(member),
@@ -58,8 +59,8 @@ def get_bundles(
 
 @router.get("/bundles/{bundle_id}", responses=problems(*READ_PROBLEMS))
 def get_bundle(bundle_id: UUID, session: Read, member: Reader, response: Response) -> BundleRead:
-    """One bundle and its counters."""
-    bundle = queries.get_bundle(session, bundle_id)
+    """One bundle and its counters. Who holds it is told to who hands wood over or looks after people; your own always."""
+    bundle = queries.get_bundle(session, bundle_id, name_only=names_only(member))
     with_etag(response, bundle.version)
     return bundle
 
@@ -75,8 +76,8 @@ async def patch_bundle(
 
 
 @router.get("/bundles/{bundle_id}/moves", responses=problems(*READ_PROBLEMS))
-def get_moves(bundle_id: UUID, session: Read, member: Reader, paging: Pages) -> Page[StickMoveRead]:
-    """The ledger of a bundle, in recorded order."""
+def get_moves(bundle_id: UUID, session: Read, member: Sticker, paging: Pages) -> Page[StickMoveRead]:
+    """The ledger of a bundle, in recorded order, with everybody whose hands its sticks went through."""
     return queries.list_moves(session, bundle_id, paging)
 
 

@@ -18,7 +18,7 @@ from service.lib.errors import NotFound
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.members import queries as member_queries
-from service.members.rules import May, names_only
+from service.members.rules import May, names_only, sees_people
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import found_or_typed, id_of
@@ -222,16 +222,16 @@ def get_bundle(request: Request, session: Read, asker: Reader, bundle_id: UUID) 
     return _bundle_page(request, session, asker, bundle_id, Form(sticks=1))
 
 
-def _holder_words(session: Read, asker: Asker, holder_id: UUID | None, *, sees_people: bool) -> str:
+def _holder_words(session: Read, asker: Asker, holder_id: UUID | None, *, with_names: bool) -> str:
     if holder_id is None or holder_id == asker.party_id:
         return "you" if holder_id else ""
-    return member_queries.get_party(session, holder_id).name if sees_people else "a member"
+    return member_queries.get_party(session, holder_id).name if with_names else "a member"
 
 
 def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
     bundle = bundle_queries.get_bundle(session, bundle_id)
-    sees_people = bool({May.HAND_OVER, May.ACT_FOR} & asker.may)
-    events = provenance_queries.timeline(session, bundle_id, with_names=sees_people)
+    with_names = sees_people(asker.may)
+    events = provenance_queries.timeline(session, bundle_id, with_names=with_names)
     children = bundle_queries.list_bundles(
         session, Paging(limit=50), parent_id=bundle_id, name_only=names_only(asker)
     )
@@ -239,7 +239,7 @@ def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID,
     return render(
         request, "records/bundle.html", asker=asker, form=form, bundle=bundle, events=events, where=where,
         wood=collection_queries.get_collection(session, bundle.collection_id),
-        holder=_holder_words(session, asker, bundle.holder_id, sees_people=sees_people),
+        holder=_holder_words(session, asker, bundle.holder_id, with_names=with_names),
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
         children=children, lines=lines_for(request, session, children.items),
         tags=tag_queries.list_tags_of(session, bundle_id),

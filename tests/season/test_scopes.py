@@ -137,6 +137,31 @@ def test_a_member_is_not_told_who_has_the_clubs_wood(club: FilledClub, address: 
     assert [name for name in others if name in told.text] == []
 
 
+def test_a_member_is_not_told_by_an_id_either_who_has_wood(club: FilledClub) -> None:
+    """Trees tell their owners' names beside the same ids."""
+    theirs = f"/api/bundles/{fixed('others_bundle')}"
+    holder = club.client("steward").get(theirs).json()["holder_id"]
+    assert holder is not None
+
+    for address in (theirs, "/api/bundles?limit=200"):
+        told = club.client("member").get(address)
+        assert told.status_code == 200
+        assert holder not in told.text, address
+    assert club.client("member").get(f"/api/bundles?holder_id={holder}").status_code == 403
+    assert club.client("member").get(f"{theirs}/moves").status_code == 403
+    assert holder in club.client("steward").get(f"/api/bundles?holder_id={holder}").text
+    assert holder in club.client("steward").get(f"{theirs}/moves").text
+
+
+def test_a_member_is_told_what_is_their_own(club: FilledClub) -> None:
+    own = str(club.cast.member.party_id)
+
+    told = club.client("member").get(f"/api/bundles?holder_id={own}")
+
+    assert told.status_code == 200
+    assert {row["holder_id"] for row in told.json()["items"]} == {own}
+
+
 @pytest.mark.parametrize("who", ["guest", "stranger"])
 def test_the_start_and_the_look_up_show_no_wood_to_who_may_not_read(club: FilledClub, who: str) -> None:
     for address in ("/", "/look-up?q=gravenstein"):

@@ -66,9 +66,11 @@ def bundle_read(facts: BundleFacts) -> BundleRead:
     )  # fmt: skip
 
 
-def get_bundle(session: Session, bundle_id: UUID) -> BundleRead:
-    """One bundle; one statement."""
-    return bundle_read(get_facts(session, bundle_id))
+def get_bundle(session: Session, bundle_id: UUID, *, name_only: UUID | None = None) -> BundleRead:
+    """One bundle; one statement. `name_only`: the one holder to be told; everybody where it is left out."""
+    bundle = bundle_read(get_facts(session, bundle_id))
+    told = name_only in (None, bundle.holder_id)
+    return bundle if told else bundle.model_copy(update={"holder_id": None})
 
 
 def find_bundle_by_code(session: Session, code: str) -> UUID | None:
@@ -94,10 +96,11 @@ def _summaries() -> Any:
 
 def _summary(row: Any, name_only: UUID | None = None) -> BundleSummary:
     name = page_name(row.epithet, row.trade_designation) if row.epithet else (row.name_as_told or "unnamed")
+    told = name_only in (None, row.holder_id)
     return BundleSummary(
         id=row.id, code=row.code, kind=row.kind, page_name=name, wood=row.wood, cut_on=row.cut_on, tree_number=row.tree_number,
-        on_hand=row.on_hand, free=row.free, stopped=row.open_stops > 0, unfinished=row.unfinished, holder_id=row.holder_id,
-        holder_name=row.holder_name if name_only in (None, row.holder_id) else None, is_flag=row.is_flag, made_at=row.made_at,
+        on_hand=row.on_hand, free=row.free, stopped=row.open_stops > 0, unfinished=row.unfinished,
+        holder_id=row.holder_id if told else None, holder_name=row.holder_name if told else None, is_flag=row.is_flag, made_at=row.made_at,
     )  # fmt: skip
 
 
@@ -106,7 +109,7 @@ def list_bundles(
     cultivar_id: UUID | None = None, holder_id: UUID | None = None, of_club: bool = False, on_hand: bool = False,
     stopped: bool | None = None, parent_id: UUID | None = None, name_only: UUID | None = None, code_part: str = "",
 ) -> Page[BundleSummary]:  # fmt: skip
-    """Bundles, newest first; two statements. `name_only`: the one holder to be named; everybody where it is left out."""
+    """Bundles, newest first; two statements. `name_only`: the one holder to be told; everybody where it is left out."""
     statement = _summaries()
     wanted = {Bundle.collection_id: collection_id, Collection.tree_id: tree_id, Collection.cultivar_id: cultivar_id,
               Bundle.holder_id: holder_id, Bundle.parent_id: parent_id}  # fmt: skip

@@ -232,6 +232,12 @@ def names_only(member: Member) -> UUID | None:
     return None if sees_people(member.may) else member.acting_for_id
 
 
+def check_may_ask_who_has(member: Member, party_id: UUID | None) -> None:
+    """What somebody has is listed for themselves, and for who may know who has what."""
+    if party_id is not None and names_only(member) not in (None, party_id):
+        raise NotAllowed("Who has what is told to who hands wood over or looks after people.")
+
+
 def can_choose_party(rights: frozenset[May]) -> bool:
     """Names are listed for whoever hands wood over or acts for others."""
     return bool(rights & {May.HAND_OVER, May.ACT_FOR, May.PEOPLE})

@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import pytest
 
+from service.collection.queries import get_collection_with_warnings
 from service.collection.rules import (
     Cutting,
     Wood,
@@ -20,7 +21,7 @@ from service.tags.queries.words import label_words
 from service.tags.rules.words import TagKind
 from service.trees.rules import StoppedTree
 from tests.builders.bundles import audit_of, read_bundle
-from tests.builders.collection import TODAY, words
+from tests.builders.collection import TODAY, cut, words
 from tests.builders.provenance import Yard, make_yard
 from tests.builders.trees import facts_of
 from tests.infra.cast import Cast
@@ -89,9 +90,26 @@ def test_the_answer_says_in_words_that_the_wood_is_stopped(yard: Yard, client) -
         assert [bundle["stopped"] for bundle in made["bundles"]] == [True]
 
 
-def test_an_untouched_tree_is_warned_of_nothing(yard: Yard) -> None:
-    from tests.builders.collection import cut
+def test_what_is_told_of_a_cut_again_says_when_its_tree_was_stopped_as_its_answer_did(yard: Yard) -> None:
+    before = cut(yard.writer, yard.cast.collector, yard.tree_id)
+    yard.writer.clock.move(timedelta(hours=6))
+    yard.stop()
+    late = cut(yard.writer, yard.cast.collector, yard.tree_id, done_at=before.done_at)
+    against = cut(yard.writer, yard.cast.collector, yard.tree_id, already_cut=True)
 
+    with yard.database.reading() as session:
+        again = [get_collection_with_warnings(session, told.id) for told in (before, late, against)]
+
+    stops = {"cut_before_stop", "cut_against_stop"}
+    assert [words(told) & stops for told in again] == [
+        {"cut_before_stop"},
+        {"cut_before_stop"},
+        {"cut_against_stop"},
+    ]
+    assert [words(told) for told in again[1:]] == [words(late), words(against)]
+
+
+def test_an_untouched_tree_is_warned_of_nothing(yard: Yard) -> None:
     told = cut(yard.writer, yard.cast.collector, yard.tree_id, already_cut=True)
 
     assert not words(told) & {"cut_before_stop", "cut_against_stop"}

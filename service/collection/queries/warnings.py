@@ -25,6 +25,7 @@ def get_collection_with_warnings(session: Session, collection_id: UUID) -> Colle
     wanted = Cutting(
         wood=told.wood, sticks=told.sticks, cut_on=told.cut_on, asker_ids=frozenset(), cut_this_season=0, stage=told.stage,
         leaves_down=told.leaves_down, leaves_off=told.leaves_off, disinfected=told.disinfected, owner_agreed=told.owner_agreed,
+        done_at=told.done_at,
     )  # fmt: skip
     of_tree = [
         CuttingWarning(word=each.word, text=each.text) for each in cutting_warnings(tree, wanted, variety)

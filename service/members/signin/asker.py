@@ -12,7 +12,6 @@ from uuid import UUID
 import anyio.to_thread
 from fastapi import Depends, Header, Request, Security
 from fastapi.security import APIKeyCookie, HTTPBearer
-from sqlmodel import Session
 from starlette.datastructures import FormData
 
 from service.lib.clock import local_day, minute_words
@@ -175,14 +174,6 @@ def _for_other(asker: Asker, other_id: UUID, *, is_known: bool) -> Asker:
     if not is_known:
         raise UnknownParty("Nobody goes by this id, or they were forgotten.", field="on_behalf_of")
     return replace(asker, acting_for_id=other_id)
-
-
-def acting_for(session: Session, asker: Asker, party_id: UUID | None) -> Asker:
-    """The same asker acting for a party chosen in another way than by header or form field."""
-    if party_id is None or party_id == asker.party_id:
-        return replace(asker, acting_for_id=asker.party_id)
-    found = queries.facts_for_parties(session, [party_id]).get(party_id)
-    return _for_other(asker, party_id, is_known=found is not None and not found.forgotten)
 
 
 MaybeSignedIn = Annotated[Asker | None, Depends(_who)]

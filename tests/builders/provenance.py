@@ -53,7 +53,7 @@ class Yard:
         self.writer.write_now(exchange.return_bundle, self.cast.steward, ReturnCreate(bundle_id=bundle))
 
     def graft(self, bundle: UUID, plants: int = 1, **told: Any) -> GraftRead:
-        stock = {} if told.keys() & {"stock_tree_id", "on_plant_id"} else {"rootstock_id": self.orchard.m9_id}
+        stock = {} if told.keys() & {"stock_tree_id", "plant_id"} else {"rootstock_id": self.orchard.m9_id}
         wood = [{"bundle_id": bundle, "sticks": 1}]
         body = GraftCreate(**{"woods": wood, **stock, "plants": plants, **told})
         return self.writer.write_now(grafting.record_grafts, self.cast.steward, [body])[0]

@@ -12,7 +12,7 @@ import pytest
 from sqlalchemy import insert
 from sqlmodel import Session
 
-from service.catalogue import queries
+from service.catalogue import actions, queries, schemas
 from service.catalogue.actions.varieties import add_names, name_row
 from service.catalogue.queries import NoSuchEntry
 from service.catalogue.rules import NameKind, Verdict
@@ -21,6 +21,7 @@ from service.lib.database import Database
 from service.lib.paging import Paging
 from service.lib.write import Writer, recorded_at
 from tests.builders.catalogue import cultivar_id, load_catalogue, rootstock_id, taxon_id
+from tests.infra.cast import Cast
 from tests.infra.statements import Statements
 
 TODAY = date(2026, 2, 14)
@@ -95,6 +96,22 @@ def test_nothing_that_is_typed_breaks_the_search(
         found = queries.search_cultivars(session, typed)
 
     assert all(one.score >= queries.LEAST_SCORE for one in found)
+
+
+def test_of_all_spellings_the_one_that_was_typed_is_told_though_another_shares_more_letters(
+    writer: Writer, database: Database, cast: Cast
+) -> None:
+    load_catalogue(writer)
+    body = schemas.CultivarCreate(
+        taxon_id=taxon_id(APPLE), epithet="Rask Gold", provisional=False,
+        names=[{"name": name, "kind": "donors_spelling"} for name in ("Quillrushe", "Quill Rush")],
+    )  # fmt: skip
+    writer.write_now(actions.name_cultivar, cast.steward, body)
+
+    with database.reading() as session:
+        (found, *_) = queries.search_cultivars(session, "quillrush")
+
+    assert (found.epithet, found.matched) == ("Rask Gold", "Quill Rush")
 
 
 def test_what_has_nothing_in_common_finds_nothing(session: Session) -> None:

@@ -33,8 +33,9 @@ from service.members.rules import CrossesArea
 from service.provenance.queries import trace_around, trace_forward
 from service.storage.queries import resolve_codes
 from tests.builders.bundles import settle
-from tests.builders.members import make_party
+from tests.builders.members import make_party, make_permit
 from tests.builders.provenance import Yard, make_yard
+from tests.builders.trees import make_site, make_tree
 from tests.infra.cast import Cast
 from tests.infra.statements import Statements
 
@@ -163,6 +164,37 @@ def test_a_plant_crosses_no_boundary_without_the_authoritys_answer(yard: Yard, p
         pass_on(yard, plant_id, party_id=far)
 
     assert plant_of(yard, plant_id).holder_id == yard.cast.member.party_id
+
+
+def test_a_plant_does_not_come_back_from_another_area_without_an_answer_for_that_way_either(
+    yard: Yard, plant_id: UUID
+) -> None:
+    here, there = yard.orchard.area_id, yard.orchard.other_area_id
+    far = make_party(yard.writer, "Olle Brandt").id
+    settle(yard.writer, there, far)
+    make_permit(yard.writer, yard.cast.administrator, here, there)
+    pass_on(yard, plant_id, party_id=far)
+
+    with pytest.raises(CrossesArea) as told:
+        pass_on(yard, plant_id, party_id=yard.cast.guest_id)
+
+    assert (told.value.facts["from_area"], told.value.facts["to_area"]) == ("South Shore", "North Vale")
+
+
+def test_a_plant_is_asked_about_for_every_wood_it_carries(yard: Yard, plant_id: UUID) -> None:
+    here, there = yard.orchard.area_id, yard.orchard.other_area_id
+    site = make_site(yard.writer, yard.cast.steward, there)
+    tree = make_tree(yard.writer, yard.cast.steward, yard.orchard, site_id=site.id)
+    answer = make_permit(yard.writer, yard.cast.administrator, there, here)
+    (bundle,) = yard.cut(4, tree_id=tree.id)
+    yard.graft(bundle.id, plants=0, plant_id=plant_id)
+    taken_back = {"id": uuid4(), "allows": False, "answered_on": answer.answered_on}
+    make_permit(yard.writer, yard.cast.administrator, there, here, **taken_back)
+
+    with pytest.raises(CrossesArea) as told:
+        pass_on(yard, plant_id, party_id=yard.cast.guest_id)
+
+    assert (told.value.facts["from_area"], told.value.facts["to_area"]) == ("South Shore", "North Vale")
 
 
 def test_a_stopped_plant_stays_but_its_death_is_written_down(yard: Yard, plant_id: UUID) -> None:

@@ -180,6 +180,17 @@ def test_stopped_wood_is_taken_back_only_by_who_may_release(yard: Yard) -> None:
     assert audit_of(yard.database).clean
 
 
+def test_a_graft_that_made_no_plant_is_bound_by_the_stop_on_its_wood_alone(yard: Yard) -> None:
+    (bundle,) = yard.cut(8)
+    graft = yard.graft(bundle.id, plants=0)
+    yard.stop()
+
+    with pytest.raises(OnlyReleaserTakesBack):
+        take_back(yard, graft.id)
+
+    assert read_bundle(yard.database, bundle.id).grafted == 1
+
+
 def test_a_void_plant_takes_no_look_no_graft_and_no_change_of_hands(yard: Yard) -> None:
     (bundle,) = yard.cut(8)
     graft = yard.graft(bundle.id)

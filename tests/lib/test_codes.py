@@ -1,6 +1,7 @@
 """Codes and their check sign, against ISO/IEC 7064 as python-stdnum implements it."""
 
 import random
+import unicodedata
 
 import pytest
 from hypothesis import given
@@ -72,6 +73,33 @@ def test_new_codes_are_sound_and_hardly_ever_the_same() -> None:
 
     assert all(is_code(code) for code in made)
     assert len(set(made)) == 2000
+
+
+# Unicode Character Database, general category: Pd dashes, Cf signs that only steer how text is laid out.
+PASTED_ALONG = (
+    0x00AD,
+    0x2010,
+    0x2011,
+    0x2012,
+    0x2013,
+    0x2014,
+    0x200B,
+    0x200C,
+    0x200D,
+    0x200E,
+    0x200F,
+    0x2060,
+    0xFEFF,
+)
+
+
+def test_dashes_and_signs_nobody_sees_that_a_paste_brings_along_are_left_out() -> None:
+    code = make_code()
+
+    for point in PASTED_ALONG:
+        sign = chr(point)
+        assert unicodedata.category(sign) in ("Pd", "Cf")
+        assert parse_code(f"{sign}{code[:4]}{sign}{code[4:]}{sign}").code == code, f"U+{point:04X}"
 
 
 def test_a_code_is_printed_in_two_groups() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -28,6 +29,21 @@ def host(client: Callable[[str], Client]) -> Client:
 @pytest.fixture
 def bundle(writer: Writer, cast: Cast) -> BundleRead:
     return make_bundle(writer, cast.steward, make_cutting(writer, cast.steward))
+
+
+def test_a_read_that_gets_no_connection_in_time_is_told_as_away(
+    host: Client, bundle: BundleRead, database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pool = database.reader.pool
+    monkeypatch.setattr(pool, "_timeout", 0.05)
+    monkeypatch.setattr(pool, "_max_overflow", 0)
+    with ExitStack() as taken:
+        for _ in range(pool.size()):
+            taken.enter_context(database.reader.connect())
+        answer = host.get("/api/bundles")
+
+    check_problem(answer, 503, "unreachable")
+    assert host.get("/api/bundles").status_code == 200
 
 
 def discard(bundle_id: UUID, **told: Any) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 import threading
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
@@ -9,10 +10,11 @@ from uuid import UUID, uuid4
 
 import pytest
 from sqlalchemy import text
+from sqlalchemy.exc import OperationalError
 from sqlmodel import Session, select
 
 from service.lib.database import Database
-from service.lib.errors import AlreadyKnown, NotSaved, Refused, Unusable
+from service.lib.errors import AlreadyKnown, MaybeSaved, NotSaved, Refused, Unusable
 from service.lib.write import Writer, recorded_at, touch_bundles
 from service.members.tables import Area
 from service.trees.tables import Site
@@ -57,6 +59,37 @@ def test_a_commit_that_fails_fails_for_the_whole_group(grouping: Writer, databas
 
     assert {type(answer) for answer in answers} == {NotSaved}
     assert names(database) == set()
+
+
+@pytest.mark.databases("sqlite")
+@pytest.mark.parametrize(
+    ("said", "todo", "told"),
+    [
+        ("SQLITE_IOERR_FSYNC", "Send the same request again", MaybeSaved),
+        ("SQLITE_FULL", "Send the same request again", NotSaved),
+    ],
+    ids=["the disk failed", "the disk is full"],
+)
+def test_a_disk_that_fails_while_it_saves_is_told_as_unknown_and_one_that_is_full_as_not_saved(
+    grouping: Writer, said: str, todo: str, told: type[NotSaved | MaybeSaved]
+) -> None:
+    """After an error of reading or writing nobody knows what stands on the disk; after a full one SQLite rolls back.
+
+    Source: SQLite, "Result and Error Codes", SQLITE_IOERR and SQLITE_FULL.
+    """
+
+    def fail(here: str) -> None:
+        if here == "before commit":
+            broken = sqlite3.OperationalError("disk")
+            broken.sqlite_errorname = said
+            raise OperationalError("COMMIT", None, broken)
+
+    grouping.reached = fail
+
+    (answer,) = together(grouping, (add_area, SOMEBODY, Named(name="lost")), keys=["key-of-lost"])
+
+    assert type(answer) is told
+    assert todo in answer.todo
 
 
 def leave_a_child_without_its_parent(session: Session, member: Somebody, body: Named) -> NamedRead:

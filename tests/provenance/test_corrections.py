@@ -286,6 +286,17 @@ def test_the_time_is_put_right_and_the_ledger_keeps_its_lines(yard: Yard) -> Non
     assert audit_of(yard.database).clean
 
 
+def test_a_bundle_that_was_split_off_at_that_very_time_keeps_its_own(yard: Yard) -> None:
+    now = yard.writer.clock.now()
+    (bundle,) = yard.cut(8)
+    child = yard.hand_over(bundle.id, 2, yard.cast.guest_id)
+
+    set_time(yard, bundle.collection_id, now - timedelta(days=3))
+
+    made = [read_bundle(yard.database, one.id).made_at for one in (bundle, child)]
+    assert made == [now - timedelta(days=3), now]
+
+
 def test_the_day_of_a_corrected_cut_is_the_clubs_own(yard: Yard) -> None:
     set_zone(yard.writer, "Australia/Hobart")
     (bundle,) = yard.cut(8)

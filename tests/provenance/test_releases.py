@@ -42,6 +42,15 @@ def bind_again(yard: Yard, stop_id: UUID, *bundle_ids: UUID):
     )
 
 
+def grow_tree(yard: Yard, bundle_id: UUID) -> UUID:
+    """A source tree from a graft with this wood that took."""
+    graft = yard.graft(bundle_id)
+    took = TakeCheckCreate(graft_id=graft.id, alive=1, looked_at=1, is_verdict=True)
+    yard.writer.write_now(grafting.record_take_checks, yard.cast.steward, [took])
+    body = PlantAsTree(site_id=yard.orchard.site_id, may_cut="yes")
+    return yard.writer.write_now(grafting.plant_as_tree, yard.cast.steward, graft.plants[0].id, body).tree_id
+
+
 def events(yard: Yard, bundle_id: UUID) -> list[str]:
     with yard.database.reading() as session:
         return [one.act for one in queries.timeline(session, bundle_id) if one.kind == "stop"]
@@ -87,20 +96,38 @@ def test_one_of_three_is_released_with_what_came_of_it_alone(yard: Yard) -> None
 
 def test_a_tree_grown_of_released_wood_goes_free_with_it(yard: Yard) -> None:
     first, second = yard.cut(8, 6)
-    graft = yard.graft(first.id)
-    took = TakeCheckCreate(graft_id=graft.id, alive=1, looked_at=1, is_verdict=True)
-    yard.writer.write_now(grafting.record_take_checks, yard.cast.steward, [took])
-    body = PlantAsTree(site_id=yard.orchard.site_id, may_cut="yes")
-    grown = yard.writer.write_now(grafting.plant_as_tree, yard.cast.steward, graft.plants[0].id, body)
+    tree_id = grow_tree(yard, first.id)
     yard.writer.clock.move(timedelta(days=300))
-    (new,) = yard.cut(5, tree_id=grown.tree_id)
+    (new,) = yard.cut(5, tree_id=tree_id)
     stop = yard.stop()
 
     release(yard, stop.stop.id, first.id)
 
-    assert not read_tree(yard.database, grown.tree_id).open_stops
+    assert not read_tree(yard.database, tree_id).open_stops
     assert not read_bundle(yard.database, new.id).stopped
     assert read_bundle(yard.database, second.id).stopped
+    assert counts_agree(yard.database)
+
+
+@pytest.mark.parametrize(
+    "grown_of_released", [True, False], ids=["grown-of-the-released", "carrying-the-released"]
+)
+def test_what_grew_of_one_wood_and_carries_another_stays_bound_by_either(
+    yard: Yard, grown_of_released: bool
+) -> None:
+    first, second = yard.cut(8, 6)
+    below, above = (first, second) if grown_of_released else (second, first)
+    plant = yard.graft(below.id).plants[0]
+    yard.graft(above.id, plants=0, plant_id=plant.id)
+    tree_id = grow_tree(yard, below.id)
+    yard.graft(above.id, plants=0, stock_tree_id=tree_id)
+    stop = yard.stop()
+
+    release(yard, stop.stop.id, first.id)
+
+    assert not read_bundle(yard.database, first.id).stopped
+    assert yard.scan(plant.code).card["state"] == "stopped"
+    assert read_tree(yard.database, tree_id).open_stops == 1
     assert counts_agree(yard.database)
 
 

@@ -15,7 +15,7 @@ from service.collection.schemas import CollectionCreate
 from service.grafting.tables import PlantStop
 from service.lib.errors import NotAllowed, Problem, Unusable
 from service.provenance import actions, queries
-from service.provenance.rules.lineage import NoSuchThing
+from service.provenance.rules.lineage import NoSuchThing, Thing
 from service.provenance.schemas import StopBind, StopOpen
 from service.storage import actions as storage
 from service.storage.schemas import BoxCreate, PutAwayCreate, StoreCreate
@@ -136,6 +136,43 @@ def test_wood_of_earlier_winters_is_proposed_and_bound_when_accepted(yard: Yard)
     )
     assert read_bundle(yard.database, old.id).stopped
     assert bound.proposals.bundles == []
+
+
+def test_the_first_day_of_the_look_back_is_bound_and_the_day_before_it_proposed(yard: Yard) -> None:
+    now = yard.writer.clock.now()
+    cuts = []
+    for day in (13, 14):
+        yard.writer.clock.at = datetime(2022, 2, day, 12, tzinfo=UTC)
+        cuts += yard.cut(6)
+    yard.writer.clock.at = now
+
+    stop = yard.stop()
+
+    assert stop.bound.since.isoformat() == "2022-02-14"
+    assert [read_bundle(yard.database, one.id).stopped for one in cuts] == [False, True]
+    assert [one.bundle_id for one in stop.proposals.bundles] == [cuts[0].id]
+
+
+@pytest.mark.parametrize(
+    "hours, reached", [(-1, False), (0, True), (1, True)], ids=["before", "then", "after"]
+)
+def test_what_is_cut_of_a_tree_or_plant_that_was_grafted_over_is_reached_from_that_moment_on(
+    yard: Yard, hours: int, reached: bool
+) -> None:
+    """Where both have the same time nobody knows which came first, and a stop errs on the side of telling."""
+    grafted_at = yard.writer.clock.now()
+    (wood,) = yard.cut(6)
+    standing = make_tree(yard.writer, yard.cast.steward, yard.orchard).id
+    yard.graft(wood.id, plants=0, stock_tree_id=standing, done_at=grafted_at)
+    yard.writer.clock.move(timedelta(hours=2))
+    (cut,) = yard.cut(4, tree_id=standing, done_at=grafted_at + timedelta(hours=hours))
+
+    yard.stop(bundle_id=wood.id)
+
+    assert read_bundle(yard.database, cut.id).stopped is reached
+    with yard.database.reading() as session:
+        back = queries.trace_back(session, Thing.BUNDLE, cut.id)
+    assert (str(wood.id) in {str(node["id"]) for node in back.nodes.values()}) is reached
 
 
 def test_a_wrong_name_is_as_old_as_the_tree(yard: Yard) -> None:

@@ -167,6 +167,23 @@ def test_a_trace_shows_what_lay_and_was_cut_beside(yard: Yard) -> None:
     assert [(one.bundle_id, one.party, one.now) for one in around.held_by] == [(child.id, "Pia Holm", False)]
 
 
+def test_of_the_cuts_on_a_round_those_at_the_same_time_and_later_came_after(yard: Yard) -> None:
+    """Tools carry disease onward; where two cuts have one time nobody knows which was first, so both count as after."""
+    now = yard.writer.clock.now()
+    yard.cut(6)
+    trees = {}
+    for minutes in (-10, 0, 10):
+        tree = make_tree(yard.writer, yard.cast.steward, yard.orchard)
+        yard.cut(3, tree_id=tree.id, done_at=now + timedelta(minutes=minutes))
+        trees[tree.id] = minutes
+
+    with yard.database.reading() as session:
+        trace = queries.trace_forward(session, Thing.TREE, yard.tree_id)
+        found = queries.trace_around(session, trace).same_round
+
+    assert {trees[one.tree_id]: one.after for one in found} == {-10: False, 0: True, 10: True}
+
+
 @pytest.mark.parametrize("kind", list(Thing))
 def test_a_trace_of_nothing_is_not_found(yard: Yard, kind: Thing) -> None:
     with yard.database.reading() as session:

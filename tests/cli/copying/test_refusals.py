@@ -77,6 +77,10 @@ DAMAGE: dict[str, tuple[Callable[[Parts], None], str]] = {
     "the manifest misses a field": (lambda parts: parts.update({"manifest.json": b'{"format": 1}'}), "cannot be read"),
     "a table has a strange name": (rename_a_table, "names things that no back-up has"),
     "the form is newer": (in_manifest(format=2), "form 2"),
+    "the audit told something else": (
+        in_manifest(audit={"bundles": 1, "moves": 1, "wrong_counters": [], "wrong_stops": [], "wrong_balances": []}),
+        "ledger audit differs",
+    ),
     "the tables are newer": (in_manifest(revision="29990101_01"), "newer than the program"),
 }  # fmt: skip
 

@@ -127,6 +127,17 @@ def test_a_plant_goes_from_hand_to_hand_and_its_way_stays_written(yard: Yard, pl
     assert (after.holder_id, after.state) == (host, PlantState.GONE)
 
 
+def test_who_may_not_know_people_hears_of_each_move_but_no_name(yard: Yard, plant_id: UUID) -> None:
+    pass_on(yard, plant_id, party_id=yard.cast.guest_id)
+    pass_on(yard, plant_id, kind="given_outside", to_whom="Miss Amberley, next door")
+
+    with yard.database.reading() as session:
+        moves = queries.list_plant_moves(session, plant_id, Paging(), with_names=False).items
+
+    assert [(one.from_party, one.party, one.to_whom) for one in moves] == [(None, None, ""), (None, None, "")]
+    assert [one.words for one in moves] == ["Handed over to somebody.", "Given outside the club."]
+
+
 def test_a_recall_finds_everybody_a_plant_was_ever_with(yard: Yard, plant_id: UUID) -> None:
     pass_on(yard, plant_id, party_id=yard.cast.guest_id)
     pass_on(yard, plant_id, party_id=yard.cast.collector.party_id)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from uuid import UUID
 
 import pytest
 
+from service.members.actions import erase_party
 from service.members.rules import PartyKind, Role
 from service.pages.acting import COOKIE
 from service.pages.render import STATIC
@@ -114,6 +116,20 @@ def test_whom_somebody_wrote_for_is_not_offered_to_the_next_at_the_same_browser(
 
     assert chosen(other.get("/store/box")) is None
     assert chosen(host.get("/store/box")) is None
+
+
+def test_whoever_was_forgotten_since_is_offered_no_more(as_, orchard, writer):
+    tree, pettifer = orchard
+    host = as_(Role.HOST)
+    told = {"kind": "leaf", "result": "healthy", "on_behalf_of": str(pettifer)}
+    host.post(f"/trees/{tree}/look", data={**fresh(host.get(f"/trees/{tree}/look")), **told})
+    assert chosen(host.get("/store/box")) == pettifer
+
+    writer.write_now(erase_party, make_asker(writer, Role.ADMINISTRATOR), pettifer, date(2030, 2, 14))
+
+    page = host.get("/store/box")
+    assert chosen(page) is None
+    assert str(pettifer) not in page.text
 
 
 def test_who_may_not_act_for_others_is_not_asked(as_):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from uuid import UUID
 
 from service.storage import actions as storage
 from service.storage.schemas import BoxCreate, BundleCheckCreate, PutAwayCreate, StoreCreate
@@ -30,8 +31,10 @@ def test_a_look_at_a_bundle_that_is_written_down_late_does_not_hide_a_later_one(
     (bundle,) = yard.cut(8, done_at=yard.writer.clock.now() - timedelta(days=9))
     now = yard.writer.clock.now()
 
-    for buds, days in (("green", 1), ("tight", 7)):
-        body = BundleCheckCreate(bundle_id=bundle.id, buds=buds, seen_at=now - timedelta(days=days))
+    for number, (buds, days) in enumerate([("green", 1), ("tight", 7)]):
+        body = BundleCheckCreate(
+            id=UUID(int=number + 1), bundle_id=bundle.id, buds=buds, seen_at=now - timedelta(days=days)
+        )
         yard.writer.write_now(storage.record_bundle_checks, yard.cast.host, [body])
 
     last = yard.scan(bundle.code).card["last_look"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from sqlalchemy import text
@@ -88,6 +88,7 @@ def test_a_recall_says_who_is_not_told_yet(yard: Yard) -> None:
     before = recall.not_told
 
     after = _tell(yard, recall.id, yard.cast.guest_id)
+    yard.writer.clock.move(timedelta(days=1))
     again = _tell(yard, recall.id, yard.cast.guest_id, "by letter")
 
     guest = next(one for one in after.people if one.party_id == yard.cast.guest_id)

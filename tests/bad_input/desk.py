@@ -184,6 +184,8 @@ def check_problem(
     assert len(body["todo"]) > 8, body
     if changing:
         assert body["outcome"] in ("Nothing was written.", "Nothing was written twice."), body
+    else:
+        assert body["outcome"] == "", "nothing was to be written, so nothing is said of it"
     return body
 
 

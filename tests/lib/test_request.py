@@ -46,6 +46,16 @@ def test_a_read_that_gets_no_connection_in_time_is_told_as_away(
     assert host.get("/api/bundles").status_code == 200
 
 
+def test_a_problem_says_what_became_of_a_change_only_where_one_was_asked_for(host: Client) -> None:
+    nowhere = f"/api/bundles/{uuid4()}"
+
+    read = host.get(nowhere)
+    changed = host.patch(nowhere, json={"note": "by the door"}, headers={"If-Match": etag_of(1)})
+
+    assert check_problem(read, 404, "no-such-bundle")["outcome"] == ""
+    assert check_problem(changed, 404, "no-such-bundle")["outcome"] == "Nothing was written."
+
+
 def discard(bundle_id: UUID, **told: Any) -> dict[str, Any]:
     return {"bundle_id": str(bundle_id), "sticks": 1, "reason": "mould", **told}
 

@@ -9,6 +9,8 @@ from sqlalchemy import text
 
 from service.bundles import actions as bundles
 from service.bundles.schemas import GiveOutsideCreate
+from service.exchange import actions as exchange
+from service.exchange.schemas import SplitCreate
 from service.lib.errors import NotAllowed
 from service.members.queries import get_party
 from service.provenance import actions, queries
@@ -79,6 +81,18 @@ def test_takers_at_an_open_table_and_outside_are_counted(yard: Yard) -> None:
         ("table", 3, ""),
         ("outside", 2, "a school garden"),
     ]
+
+
+def test_a_piece_that_somebody_split_off_and_returned_was_with_them_too(yard: Yard) -> None:
+    (bundle,) = yard.cut(12)
+    theirs = yard.hand_over(bundle.id, 6, yard.cast.guest_id)
+    body = SplitCreate(bundle_id=theirs.id, sticks=2)
+    piece = yard.writer.write_now(exchange.split_bundles, yard.cast.steward, [body])[0].bundle
+    yard.take_back(piece.id)
+
+    stop = yard.stop(bundle_id=piece.id)
+
+    assert yard.cast.guest_id in {one.party_id for one in stop.to_tell}
 
 
 def test_a_recall_says_who_is_not_told_yet(yard: Yard) -> None:

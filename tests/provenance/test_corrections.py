@@ -162,6 +162,34 @@ def test_a_tree_topworked_in_part_still_bears_the_old_variety(yard: Yard) -> Non
         TreeNameSet(what="wrong", reason="x", name_as_told="y", keep_old=True)
 
 
+def test_the_main_variety_of_a_tree_is_no_further_one_of_it(yard: Yard) -> None:
+    rename(yard, what="topworked", keep_old=True)
+
+    rename(yard, cultivar_id=yard.orchard.gala_id)
+
+    assert read_tree(yard.database, yard.tree_id).varieties == []
+
+
+@pytest.mark.parametrize("main", [True, False], ids=["as-its-main-variety", "on-another-branch"])
+def test_a_branch_of_misnamed_wood_adds_nothing_to_a_tree_that_bears_the_right_variety_already(
+    yard: Yard, main: bool
+) -> None:
+    orchard, writer, steward = yard.orchard, yard.writer, yard.cast.steward
+    bears = (
+        {"cultivar_id": orchard.bramley_id}
+        if main
+        else {"cultivar_id": orchard.protected_id, "varieties": [{"cultivar_id": orchard.bramley_id}]}
+    )
+    standing = make_tree(writer, steward, orchard, **bears)
+    (bundle,) = yard.cut(8)
+    took(yard, yard.graft(bundle.id, 0, stock_tree_id=standing.id).id)
+
+    rename(yard)
+
+    further = [one.cultivar_id for one in read_tree(yard.database, standing.id).varieties]
+    assert further == ([] if main else [orchard.bramley_id])
+
+
 def test_a_plain_edit_of_the_name_is_refused_once_wood_was_cut(yard: Yard) -> None:
     unnamed = make_tree(yard.writer, yard.cast.steward, yard.orchard, taxon_id=yard.orchard.apple_id)
     change(yard.writer, yard.cast.steward, unnamed, cultivar_id=yard.orchard.gala_id)

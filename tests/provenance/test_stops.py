@@ -138,6 +138,17 @@ def test_wood_of_earlier_winters_is_proposed_and_bound_when_accepted(yard: Yard)
     assert bound.proposals.bundles == []
 
 
+def test_a_stop_on_a_bundle_that_is_confirmed_is_told_by_its_scan(yard: Yard) -> None:
+    """No tree is bound by it, so nothing but the stop itself says whose cards change."""
+    (bundle,) = yard.cut(6)
+    stop = yard.stop(bundle_id=bundle.id)
+
+    found = StopStepCreate(agent="fire blight", note="the laboratory found it")
+    yard.writer.write_now(actions.confirm_stop, yard.cast.health_steward, stop.stop.id, found)
+
+    assert "a disease or pest was found" in yard.scan(bundle.code).answer
+
+
 def test_the_first_day_of_the_look_back_is_bound_and_the_day_before_it_proposed(yard: Yard) -> None:
     now = yard.writer.clock.now()
     cuts = []

@@ -114,6 +114,22 @@ def test_of_all_spellings_the_one_that_was_typed_is_told_though_another_shares_m
     assert (found.epithet, found.matched) == ("Rask Gold", "Quill Rush")
 
 
+def test_a_spelling_that_two_varieties_of_a_kind_share_names_neither(
+    writer: Writer, database: Database, cast: Cast
+) -> None:
+    load_catalogue(writer)
+    for epithet in ("Rask Gold", "Holm Gold"):
+        body = schemas.CultivarCreate(
+            taxon_id=taxon_id(APPLE), epithet=epithet, provisional=False,
+            names=[{"name": "Vicar's Quill", "kind": "donors_spelling"}],
+        )  # fmt: skip
+        writer.write_now(actions.name_cultivar, cast.steward, body)
+
+    with database.reading() as session:
+        assert queries.find_cultivar(session, taxon_id(APPLE), "vicars quill") is None
+        assert queries.find_cultivar(session, taxon_id(APPLE), "holm gold") is not None
+
+
 def test_what_has_nothing_in_common_finds_nothing(session: Session) -> None:
     assert queries.search_cultivars(session, "zzyzx") == []
 

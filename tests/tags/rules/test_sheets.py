@@ -97,3 +97,13 @@ def test_an_unknown_sheet_is_refused_with_the_ones_there_are() -> None:
         get_sheet("a5")
 
     assert caught.value.facts["sheets"] == ["a4-3x7", "letter-3x10"]
+
+
+@pytest.mark.parametrize("field", ["nudge_x_mm", "nudge_y_mm"])
+@pytest.mark.parametrize("nudge", [-5.0, 5.0], ids=["back", "on"])
+def test_a_nudge_goes_as_far_either_way(field: str, nudge: float) -> None:
+    sheet = get_sheet("a4-3x7")
+    check_choice(PrintChoice(sheet, **{field: nudge}))
+
+    with pytest.raises(SheetDoesNotFit):
+        check_choice(PrintChoice(sheet, **{field: nudge * 1.02}))

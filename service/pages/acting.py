@@ -6,11 +6,10 @@ from uuid import UUID
 
 from fastapi import Request, Response
 
-from service.lib.paging import Paging
 from service.members import queries
-from service.members.rules import May, PartyFacts
+from service.members.rules import May
 from service.members.signin import Asker
-from service.pages.choices import Choices
+from service.pages.choices import Choices, people
 
 FIELD = "on_behalf_of"
 COOKIE = "writing_for"
@@ -36,17 +35,9 @@ def remember(request: Request, answer: Response, asker: Asker, told: str) -> Non
     )  # fmt: skip
 
 
-def parties(request: Request, asker: Asker, chosen: str) -> Choices:
-    """Everybody to write for, by name, whoever is chosen among them; read once per request."""
-    known: Choices | None = getattr(request.state, "act_for", None)
-    if known is None:
-        with request.app.state.database.reading() as session:
-            listed = queries.list_party_names(session, Paging(limit=200)).items
-            known = [(party.id, party.name) for party in listed if party.id != asker.party_id]
-            if _is_id(chosen) and all(str(party) != chosen for party, _ in known):
-                known = [*_one(queries.facts_for_parties(session, [UUID(chosen)])), *known]
-        request.state.act_for = known
-    return known
+def others(request: Request, asker: Asker) -> Choices:
+    """Everybody to write for, by name."""
+    return [(party_id, name) for party_id, name in people(request) if party_id != asker.party_id]
 
 
 def name_of(request: Request, told: str) -> str:
@@ -54,12 +45,8 @@ def name_of(request: Request, told: str) -> str:
     if not _is_id(told):
         return ""
     with request.app.state.database.reading() as session:
-        found = _one(queries.facts_for_parties(session, [UUID(told)]))
-    return found[0][1] if found else ""
-
-
-def _one(found: dict[UUID, PartyFacts]) -> Choices:
-    return [(facts.id, facts.name) for facts in found.values() if not facts.forgotten]
+        party = queries.facts_for_parties(session, [UUID(told)]).get(UUID(told))
+    return party.name if party and not party.forgotten else ""
 
 
 def _is_id(told: str) -> bool:

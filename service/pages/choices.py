@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Protocol
 from uuid import UUID
 
+from fastapi import Request
 from sqlmodel import Session
 
 from service.catalogue import queries as catalogue_queries
@@ -39,11 +40,20 @@ def names_for(session: Session, asker: Asker, written: Iterable[Written]) -> dic
 
 
 def parties(session: Session) -> Choices:
-    """Receivers, owners, whom something is done for: everybody by name."""
+    """Receivers, owners, whom something is done for: everybody by name; one statement."""
     return [
         (party.id, party.name + ("" if party.kind == "member" else f" ({party.kind})"))
-        for party in member_queries.list_party_names(session, MANY).items
+        for party in member_queries.every_party_name(session)
     ]
+
+
+def people(request: Request) -> Choices:
+    """The same for a page, which may ask for them in several places: read once per request."""
+    known: Choices | None = getattr(request.state, "people", None)
+    if known is None:
+        with request.app.state.database.reading() as session:
+            known = request.state.people = parties(session)
+    return known
 
 
 def areas(session: Session) -> Choices:

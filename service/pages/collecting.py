@@ -152,7 +152,7 @@ def _receive_form(request: Request, session: Read, asker: Asker, form: Form) -> 
         asker=asker,
         form=form,
         kinds=choices.kinds(session),
-        people=choices.parties(session),
+        people=choices.people(request),
     )
 
 

@@ -70,7 +70,7 @@ def _form_page(request: Request, session: Read, asker: Asker, bundle_id: UUID, f
     bundle = bundle_queries.get_bundle(session, bundle_id)
     return render(
         request, "exchange_day/hand_over.html", asker=asker, form=form, bundle=bundle,
-        wood=collection_queries.get_collection(session, bundle.collection_id), people=choices.parties(session),
+        wood=collection_queries.get_collection(session, bundle.collection_id), people=choices.people(request),
         areas=choices.areas(session),
         out=bundle_queries.table_sticks_out(session, bundle_id),
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],

@@ -38,15 +38,6 @@ def found(form: Form, name: str, lister: Lister) -> str:
     raise WrongFields({name: f"which of them: {near}{' or another' if len(part) > SEVERAL else ''}?"})
 
 
-def found_or_typed(form: Form, name: str, lister: Lister) -> dict[str, str]:
-    """The one value that fits, else the person's own words: nobody has to know how a disease is called here."""
-    try:
-        value = found(form, name, lister)
-    except WrongFields:
-        value = form.text(name)
-    return {name: value} if value else {}
-
-
 def id_of(form: Form, name: str, lister: Lister) -> dict[str, UUID]:
     """The same, as a field of a body, left out where nothing was typed."""
     value = found(form, name, lister)

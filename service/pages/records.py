@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Annotated
+from urllib.parse import quote
 from uuid import UUID
 
 from fastapi import APIRouter, Request, Response
@@ -21,7 +22,7 @@ from service.members import queries as member_queries
 from service.members.rules import May, names_only, sees_people
 from service.members.signin import Asker, may
 from service.pages import choices
-from service.pages.finding import found_or_typed, id_of
+from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.lines import lines_for
 from service.pages.pictures import life_line_of, lineage_of
@@ -75,7 +76,7 @@ def get_new_tree(request: Request, session: Read, asker: Planter, site: UUID | N
 def _tree_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
     return render(
         request, "records/new_tree.html", asker=asker, form=form, sites=choices.sites(session), kinds=choices.kinds(session),
-        people=choices.parties(session), stocks=choices.rootstocks(session),
+        people=choices.people(request), stocks=choices.rootstocks(session),
     )  # fmt: skip
 
 
@@ -191,14 +192,14 @@ async def post_look(request: Request, session: Read, asker: Looker, tree_id: UUI
             "kind",
             "result",
             "seen_on",
+            "agent",
             "note",
             id=form.id("form_key"),
-            **found_or_typed(form, "agent", choices.agents),
         )
         made = (await form.write(tree_actions.record_looks_at_tree, asker, tree_id, [body]))[0]
         if made.proposal:
             return (
-                f"/stops/new?tree={tree_id}&reason={made.proposal.reason}&agent={made.agent}",
+                f"/stops/new?tree={tree_id}&reason={made.proposal.reason}&agent={quote(made.agent)}",
                 made.proposal.why,
             )
         return f"/trees/{tree_id}", "The look is in the record."

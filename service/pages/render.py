@@ -180,7 +180,7 @@ def render(
     html = ENVIRONMENT.get_template(template).render(
         request=request, path=request.url.path, frame=around, zone=around.zone, today=around.today, asker=asker,
         rights={str(right) for right in asker.may} if asker else set(), told=told, form=context.pop("form", None),
-        acting_for=acting.remembered(request, asker), act_for=partial(acting.parties, request, asker),
+        acting_for=acting.remembered(request, asker), act_for=partial(acting.others, request, asker),
         next_number=itertools.count(1).__next__, **context,
     )  # fmt: skip
     answer = HTMLResponse(html, status, {"Cache-Control": "private, no-store"})

@@ -14,7 +14,6 @@ from service.lib.request import Read
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
-from service.pages.finding import found_or_typed
 from service.pages.forms import Form, read_form, submitted
 from service.pages.render import frame, render
 from service.provenance import actions, queries
@@ -78,9 +77,9 @@ async def post_new_stop(request: Request, session: Read, asker: Stopper) -> Resp
             "tree_id",
             "bundle_id",
             "reason",
+            "agent",
             "note",
             id=form.id("form_key"),
-            **found_or_typed(form, "agent", choices.agents),
         )
         return await form.write(actions.open_stop, asker, body)
 

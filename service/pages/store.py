@@ -38,7 +38,7 @@ Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
 def get_stores(request: Request, session: Read, asker: Host) -> Response:
     return render(
         request, "store/stores.html", asker=asker, stores=queries.list_stores(session, Paging(limit=50)),
-        people=dict(choices.parties(session)), boxes=queries.list_boxes(session, Paging(limit=100)),
+        people=dict(choices.people(request)), boxes=queries.list_boxes(session, Paging(limit=100)),
     )  # fmt: skip
 
 
@@ -48,7 +48,7 @@ def get_new_store(request: Request, session: Read, asker: Host) -> Response:
 
 
 def _store_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
-    return render(request, "store/new_store.html", asker=asker, form=form, people=choices.parties(session))
+    return render(request, "store/new_store.html", asker=asker, form=form, people=choices.people(request))
 
 
 @router.post("/store/new")
@@ -203,5 +203,5 @@ def get_store(request: Request, session: Read, asker: Host, store_id: UUID) -> R
         asker=asker,
         page=page,
         lines=lines_for_store(request, session, page),
-        people=dict(choices.parties(session)),
+        people=dict(choices.people(request)),
     )

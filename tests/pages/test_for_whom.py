@@ -8,11 +8,12 @@ from uuid import UUID
 
 import pytest
 
-from service.members.actions import erase_party
+from service.members import actions
 from service.members.rules import PartyKind, Role
+from service.members.schemas import PartyCreate
 from service.pages.acting import COOKIE
 from service.pages.render import STATIC
-from tests.builders.members import make_asker, make_party
+from tests.builders.members import OFFICE, make_asker, make_party
 from tests.builders.trees import make_orchard, make_tree
 from tests.pages.desk import fresh
 
@@ -125,7 +126,7 @@ def test_whoever_was_forgotten_since_is_offered_no_more(as_, orchard, writer):
     host.post(f"/trees/{tree}/look", data={**fresh(host.get(f"/trees/{tree}/look")), **told})
     assert chosen(host.get("/store/box")) == pettifer
 
-    writer.write_now(erase_party, make_asker(writer, Role.ADMINISTRATOR), pettifer, date(2030, 2, 14))
+    writer.write_now(actions.erase_party, make_asker(writer, Role.ADMINISTRATOR), pettifer, date(2030, 2, 14))
 
     page = host.get("/store/box")
     assert chosen(page) is None
@@ -143,3 +144,27 @@ def chosen(page) -> UUID | None:
     assert part is not None
     found = re.search(r'<option value="([^"]+)" selected', part[0])
     return UUID(found[1]) if found else None
+
+
+def test_everybody_is_offered_however_many_the_club_knows(writer, as_, orchard):
+    guests = [PartyCreate(name=f"Guest {number:03}", kind=PartyKind.GUEST) for number in range(210)]
+    writer.write_now(actions.add_parties, OFFICE, guests[:200])
+    last = writer.write_now(actions.add_parties, OFFICE, guests[200:])[-1]
+
+    page = as_(Role.STEWARD).get("/trees/new").text
+
+    assert f'<option value="{last.id}">Guest 209 (guest)</option>' in page  # to write for
+    assert '<option value="Guest 209 (guest)">' in page  # to look after the tree
+
+
+@pytest.mark.parametrize(
+    ("typed", "told_on"), [("amylo", "amylo"), ("twigs die & drip", "twigs%20die%20%26%20drip")]
+)
+def test_a_part_of_a_name_is_no_finding(as_, orchard, typed, told_on):
+    tree, _ = orchard
+    host = as_(Role.HOST)
+    told = {**fresh(host.get(f"/trees/{tree}/look")), "kind": "leaf", "result": "symptom", "agent": typed}
+
+    answer = host.post(f"/trees/{tree}/look", data=told)
+
+    assert answer.headers["location"].endswith(f"&agent={told_on}")

@@ -15,6 +15,7 @@ from service.members.queries.access import (
     list_tokens,
 )
 from service.members.queries.areas import (
+    CLUB_ZONE,
     club,
     facts_for_areas,
     get_area,
@@ -26,6 +27,7 @@ from service.members.queries.areas import (
 from service.members.queries.people import (
     contacts_for_recall,
     count_administrators,
+    every_party_name,
     facts_for_parties,
     get_party,
     get_roles,
@@ -36,12 +38,14 @@ from service.members.queries.people import (
 )
 
 __all__ = [
+    "CLUB_ZONE",
     "AccountFacts",
     "Known",
     "any_account",
     "club",
     "contacts_for_recall",
     "count_administrators",
+    "every_party_name",
     "facts_for_areas",
     "facts_for_parties",
     "find_account",

@@ -17,6 +17,8 @@ from service.members.rules import AreaFacts, AreaPermitFacts, decide_permit
 from service.members.schemas import AreaPermitRead, AreaRead, ClubRead
 from service.members.tables import Area, AreaPermit, Club
 
+CLUB_ZONE = select(col(Club.zone)).limit(1).scalar_subquery().label("zone")  # none where nobody set one: UTC
+
 
 def club(session: Session) -> ClubRead:
     """The club's settings; the defaults where nobody has set any yet."""

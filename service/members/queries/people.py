@@ -83,6 +83,16 @@ def list_party_names(session: Session, paging: Paging, *, search: str = "") -> P
     return page_of(session, statement, keys, paging, PartyName.model_validate)
 
 
+def every_party_name(session: Session) -> list[PartyName]:
+    """Everybody to choose from, by name, however many they are; one statement."""
+    rows = session.execute(
+        select(Party.id, Party.kind, Party.name, Party.area_id)  # type: ignore[call-overload]
+        .where(col(Party.forgotten_at).is_(None))
+        .order_by(col(Party.name_folded), col(Party.id))
+    )
+    return [PartyName.model_validate(row) for row in rows]
+
+
 def facts_for_parties(session: Session, party_ids: Iterable[UUID]) -> dict[UUID, PartyFacts]:
     wanted = set(party_ids)
     if not wanted:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from uuid import UUID, uuid4
 
 import pytest
@@ -53,6 +53,17 @@ def test_a_stop_binds_its_trees_and_names_the_agent_with_its_code(
         "Erwinia amylovora (fire blight) is suspected"
     )
     assert "health steward" in shown.stops[0].lifted_by
+
+
+def test_a_stop_says_the_day_it_was_in_the_club(
+    writer: Writer, cast: Cast, orchard: Orchard, database: Database, clock: FixedClock
+) -> None:
+    tree = make_tree(writer, cast.steward, orchard)
+    clock.at = datetime(2026, 5, 3, 23, 30, tzinfo=UTC)  # half past midnight in London
+
+    stop(writer, cast.host, tree.id)
+
+    assert read_tree(database, tree.id).stops[0].words.endswith("since 4 May 2026")
 
 
 def test_a_stop_is_confirmed_then_cleared_and_then_over(

@@ -16,7 +16,9 @@ from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, Taxon
 from service.collection.tables import Collection
+from service.lib.clock import local_day
 from service.lib.paging import Page, Paging, page_of
+from service.members.queries import CLUB_ZONE
 from service.members.tables import Party
 from service.trees.rules import StopReason, StopState, says_stop
 from service.trees.tables import SourceTree, Stop
@@ -165,14 +167,15 @@ def bundles_of_trees(session: Session, tree_ids: Iterable[UUID]) -> list[UUID]:
 def stop_words(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, list[str]]:
     """What binds these bundles, in words."""
     rows = session.execute(
-        select(BundleStop.bundle_id, Stop.reason, Stop.state, Stop.agent, Stop.opened_at)  # type: ignore[call-overload]
+        select(BundleStop.bundle_id, Stop.reason, Stop.state, Stop.agent, Stop.opened_at, CLUB_ZONE)  # type: ignore[call-overload]
         .join(Stop, col(Stop.id) == col(BundleStop.stop_id))
         .where(col(BundleStop.bundle_id).in_(set(bundle_ids)), col(BundleStop.lifted_at).is_(None))
         .order_by(col(Stop.opened_at))
     )
     words: dict[UUID, list[str]] = {}
     for row in rows:
-        said = says_stop(StopReason(row.reason), StopState(row.state), row.agent or "", row.opened_at)
+        since = local_day(row.opened_at, row.zone or "UTC")
+        said = says_stop(StopReason(row.reason), StopState(row.state), row.agent or "", since)
         words.setdefault(row.bundle_id, []).append(said)
     return words
 

@@ -17,8 +17,9 @@ from service.collection.tables import Collection, NameCorrection
 from service.grafting.rules import PlantState
 from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant, PlantStop
 from service.lib.clock import local_day
+from service.members.queries import CLUB_ZONE
 from service.members.rules import Member, sees_people
-from service.members.tables import Area, Club, Party
+from service.members.tables import Area, Party
 from service.provenance.queries.cards import name_columns, name_facts
 from service.provenance.rules.card import NameCorrected
 from service.provenance.rules.offers import Offer, offers_for
@@ -41,7 +42,6 @@ Told = tuple[str, dict[str, Any], dict[str, Any], list[Offer]]
 _BoxStay = aliased(Stay, name="box_stay")
 _BecameTree = aliased(SourceTree, name="became_tree")
 _OnTree = aliased(SourceTree, name="on_tree")
-_ZONE = select(col(Club.zone)).limit(1).scalar_subquery().label("zone")
 
 
 def _offers(kind: TagKind, asker: Member | None, **facts: bool) -> list[Offer]:
@@ -119,7 +119,7 @@ def _tree() -> Select[*tuple[Any, ...]]:
             col(SourceTree.may_cut), col(SourceTree.most_sticks), col(SourceTree.note), col(SourceTree.owner_id),
             col(Party.name).label("owner"), _last(CheckKind.LEAF, result).label("leaf"), _last(CheckKind.LEAF, seen_on).label("leaf_on"),
             _last(CheckKind.FRUIT, result).label("fruit"), _last(CheckKind.FRUIT, seen_on).label("fruit_on"),
-            col(Stop.id).label("stop_id"), col(Stop.reason), col(Stop.state), col(TreeStop.placed_at), _ZONE,
+            col(Stop.id).label("stop_id"), col(Stop.reason), col(Stop.state), col(TreeStop.placed_at), CLUB_ZONE,
         )
         .select_from(SourceTree)
         .join(Site, col(Site.id) == col(SourceTree.site_id))
@@ -281,7 +281,7 @@ def _plant() -> Select[*tuple[Any, ...]]:
             col(Graft.done_at), col(Graft.stock_as_told),
             col(Rootstock.name).label("rootstock"), col(_OnTree.number).label("on_tree"), col(_BecameTree.number).label("became_tree"),
             *name_columns(), col(Collection.name_as_told), col(SourceTree.identity), col(GraftWood.graft_id), col(GraftWood.bundle_id),
-            col(Stop.id).label("stop_id"), col(Stop.reason), col(Stop.state), col(PlantStop.placed_at), _ZONE, col(Plant.made_at),
+            col(Stop.id).label("stop_id"), col(Stop.reason), col(Stop.state), col(PlantStop.placed_at), CLUB_ZONE, col(Plant.made_at),
             _first_correction(col(NameCorrection.from_words)).label("labelled_as"),
             _first_correction(col(NameCorrection.recorded_at)).label("corrected_at"),
         )

@@ -15,6 +15,7 @@ from service.catalogue.schemas import HealthAgentRead
 from service.catalogue.tables import Cultivar, Taxon
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
+from service.members.queries import CLUB_ZONE
 from service.members.tables import Party
 from service.trees.rules import (
     OPEN_STATES,
@@ -64,15 +65,17 @@ def open_stops_for_trees(session: Session, tree_ids: Sequence[UUID]) -> dict[UUI
     rows = session.execute(
         select(
             col(TreeStop.tree_id), col(Stop.id), col(Stop.reason), col(Stop.state), col(Stop.agent), col(Stop.agent_code),
-            col(TreeStop.placed_at),
+            col(TreeStop.placed_at), CLUB_ZONE,
         )
         .join(Stop, col(Stop.id) == col(TreeStop.stop_id))
         .where(col(TreeStop.tree_id).in_(tree_ids), col(TreeStop.lifted_at).is_(None))
         .order_by(*_GRAVEST, col(Stop.id))
     )  # fmt: skip
     found: dict[UUID, list[StopFacts]] = {}
-    for tree_id, stop_id, reason, state, agent, agent_code, placed_at in rows:
-        stop = StopFacts(stop_id, StopReason(reason), StopState(state), agent, agent_code, placed_at)
+    for tree_id, stop_id, reason, state, agent, agent_code, placed_at, zone in rows:
+        stop = StopFacts(
+            stop_id, StopReason(reason), StopState(state), agent, agent_code, placed_at, zone or "UTC"
+        )
         found.setdefault(tree_id, []).append(stop)
     return found
 

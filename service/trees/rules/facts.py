@@ -7,6 +7,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from service.catalogue.rules import CultivarFacts, TaxonFacts
+from service.lib.clock import local_day
 from service.trees.rules.words import CheckResult, Identity, MayCut, StopReason, StopState
 
 
@@ -28,6 +29,11 @@ class StopFacts:
     agent: str
     agent_code: str
     placed_at: datetime
+    zone: str = "UTC"  # the club's: its days are counted there
+
+    @property
+    def since(self) -> date:
+        return local_day(self.placed_at, self.zone)
 
 
 @dataclass(frozen=True)

@@ -82,7 +82,7 @@ def what_lifts(reason: StopReason) -> str:
 
 def stop_words(stop: StopFacts) -> str:
     """`fire blight is suspected, since 3 May 2026`."""
-    return says_stop(stop.reason, stop.state, stop.agent, stop.placed_at)
+    return says_stop(stop.reason, stop.state, stop.agent, stop.since)
 
 
 def says_stop(reason: StopReason, state: StopState, agent: str, since: date) -> str:
@@ -125,5 +125,5 @@ def _stopped(tree: TreeFacts) -> StoppedTree:
     return StoppedTree(
         f"Tree {tree.number} is stopped: {stop_words(stop)}.", todo=what_lifts(stop.reason), tree=tree.number,
         tree_id=str(tree.id), stop_id=str(stop.id), reason=stop.reason.value, state=stop.state.value, agent=stop.agent,
-        since=stop.placed_at.date().isoformat(),
+        since=stop.since.isoformat(),
     )  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint
+from sqlalchemy import CheckConstraint, Index, text
 from sqlmodel import Field, SQLModel
 
 from service.lib.database import instant, new_id, refers_to, word
@@ -31,7 +31,9 @@ class Collection(SQLModel, table=True):
         CheckConstraint(
             "(kind = 'cut' and tree_id is not null) or (kind = 'receipt' and tree_id is null)", name="kind"
         ),
-    )
+        # Few of many wait for what was left out; the start page of everybody who cuts reads them.
+        Index("ix_collection_to_finish", "number", sqlite_where=text("unfinished IS 1"), postgresql_where=text("unfinished IS true")),
+    )  # fmt: skip
     id: UUID = Field(default_factory=new_id, primary_key=True)
     number: int = Field(unique=True)
     kind: str = word()

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pytest
+from sqlalchemy import event, select
+from sqlmodel import Session
 
 from service.collection import actions, queries
 from service.collection.rules import (
     CutAfterItCame,
     NotOnThisTree,
 )
-from service.lib.database import Database
+from service.collection.tables import Collection
+from service.lib.database import Database, new_id
 from service.lib.errors import Stale, Unusable
 from service.lib.paging import Paging
-from service.lib.write import Writer
+from service.lib.write import Asking, Writer, insert_rows
 from service.members.rules import CrossesArea
 from tests.builders.collection import (
     TODAY,
@@ -151,3 +155,31 @@ def test_the_list_tells_in_words_what_waits(
         "Apple ‘Gala’, 6 sticks cut on tree 1",
     ]
     assert mine.missing_words == ["whether the tree's leaves were down"]
+
+
+def test_few_that_wait_are_found_among_many_by_their_own_index(
+    writer: Writer, cast: Cast, orchard: Orchard, database: Database
+) -> None:
+    made = cut(writer, cast.collector, make_tree(writer, cast.steward, orchard).id)
+
+    def add_finished(session: Session, _member: Asking) -> None:
+        alike = {column.name: column for column in Collection.__table__.c}  # type: ignore[attr-defined]
+        row = dict(session.execute(select(*alike.values()).where(alike["id"] == made.id)).one()._mapping)
+        many = ({**row, "id": new_id(), "number": 1000 + place, "unfinished": False} for place in range(3000))
+        insert_rows(session, Collection, list(many))
+
+    writer.write_now(add_finished, cast.collector)
+    with database.writer.begin() as connection:
+        connection.exec_driver_sql("ANALYZE")
+    sent: list[tuple[str, Any]] = []
+    with database.reading() as session:
+        event.listen(database.reader, "before_cursor_execute", lambda *told: sent.append((told[2], told[3])))
+        assert [wood.id for wood in queries.list_to_finish(session, Paging(limit=5)).items] == [made.id]
+        explain = "EXPLAIN QUERY PLAN" if database.is_sqlite else "EXPLAIN"
+        plans = [
+            str(session.connection().exec_driver_sql(f"{explain} {text}", told).all())
+            for text, told in list(sent)
+            if "FROM collection" in text
+        ]
+
+    assert len(plans) == 2 and all("ix_collection_to_finish" in plan for plan in plans), plans

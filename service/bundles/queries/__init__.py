@@ -11,7 +11,6 @@ from service.bundles.queries.bundles import (
     get_facts,
     list_bundles,
     list_moves,
-    list_unfinished,
     stop_words,
     table_sticks_out,
 )
@@ -28,7 +27,6 @@ __all__ = [
     "get_facts",
     "list_bundles",
     "list_moves",
-    "list_unfinished",
     "stop_words",
     "table_sticks_out",
 ]

@@ -8,7 +8,9 @@ from uuid import uuid4
 import pytest
 
 from service.bundles import actions as bundles
-from service.bundles.schemas import DiscardCreate, RecountCreate
+from service.bundles.schemas import DiscardCreate, GiveOutsideCreate, RecountCreate
+from service.grafting import actions as grafting
+from service.grafting.schemas import PlantMoveCreate
 from service.provenance import actions, queries
 from service.provenance.rules.lineage import NoSuchThing, Thing
 from service.storage import actions as storage
@@ -226,6 +228,37 @@ def test_over_http_a_trace_and_a_timeline_keep_names_from_members(client, app, c
     trace = client("steward").get(addresses[0]).json()
     assert trace["summary"]["bundles"] == 2
     assert {edge["how"] for edge in trace["edges"]} == {"cut", "labelled", "split"}
+
+
+def test_to_whom_wood_went_outside_is_kept_from_members_too(client, app, cast) -> None:
+    from tests.builders.provenance import make_yard
+
+    yard = make_yard(app.state.writer, cast)
+    (bundle,) = yard.cut(5)
+    plant = yard.graft(bundle.id).plants[0]
+    gone = {"kind": "given_outside", "to_whom": "Widow Tregear"}
+    yard.writer.write_now(
+        bundles.give_outside,
+        cast.steward,
+        GiveOutsideCreate(bundle_id=bundle.id, sticks=2, to_whom="Widow Tregear"),
+    )
+    yard.writer.write_now(grafting.pass_on_plants, cast.steward, [PlantMoveCreate(plant_id=plant.id, **gone)])
+
+    for address in (
+        f"/api/trace/tree/{yard.tree_id}?around=true",
+        f"/api/bundles/{bundle.id}/timeline",
+    ):
+        member, steward = (client(who).get(address) for who in ("member", "steward"))
+        assert (member.status_code, steward.status_code) == (200, 200), address
+        assert "Tregear" not in member.text and "Tregear" in steward.text
+
+    stop_id = yard.stop(yard.tree_id).stop.id
+    page = {"Accept": "text/html"}
+    shown, hidden = (
+        client(who).get(f"/stops/{stop_id}", headers=page).text for who in ("health_steward", "member")
+    )
+    assert "A grafted plant went to people nobody wrote down: plant" in shown and "0 sticks went" not in shown
+    assert "A grafted plant went to people nobody wrote down." in hidden and "Tregear" not in hidden
 
 
 def test_over_http_a_stop_a_recall_and_forgetting(client, app, cast) -> None:

@@ -7,7 +7,7 @@ from functools import cache, partial
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Select, bindparam, func, or_, select
+from sqlalchemy import Select, bindparam, func, select
 from sqlmodel import Session, col
 
 from service.bundles.rules import BundleFacts, MoveKind, NoSuchBundle, StickCount
@@ -132,16 +132,6 @@ def list_bundles(
         [(col(Bundle.made_at), True), (col(Bundle.id), True)],
         paging,
         partial(_summary, name_only=name_only),
-    )
-
-
-def list_unfinished(session: Session, paging: Paging) -> Page[BundleSummary]:
-    """Bundles or cuts for which something was left out at the tree; two statements."""
-    statement = _summaries().where(
-        or_(col(Bundle.unfinished), col(Collection.unfinished)), col(Bundle.parent_id).is_(None)
-    )
-    return page_of(
-        session, statement, [(col(Bundle.made_at), True), (col(Bundle.id), True)], paging, _summary
     )
 
 

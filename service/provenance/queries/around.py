@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection as Many
+from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -37,7 +38,7 @@ def trace_around(session: Session, trace: Trace, *, with_names: bool = False) ->
     return TraceAround(
         beside=_beside(session, bundles), same_round=_same_round(session, trace.ids(Thing.COLLECTION)),
         unknown_takers=[
-            taker_read(one)
+            taker_read(one if with_names else replace(one, told=""))
             for one in (*takers_of(session, these(session, bundles)), *plants_gone_outside(session, these(session, plants)))
         ],
         held_by=[*_held_by(session, bundles, with_names), *_plants_held_by(session, plants, with_names)],

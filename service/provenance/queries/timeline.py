@@ -102,7 +102,9 @@ def _moves(session: Session, bundle_id: UUID, with_names: bool) -> Iterator[Even
     for row in rows:
         move: StickMove = row.StickMove
         party = "" if row.party is None else _shown(row, with_names)
-        facts = MoveFacts(MoveKind(move.kind), move.sticks, move.form, row.other_code, party, move.reason)
+        # What went outside says to whom in its reason.
+        reason = "" if move.kind == MoveKind.GIVEN_OUTSIDE and not with_names else move.reason
+        facts = MoveFacts(MoveKind(move.kind), move.sticks, move.form, row.other_code, party, reason)
         yield Event(
             EventKind.MOVE, move_words(facts), move.done_at, move.recorded_at, move.seq or 0, move.by_party_id, move.for_party_id,
             thing_id=move.other_bundle_id, act=move.kind, sticks=move.came_in - move.passed_on - move.grafted - move.discarded,

@@ -239,3 +239,17 @@ def test_taking_back_twenty_plants_costs_no_more_than_one(yard: Yard, statements
 
     with statements.at_most(for_one):
         take_back(yard, twenty.id)
+
+
+def test_pages_of_a_graft_taken_back_say_so_and_ask_for_no_look(client, app, cast) -> None:
+    yard = make_yard(app.state.writer, cast)
+    graft = yard.graft(yard.cut(5)[0].id)
+    take_back(yard, graft.id)
+    desk, page = client("steward"), {"Accept": "text/html"}
+
+    told = desk.get(f"/grafts/{graft.id}", headers=page).text
+    plant = desk.get(f"/plants/{graft.plants[0].id}", headers=page).text
+
+    assert "Recorded by mistake, taken back on" in told and "The wrong bundle was scanned." in told
+    assert "Did it take?" not in told and f"/grafts/{graft.id}/look" not in told
+    assert "there never was such a plant" in plant

@@ -14,7 +14,7 @@ class SameName(Unusable):
 
 class SayWhichNameChange(Refused):
     title = "Wood of this tree is in the record under its name"
-    todo = "Say which it is: the name was wrong, or the tree was topworked. Use 'another name' on the tree's page, with the reason."
+    todo = "Say which it is: the name was wrong, or the tree was topworked. Correct its name as such, with the reason."
 
 
 @dataclass(frozen=True)

@@ -124,6 +124,20 @@ def test_a_tree_grown_of_the_wood_and_a_branch_grafted_with_it_follow(yard: Yard
     assert [one.follows_tree_id for one in follows] == [yard.tree_id]
 
 
+def test_a_grown_tree_bears_no_variety_twice_when_its_name_is_put_right(yard: Yard) -> None:
+    graft = yard.graft(yard.cut(8)[0].id)
+    took(yard, graft.id)
+    body = PlantAsTree(site_id=yard.orchard.site_id, may_cut="yes")
+    grown = yard.writer.write_now(grafting.plant_as_tree, yard.cast.steward, graft.plants[0].id, body)
+    further = [{"cultivar_id": yard.orchard.bramley_id, "branch": "north"}]
+    change(yard.writer, yard.cast.steward, read_tree(yard.database, grown.tree_id), varieties=further)
+
+    rename(yard)
+
+    tree = read_tree(yard.database, grown.tree_id)
+    assert (tree.cultivar_id, tree.varieties) == (yard.orchard.bramley_id, [])
+
+
 def test_a_name_put_right_by_hand_before_stays_and_so_does_wood_from_elsewhere(yard: Yard) -> None:
     (bundle,) = yard.cut(8)
     rename(yard)

@@ -92,12 +92,7 @@ def _row(
 
 def _renew_further(session: Session, tree_id: UUID, main: UUID | None, kept: UUID | None) -> None:
     """The main variety is no further one; the old one is, where it stays on some branches."""
-    if main is not None:
-        session.execute(
-            delete(TreeVariety).where(
-                col(TreeVariety.tree_id) == tree_id, col(TreeVariety.cultivar_id) == main
-            )
-        )
+    _no_further(session, [tree_id], main)
     if kept is not None:
         build = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
         session.execute(
@@ -105,10 +100,19 @@ def _renew_further(session: Session, tree_id: UUID, main: UUID | None, kept: UUI
         )
 
 
+def _no_further(session: Session, tree_ids: Collection[UUID], main: UUID | None) -> None:
+    if main is not None:
+        session.execute(
+            delete(TreeVariety).where(
+                col(TreeVariety.tree_id).in_(list(tree_ids)), col(TreeVariety.cultivar_id) == main
+            )
+        )
+
+
 def rename_grown_trees(
     session: Session, member: Member, tree_ids: Collection[UUID], new: TreeNamed, on_day: date, reason: str, follows: UUID
 ) -> None:  # fmt: skip
-    """Trees that were grown of a misnamed tree's wood and took their name from it; four statements however many."""
+    """Trees that were grown of a misnamed tree's wood and took their name from it; at most five statements."""
     if not tree_ids:
         return
     trees = queries.facts_for_cutting(session, tree_ids, lock=True)
@@ -116,6 +120,7 @@ def rename_grown_trees(
         _row(session, member, tree, new, NameChange.WRONG, on_day, reason, follows) for tree in trees.values()
     ]
     insert_rows(session, TreeNameChange, rows)
+    _no_further(session, trees, new.cultivar_id)
     session.execute(
         update(SourceTree)
         .where(col(SourceTree.id).in_(list(trees)))

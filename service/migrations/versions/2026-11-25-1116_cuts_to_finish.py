@@ -3,8 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
-revision = "20261125_15_cuts_to_finish"
-down_revision = "20261125_14_bundles_by_holder"
+revision = "20261125_16_cuts_to_finish"
+down_revision = "20261125_15_reference_taken"
 branch_labels = None
 depends_on = None
 

@@ -137,7 +137,7 @@ class PlantIsVoid(Refused):
 
 class PlantIsGone(Refused):
     title = "This plant is no longer there"
-    todo = "If it is there after all, say so on its page first."
+    todo = "If it is there after all, record first that it came back."
 
 
 class PlantIsATree(Refused):

@@ -21,6 +21,7 @@ from service.bundles.routes import router as bundles
 from service.catalogue.actions import supply_bundles_of_cultivars
 from service.catalogue.routes import router as catalogue
 from service.collection.actions import supply_bundles_of_collections
+from service.collection.queries import was_cut
 from service.collection.routes import router as collection
 from service.exchange.routes import router as exchange
 from service.grafting import actions as grafting_actions
@@ -46,7 +47,7 @@ from service.storage.routes import router as storage
 from service.tags.actions import supply_kind
 from service.tags.routes import router as tags
 from service.tags.rules.words import TagKind
-from service.trees.actions import supply_bundles_of_trees
+from service.trees.actions import supply_bundles_of_trees, supply_cuts_of_trees
 from service.trees.routes import router as trees
 
 ROUTERS = (provenance, bundles, tags, storage, exchange, grafting, collection, trees, catalogue, members)
@@ -103,6 +104,7 @@ def _join_stages() -> None:
     """Tell earlier stages what only later ones know: whose wood a tree's is, and what labels of theirs say."""
     supply_all_bundles(all_bundles)
     supply_bundles_of_trees(bundles_of_trees)
+    supply_cuts_of_trees(was_cut)
     supply_bundles_of_cultivars(bundles_of_cultivars)
     supply_bundles_of_collections(bundles_of_collections)
     supply_kind(TagKind.BOX, words=words_of_boxes, set_codes=storage_actions.set_codes)

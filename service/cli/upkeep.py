@@ -16,7 +16,7 @@ from service.lib.settings import CHECKOUT, Settings
 from service.lib.write import Writer
 from service.members.actions import make_first_invitation, supply_all_bundles
 from service.members.queries import any_account
-from service.migrations.running import drift, migrate
+from service.migrations.running import UnknownTables, drift, migrate
 from service.provenance.actions import follow_changes
 from service.provenance.queries import all_bundles
 
@@ -29,7 +29,10 @@ def prepare(settings: Settings, clock: Clock | None = None) -> None:
         )
     settings.prepare()
     settings.secret()
-    migrate(settings.resolved_database_url())
+    try:
+        migrate(settings.resolved_database_url())
+    except UnknownTables as unknown:
+        sys.exit(str(unknown))
     database = Database(settings.resolved_database_url(), synchronous=settings.sqlite_synchronous)
     try:
         with database.reading() as session:

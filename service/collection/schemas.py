@@ -13,6 +13,7 @@ from service.catalogue.schemas import WrittenName
 from service.collection.rules import CollectionKind, Wood
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Day, Instant, Line, Words
+from service.trees.schemas import NameTold
 
 MOST_AT_ONCE = 200
 Stage = Annotated[
@@ -126,6 +127,10 @@ class TimeSet(Body):
 
     done_at: Instant
     reason: Annotated[Line, Field(min_length=1)]
+
+
+class CutNameSet(NameTold):
+    """What wood really is that was written down under another name; and how that is known."""
 
 
 class CollectionSummary(Answer):

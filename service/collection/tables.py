@@ -71,12 +71,14 @@ class Collection(SQLModel, table=True):
 
 
 class NameCorrection(SQLModel, table=True):
-    """The name of a cut put right because its tree's was wrong: what the tags say, and what it is. Only ever added."""
+    """The name of a cut or a receipt put right: what the tags say, and what it is. Rows are only ever added."""
 
     __tablename__ = "name_correction"
     seq: int | None = Field(default=None, primary_key=True)
     collection_id: UUID = refers_to("collection.id", index=True)
-    tree_id: UUID = refers_to("source_tree.id")  # where the name was corrected
+    tree_id: UUID | None = refers_to(
+        "source_tree.id", default=None, nullable=True
+    )  # where the name was corrected; none at a receipt
     from_taxon_id: UUID = refers_to("taxon.id")
     from_cultivar_id: UUID | None = refers_to("cultivar.id", default=None, nullable=True)
     from_name_as_told: str = Field(default="", max_length=300)

@@ -20,6 +20,10 @@ HERE = Path(__file__).parent
 _REVISION = re.compile(r'^(revision|down_revision)\b[^=\n]*= "([^"]+)"', re.MULTILINE)
 
 
+class UnknownTables(RuntimeError):
+    """The database was made by another version of the program: by a newer one, most likely."""
+
+
 def config_for(url: str) -> Config:
     from alembic.config import Config
 
@@ -31,8 +35,15 @@ def config_for(url: str) -> Config:
 
 def migrate(url: str, revision: str = "head") -> None:
     """Bring the database at this address to a revision, the newest unless told."""
-    if revision == "head" and _stands_at(url) == newest():
+    stands = _stands_at(url)
+    if revision == "head" and stands == newest():
         return
+    unknown = sorted(one for one in stands if not knows_revision(one))
+    if unknown:
+        raise UnknownTables(
+            f"The database is at {', '.join(unknown)}, which this version of the program does not know. Nothing was changed. "
+            "Run the version that wrote it, or a newer one; or restore a back-up that this version made."
+        )
     from alembic import command
 
     command.upgrade(config_for(url), revision)

@@ -15,7 +15,7 @@ from service.collection.schemas import CollectionCreate, CollectionUpdate, Recei
 from service.lib.database import new_id
 from service.lib.paging import Paging
 from service.lib.request import Read
-from service.members.rules import May
+from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import id_of
@@ -133,7 +133,7 @@ def get_cut_done(
     """What to write on the label, large, and the next tree one tap away."""
     return render(
         request, "collecting/done.html", asker=asker, wood=collection_queries.get_collection_with_warnings(session, collection_id),
-        bundles=bundle_queries.list_bundles(session, Paging(limit=50), collection_id=collection_id), next=next,
+        bundles=bundle_queries.list_bundles(session, Paging(limit=50), collection_id=collection_id, name_only=names_only(asker)), next=next,
     )  # fmt: skip
 
 

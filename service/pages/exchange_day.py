@@ -14,7 +14,7 @@ from service.exchange import actions
 from service.exchange.schemas import HandOverCreate, HandOverRead, TableBackCreate
 from service.lib.paging import Paging
 from service.lib.request import Read
-from service.members.rules import May, PartyKind
+from service.members.rules import May, PartyKind, names_only
 from service.members.schemas import PartyCreate
 from service.members.signin import Asker, may
 from service.pages import choices
@@ -67,7 +67,7 @@ def get_hand_over_bundle(
 
 
 def _form_page(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
-    bundle = bundle_queries.get_bundle(session, bundle_id)
+    bundle = bundle_queries.get_bundle(session, bundle_id, name_only=names_only(asker))
     return render(
         request, "exchange_day/hand_over.html", asker=asker, form=form, bundle=bundle,
         wood=collection_queries.get_collection(session, bundle.collection_id), people=choices.people(request),

@@ -21,7 +21,7 @@ from service.grafting.schemas import (
 )
 from service.lib.paging import Paging
 from service.lib.request import Read
-from service.members.rules import May
+from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices, stocks
 from service.pages.forms import Form, WrongFields, read_form, submitted
@@ -50,7 +50,9 @@ def _bench_page(request: Request, session: Read, asker: Asker, form: Form) -> Re
         request, "grafting_day/bench.html", asker=asker, form=form,
         due=queries.list_takes_due(session, Paging(limit=20), frame(request).today, only_for=own),
         grafts=queries.list_grafts(session, Paging(limit=20), only_for=own),
-        held=bundle_queries.list_bundles(session, Paging(limit=20), holder_id=asker.acting_for_id, on_hand=True),
+        held=bundle_queries.list_bundles(
+            session, Paging(limit=20), holder_id=asker.acting_for_id, on_hand=True, name_only=names_only(asker)
+        ),
     )  # fmt: skip
 
 

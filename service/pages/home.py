@@ -35,7 +35,9 @@ def get_start(request: Request, session: Read, asker: MaybeSignedIn) -> Response
     today = frame(request).today
     few = Paging(limit=5)
     first = Paging(limit=5, counted=False)
-    held = bundle_queries.list_bundles(session, first, holder_id=asker.party_id, on_hand=True)
+    held = bundle_queries.list_bundles(
+        session, first, holder_id=asker.party_id, on_hand=True, name_only=asker.party_id
+    )
     newest = bundle_queries.list_bundles(session, first, of_club=True, on_hand=True)
     own = None if May.STICKS in asker.may else asker.party_id
     return render(

@@ -19,7 +19,7 @@ from service.lib.errors import NotFound
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.members import queries as member_queries
-from service.members.rules import May, names_only, sees_people
+from service.members.rules import Everybody, May, names_only, sees_people
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import id_of
@@ -230,7 +230,7 @@ def _holder_words(session: Read, asker: Asker, holder_id: UUID | None, *, with_n
 
 
 def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
-    bundle = bundle_queries.get_bundle(session, bundle_id)
+    bundle = bundle_queries.get_bundle(session, bundle_id, name_only=Everybody.NAMED)
     with_names = sees_people(asker.may)
     events = provenance_queries.timeline(session, bundle_id, with_names=with_names)
     children = bundle_queries.list_bundles(

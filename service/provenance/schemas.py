@@ -8,6 +8,7 @@ from uuid import UUID
 
 from pydantic import Field, model_validator
 
+from service.collection.schemas import CollectionRead
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Line, Words
 from service.members.rules import PartyKind
@@ -297,11 +298,9 @@ class StopOnWoodRead(Answer):
 # -- corrections -------------------------------------------------------------------------------------------------------
 
 
-class TreeRenamed(Answer):
-    """A tree under its new name, and how much followed it."""
+class Renamed(Answer):
+    """A name put right, and how much followed it."""
 
-    tree: TreeRead
-    what: NameChange
     from_words: str
     words: str
     on_day: date
@@ -309,6 +308,19 @@ class TreeRenamed(Answer):
     bundles: int = Field(description="their tags still say the old name; a scan says both")
     plants: int
     trees: int = Field(description="grown of its wood, or bearing it on a branch")
+
+
+class TreeRenamed(Renamed):
+    """A tree under its new name, and how much followed it."""
+
+    tree: TreeRead
+    what: NameChange
+
+
+class CutRenamed(Renamed):
+    """A cut or a receipt under its right name, and how much followed it."""
+
+    collection: CollectionRead
 
 
 # -- recalls -----------------------------------------------------------------------------------------------------------

@@ -129,6 +129,7 @@ REFUSED: dict[str, dict[str, Body]] = {
 FREE = {
     "POST /api/stops/{stop_id}/release": "its release", "PATCH /api/trees/{tree_id}/name": "a name put right moves nothing",
     "PATCH /api/collections/{collection_id}/time": "a time put right moves nothing",
+    "PATCH /api/collections/{collection_id}/name": "a name put right moves nothing",
     "POST /api/grafts/{graft_id}/taken-back": "mends a mistake; of stopped wood only by who may release",
     "POST /api/stops": "opens a stop", "POST /api/stops/{stop_id}/bind": "binds more", "POST /api/stops/{stop_id}/confirm": "a step of it",
     "POST /api/stops/{stop_id}/clear": "its release",

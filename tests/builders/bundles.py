@@ -14,7 +14,7 @@ from service.bundles.schemas import AuditRead, BundleRead, BundleStart, StickMov
 from service.lib.database import Database
 from service.lib.paging import Paging
 from service.lib.write import Writer
-from service.members.rules import Member
+from service.members.rules import Everybody, Member
 from service.members.tables import Party
 from tests.builders.collection import cut
 from tests.builders.trees import Orchard, make_orchard, make_tree, stop
@@ -73,7 +73,7 @@ def bind(writer: Writer, member: Member, *bundle_ids: UUID) -> UUID:
 
 def read_bundle(database: Database, bundle_id: UUID) -> BundleRead:
     with database.reading() as session:
-        return queries.get_bundle(session, bundle_id)
+        return queries.get_bundle(session, bundle_id, name_only=Everybody.NAMED)
 
 
 def moves_of(database: Database, bundle_id: UUID) -> list[StickMoveRead]:

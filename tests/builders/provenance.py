@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID, uuid4
+
+from sqlalchemy import select
+from sqlmodel import col
 
 from service.bundles.schemas import BundleRead
 from service.collection.schemas import CollectionCreate
 from service.exchange import actions as exchange
 from service.exchange.schemas import HandOverCreate, ReturnCreate, TableBackCreate
 from service.grafting import actions as grafting
-from service.grafting.schemas import GraftCreate, GraftRead
+from service.grafting.schemas import GraftCreate, GraftRead, TakeCheckCreate
 from service.lib.database import Database
 from service.lib.write import Writer
 from service.provenance import actions, queries
 from service.provenance.schemas import RecallCreate, RecallRead, ScanAnswer, StopOnWoodRead, StopOpen
+from service.provenance.tables import AnswerCard
 from service.tags import actions as tags
 from service.tags.schemas import LabelledCutCreate
 from tests.builders.bundles import settle
@@ -67,6 +72,19 @@ class Yard:
         return self.writer.write_now(
             actions.start_recall, self.cast.health_steward, RecallCreate(id=uuid4(), stop_id=stop_id)
         )
+
+    def took(self, graft_id: UUID) -> None:
+        body = TakeCheckCreate(graft_id=graft_id, alive=1, looked_at=1, is_verdict=True)
+        self.writer.write_now(grafting.record_take_checks, self.cast.steward, [body])
+
+    def cards(self, *bundle_ids: UUID) -> dict[UUID, dict[str, Any]]:
+        """The stored cards as they stand, of flags too."""
+        with self.database.reading() as session:
+            wanted = select(AnswerCard).where(col(AnswerCard.bundle_id).in_(bundle_ids))
+            return {row.bundle_id: json.loads(row.body) for row in session.execute(wanted).scalars()}
+
+    def name_on_card(self, code: str | None) -> str:
+        return str(self.scan(code).card["name"]["short"])
 
     def scan(self, code: str | None, who: str = "stranger") -> ScanAnswer:
         with self.database.reading() as session:

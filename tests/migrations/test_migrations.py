@@ -19,7 +19,7 @@ import service.migrations
 from service.lib.clock import FixedClock
 from service.lib.database import Database, metadata
 from service.lib.write import Writer
-from service.migrations.running import config_for, drift, migrate
+from service.migrations.running import UnknownTables, config_for, drift, migrate
 from tests.builders.bundles import audit_of, make_bundles, make_cutting
 from tests.infra.cast import put_cast
 
@@ -82,6 +82,19 @@ def test_migrating_twice_changes_nothing(database_url: str) -> None:
     before = inspected(database_url)
 
     migrate(database_url)
+
+    assert inspected(database_url) == before
+
+
+def test_a_database_of_a_newer_program_is_left_alone_and_said_so(database_url: str) -> None:
+    engine = create_engine(database_url)
+    with engine.begin() as connection:
+        connection.exec_driver_sql("update alembic_version set version_num = '20991231_00_later'")
+    engine.dispose()
+    before = inspected(database_url)
+
+    with pytest.raises(UnknownTables, match=r"20991231_00_later.*Nothing was changed.*back-up"):
+        migrate(database_url)
 
     assert inspected(database_url) == before
 

@@ -1,4 +1,4 @@
-"""A wrong name reaches all that took it from the tree, topworking nothing that was cut before; a cut's time is put right."""
+"""A wrong name reaches all that took it from the tree, topworking nothing that was cut before."""
 
 from __future__ import annotations
 
@@ -8,21 +8,18 @@ from uuid import UUID
 import pytest
 from pydantic import ValidationError
 
-from service.bundles.queries import bundles_of_collections, list_moves
+from service.bundles.queries import bundles_of_collections
 from service.collection.actions import supply_bundles_of_collections
-from service.collection.schemas import TimeSet
 from service.grafting import actions as grafting
-from service.grafting.schemas import PlantAsTree, TakeCheckCreate
+from service.grafting.schemas import PlantAsTree
 from service.lib.clock import InTheFuture
 from service.lib.errors import Stale, Unusable
 from service.lib.paging import Paging
 from service.provenance import actions, queries
-from service.provenance.rules.correcting import AfterItsWoodWasUsed, can_begin_at, check_can_begin_at
 from service.trees.queries import list_name_changes
 from service.trees.rules import NotItsKind, SameName, SayWhichNameChange, StoppedTree
 from service.trees.schemas import TreeNameSet
-from tests.builders.bundles import audit_of, read_bundle
-from tests.builders.collection import read_collection, set_zone
+from tests.builders.collection import cut, read_collection
 from tests.builders.provenance import Yard
 from tests.builders.trees import change, make_tree, read_tree
 from tests.infra.statements import Statements
@@ -38,15 +35,6 @@ def rename(yard: Yard, tree_id: UUID | None = None, what: str = "wrong", **told)
     told.setdefault("cultivar_id", yard.orchard.bramley_id)
     body = TreeNameSet(what=what, reason="the fruit was compared by Ruth Alder", **told)
     return yard.writer.write_now(actions.set_tree_name, yard.cast.steward, tree.id, body, tree.version)
-
-
-def took(yard: Yard, graft_id: UUID) -> None:
-    body = TakeCheckCreate(graft_id=graft_id, alive=1, looked_at=1, is_verdict=True)
-    yard.writer.write_now(grafting.record_take_checks, yard.cast.steward, [body])
-
-
-def name_on_card(yard: Yard, code: str | None) -> str:
-    return yard.scan(code).card["name"]["short"]
 
 
 GALA, BRAMLEY = "‘Gala’", "‘Bramley’"
@@ -102,7 +90,7 @@ def test_a_tree_grown_of_the_wood_and_a_branch_grafted_with_it_follow(yard: Yard
     (true_gala,) = yard.cut(4, tree_id=other.id)
     graft, onto = yard.graft(bundle.id), yard.graft(bundle.id, 0, stock_tree_id=standing.id)
     for one in (graft, onto):
-        took(yard, one.id)
+        yard.took(one.id)
     body = PlantAsTree(site_id=yard.orchard.site_id, may_cut="yes")
     grown = yard.writer.write_now(grafting.plant_as_tree, yard.cast.steward, graft.plants[0].id, body)
     yard.writer.clock.move(timedelta(days=300))
@@ -114,9 +102,9 @@ def test_a_tree_grown_of_the_wood_and_a_branch_grafted_with_it_follow(yard: Yard
 
     assert (done.cuts, done.trees) == (3, 2)
     for moved in (bundle, of_grown, of_branch):
-        assert name_on_card(yard, moved.code) == "“Redstreak of the old wall”"
-    assert name_on_card(yard, true_gala.code) == GALA or "Gala" in name_on_card(yard, true_gala.code)
-    assert "Bramley" in name_on_card(yard, of_main.code)
+        assert yard.name_on_card(moved.code) == "“Redstreak of the old wall”"
+    assert yard.name_on_card(true_gala.code) == GALA or "Gala" in yard.name_on_card(true_gala.code)
+    assert "Bramley" in yard.name_on_card(of_main.code)
     assert read_tree(yard.database, grown.tree_id).name_as_told == "Redstreak of the old wall"
     assert read_tree(yard.database, standing.id).varieties == []
     with yard.database.reading() as session:
@@ -126,7 +114,7 @@ def test_a_tree_grown_of_the_wood_and_a_branch_grafted_with_it_follow(yard: Yard
 
 def test_a_grown_tree_bears_no_variety_twice_when_its_name_is_put_right(yard: Yard) -> None:
     graft = yard.graft(yard.cut(8)[0].id)
-    took(yard, graft.id)
+    yard.took(graft.id)
     body = PlantAsTree(site_id=yard.orchard.site_id, may_cut="yes")
     grown = yard.writer.write_now(grafting.plant_as_tree, yard.cast.steward, graft.plants[0].id, body)
     further = [{"cultivar_id": yard.orchard.bramley_id, "branch": "north"}]
@@ -146,7 +134,7 @@ def test_a_name_put_right_by_hand_before_stays_and_so_does_wood_from_elsewhere(y
     done = rename(yard, cultivar_id=yard.orchard.gala_id)
 
     assert done.cuts == 2
-    assert "Gala" in name_on_card(yard, bundle.code)
+    assert "Gala" in yard.name_on_card(bundle.code)
     card = yard.scan(bundle.code).card
     assert len(card["name"]["corrections"]) == 2
     assert len(yard.scan(new.code).card["name"]["corrections"]) == 1
@@ -160,10 +148,10 @@ def test_topworking_leaves_earlier_cuts_and_a_late_entry_is_of_what_it_bore_then
     done = rename(yard, what="topworked", on_day=date(2026, 4, 20))
 
     assert (done.cuts, done.bundles) == (0, 0)
-    assert "Gala" in name_on_card(yard, old.code)
+    assert "Gala" in yard.name_on_card(old.code)
     (new,), (late,) = yard.cut(4), yard.cut(3, done_at=before + timedelta(days=2))
-    assert "Bramley" in name_on_card(yard, new.code)
-    assert "Gala" in name_on_card(yard, late.code)
+    assert "Bramley" in yard.name_on_card(new.code)
+    assert "Gala" in yard.name_on_card(late.code)
     assert yard.scan(old.code).card["name"]["corrections"] == []
 
 
@@ -196,7 +184,7 @@ def test_a_branch_of_misnamed_wood_adds_nothing_to_a_tree_that_bears_the_right_v
     )
     standing = make_tree(writer, steward, orchard, **bears)
     (bundle,) = yard.cut(8)
-    took(yard, yard.graft(bundle.id, 0, stock_tree_id=standing.id).id)
+    yard.took(yard.graft(bundle.id, 0, stock_tree_id=standing.id).id)
 
     rename(yard)
 
@@ -215,6 +203,30 @@ def test_a_plain_edit_of_the_name_is_refused_once_wood_was_cut(yard: Yard) -> No
 
     assert "topworked" in told.value.todo
     change(yard.writer, yard.cast.steward, tree, note="by the gate", identity="documented")
+
+
+def test_a_cut_that_is_not_labelled_yet_bears_the_name_of_its_tree_too(yard: Yard) -> None:
+    cut(yard.writer, yard.cast.collector, yard.tree_id, 5)
+    tree = read_tree(yard.database, yard.tree_id)
+
+    with pytest.raises(SayWhichNameChange):
+        change(yard.writer, yard.cast.steward, tree, cultivar_id=yard.orchard.bramley_id)
+
+
+def test_only_what_was_labelled_before_a_correction_still_says_the_old_name(yard: Yard) -> None:
+    (bundle,) = yard.cut(8)
+    flag = yard.hand_over(bundle.id, 2, yard.cast.guest_id, form="flag")
+    yard.writer.clock.move(timedelta(days=2))
+    rename(yard)
+    yard.writer.clock.move(timedelta(days=1))
+
+    child = yard.hand_over(bundle.id, 3, yard.cast.guest_id)
+    late_flag = yard.hand_over(bundle.id, 1, yard.cast.guest_id, form="flag")
+
+    assert len(yard.scan(bundle.code).card["name"]["corrections"]) == 1
+    assert yard.scan(child.code).card["name"]["corrections"] == []
+    told = {one: card["name"]["corrections"] for one, card in yard.cards(flag.id, late_flag.id).items()}
+    assert (len(told[flag.id]), told[late_flag.id]) == (1, [])
 
 
 def test_what_cannot_be_a_new_name_is_refused(yard: Yard) -> None:
@@ -279,72 +291,3 @@ def test_names_and_times_are_put_right_over_http_on_the_version_that_was_read(ya
         steward.patch(f"{cut}/time", json={**time, "reason": ""}, headers={"If-Match": etag}).status_code
         == 422
     )
-
-
-# -- the time of a cut --------------------------------------------------------------------------------------------------
-
-
-def set_time(yard: Yard, collection_id: UUID, done_at, reason: str = "the wrong day was chosen"):
-    version = read_collection(yard.database, collection_id).version
-    body = TimeSet(done_at=done_at, reason=reason)
-    return yard.writer.write_now(actions.set_cut_time, yard.cast.collector, collection_id, body, version)
-
-
-def test_a_cut_lies_before_what_was_done_with_its_wood(yard: Yard) -> None:
-    now = yard.writer.clock.now()
-    assert can_begin_at(now, None) and can_begin_at(now, now)
-    assert not can_begin_at(now, now - timedelta(seconds=1))
-    with pytest.raises(AfterItsWoodWasUsed, match="was put away"):
-        check_can_begin_at(now, now - timedelta(hours=1), "put_away")
-    (bundle,) = yard.cut(8, done_at=now - timedelta(days=5))
-    yard.hand_over(bundle.id, 2, yard.cast.guest_id)
-
-    with pytest.raises(AfterItsWoodWasUsed):
-        set_time(yard, bundle.collection_id, now + timedelta(minutes=5))
-    (untouched,) = yard.cut(3)
-    with pytest.raises(InTheFuture):
-        set_time(yard, untouched.collection_id, now + timedelta(hours=5))
-    with pytest.raises(Unusable, match="that stands"):
-        set_time(yard, bundle.collection_id, now - timedelta(days=5))
-
-
-def test_the_time_is_put_right_and_the_ledger_keeps_its_lines(yard: Yard) -> None:
-    now = yard.writer.clock.now()
-    (bundle,) = yard.cut(8)
-    with yard.database.reading() as session:
-        before = list_moves(session, bundle.id, Paging()).items
-    other = read_collection(yard.database, bundle.collection_id).round_id
-
-    after = set_time(yard, bundle.collection_id, now - timedelta(days=3))
-
-    assert (after.cut_on, after.done_at) == (date(2026, 2, 11), now - timedelta(days=3))
-    assert after.round_id != other
-    assert read_bundle(yard.database, bundle.id).made_at == now - timedelta(days=3)
-    assert yard.scan(bundle.code).card["origin"]["cut_on"] == "2026-02-11"
-    with yard.database.reading() as session:
-        assert list_moves(session, bundle.id, Paging()).items == before
-        (told,) = (one for one in queries.timeline(session, bundle.id) if one.kind == "correction")
-    assert "2026-02-14 10:00 to 2026-02-11 10:00: the wrong day was chosen" in told.words
-    assert audit_of(yard.database).clean
-
-
-def test_a_bundle_that_was_split_off_at_that_very_time_keeps_its_own(yard: Yard) -> None:
-    now = yard.writer.clock.now()
-    (bundle,) = yard.cut(8)
-    child = yard.hand_over(bundle.id, 2, yard.cast.guest_id)
-
-    set_time(yard, bundle.collection_id, now - timedelta(days=3))
-
-    made = [read_bundle(yard.database, one.id).made_at for one in (bundle, child)]
-    assert made == [now - timedelta(days=3), now]
-
-
-def test_the_day_of_a_corrected_cut_is_the_clubs_own(yard: Yard) -> None:
-    set_zone(yard.writer, "Australia/Hobart")
-    (bundle,) = yard.cut(8)
-
-    after = set_time(yard, bundle.collection_id, "2026-02-12T14:30:00Z")
-
-    assert after.cut_on == date(
-        2026, 2, 13
-    )  # Hobart is eleven hours ahead in February (IANA time zone database)

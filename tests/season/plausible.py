@@ -79,6 +79,7 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/plants/{plant_id}/source-tree"): {"site_id": "$site_id"},
     ("POST", "/api/collections"): [CUT],
     ("PATCH", "/api/collections/{collection_id}"): {"note": "cut in the rain"},
+    ("PATCH", "/api/collections/{collection_id}/name"): {"name_as_told": "Gate Pippin", "reason": "the giver wrote"},
     ("PATCH", "/api/collections/{collection_id}/time"): {"done_at": "2026-01-09T10:00:00Z", "reason": "a day late in the book"},
     ("POST", "/api/receipts"): [RECEIPT],
     ("POST", "/api/rounds"): {"site_id": "$site_id"},
@@ -196,7 +197,8 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
     )
     names = {
         "bundle_id": "own_bundle" if own else "spare_bundle", "tree_id": "tree", "untagged_tree": "own_tree",
-        "collection_id": "cut of tree", "site_id": "site", "area_id": "area", "far_area": "far_area", "store_id": "store",
+        "collection_id": "receipt" if route.endswith("/name") else "cut of tree",
+        "site_id": "site", "area_id": "area", "far_area": "far_area", "store_id": "store",
         "box_id": "box", "other_box": "other_box", "stop_id": "stop", "doubt": "doubt", "recall_id": "recall", "sheet_id": "sheet",
         "sick_bundle": "sick_bundle",
         "graft_id": f"{mark}_new_graft" if route.endswith("/taken-back") else f"{mark}_graft",

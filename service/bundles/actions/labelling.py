@@ -22,7 +22,7 @@ from service.collection.rules import CollectionFacts, CollectionKind
 from service.lib.clock import check_done_at
 from service.lib.errors import AlreadyKnown, Unusable, check_version
 from service.lib.write import insert_rows, recorded_at, touch_bundles
-from service.members.rules import Member
+from service.members.rules import Member, names_only
 from service.trees.queries import open_stops_for_trees
 
 
@@ -117,7 +117,7 @@ def change_bundle(
         .execution_options(synchronize_session=False)
     )
     touch_bundles(session, [bundle_id])
-    return queries.get_bundle(session, bundle_id)
+    return queries.get_bundle(session, bundle_id, name_only=names_only(member))
 
 
 def set_codes(session: Session, codes: dict[UUID, str]) -> None:

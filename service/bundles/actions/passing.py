@@ -28,7 +28,7 @@ from service.bundles.tables import Bundle
 from service.lib.clock import check_done_at
 from service.lib.errors import AlreadyKnown
 from service.lib.write import recorded_at
-from service.members.rules import Member
+from service.members.rules import Member, names_only
 
 
 @dataclass(frozen=True)
@@ -175,7 +175,7 @@ def return_bundle(
         bundle_id, MoveKind.RETURNED, facts.on_hand, at, move_id, party_id=facts.holder_id, reason=reason
     )
     write_moves(session, member, [move])
-    return queries.get_bundle(session, bundle_id)
+    return queries.get_bundle(session, bundle_id, name_only=names_only(member))
 
 
 def give_outside(session: Session, member: Member, body: GiveOutsideCreate) -> BundleRead:

@@ -19,6 +19,7 @@ from service.collection.tables import Collection
 from service.lib.clock import local_day
 from service.lib.paging import Page, Paging, page_of
 from service.members.queries import CLUB_ZONE
+from service.members.rules import Everybody, may_name
 from service.members.tables import Party
 from service.trees.rules import StopReason, StopState, says_stop
 from service.trees.tables import SourceTree, Stop
@@ -68,10 +69,10 @@ def bundle_read(facts: BundleFacts) -> BundleRead:
     )  # fmt: skip
 
 
-def get_bundle(session: Session, bundle_id: UUID, *, name_only: UUID | None = None) -> BundleRead:
-    """One bundle; one statement. `name_only`: the one holder to be told; everybody where it is left out."""
+def get_bundle(session: Session, bundle_id: UUID, *, name_only: UUID | Everybody | None = None) -> BundleRead:
+    """One bundle; one statement. `name_only`: whose name beside it is told; nobody's where it is left out."""
     bundle = bundle_read(get_facts(session, bundle_id))
-    told = name_only in (None, bundle.holder_id)
+    told = may_name(name_only, bundle.holder_id)
     return bundle if told else bundle.model_copy(update={"holder_id": None})
 
 
@@ -96,9 +97,9 @@ def _summaries() -> Any:
     )  # type: ignore[call-overload]  # fmt: skip
 
 
-def _summary(row: Any, name_only: UUID | None = None) -> BundleSummary:
+def _summary(row: Any, name_only: UUID | Everybody | None = None) -> BundleSummary:
     name = page_name(row.epithet, row.trade_designation) if row.epithet else (row.name_as_told or "unnamed")
-    told = name_only in (None, row.holder_id)
+    told = may_name(name_only, row.holder_id)
     return BundleSummary(
         id=row.id, code=row.code, kind=row.kind, page_name=name, wood=row.wood, cut_on=row.cut_on, tree_number=row.tree_number,
         on_hand=row.on_hand, free=row.free, stopped=row.open_stops > 0, unfinished=row.unfinished,
@@ -109,9 +110,9 @@ def _summary(row: Any, name_only: UUID | None = None) -> BundleSummary:
 def list_bundles(
     session: Session, paging: Paging, *, collection_id: UUID | None = None, tree_id: UUID | None = None,
     cultivar_id: UUID | None = None, holder_id: UUID | None = None, of_club: bool = False, on_hand: bool = False,
-    stopped: bool | None = None, parent_id: UUID | None = None, name_only: UUID | None = None, code_part: str = "",
+    stopped: bool | None = None, parent_id: UUID | None = None, name_only: UUID | Everybody | None = None, code_part: str = "",
 ) -> Page[BundleSummary]:  # fmt: skip
-    """Bundles, newest first; two statements. `name_only`: the one holder to be told; everybody where it is left out."""
+    """Bundles, newest first; two statements. `name_only`: whose name beside it is told; nobody's where it is left out."""
     statement = _summaries()
     wanted = {Bundle.collection_id: collection_id, Collection.tree_id: tree_id, Collection.cultivar_id: cultivar_id,
               Bundle.holder_id: holder_id, Bundle.parent_id: parent_id}  # fmt: skip

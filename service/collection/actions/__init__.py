@@ -1,6 +1,6 @@
 """What is done when wood is cut or comes from outside."""
 
-from service.collection.actions.correcting import CutName, correct_time, rename_cuts
+from service.collection.actions.correcting import CutName, correct_time, name_for_cut, rename_cuts
 from service.collection.actions.cutting import record_collections
 from service.collection.actions.finishing import finish_collection
 from service.collection.actions.following import note_changed_collections, supply_bundles_of_collections
@@ -12,6 +12,7 @@ __all__ = [
     "change_round",
     "correct_time",
     "finish_collection",
+    "name_for_cut",
     "note_changed_collections",
     "record_collections",
     "record_receipts",

@@ -14,17 +14,18 @@ from sqlmodel import Session, col
 from service.collection import queries
 from service.collection.actions.following import note_changed_collections
 from service.collection.actions.rounds import Stand, rounds_for
-from service.collection.rules import CollectionKind, check_cut_before_it_came
-from service.collection.schemas import CollectionRead, TimeSet
+from service.collection.rules import CollectionKind, NotOnThisTree, check_cut_before_it_came
+from service.collection.schemas import CollectionRead, CutNameSet, TimeSet
 from service.collection.tables import Collection, NameCorrection, TimeCorrection
-from service.lib.clock import check_done_at, local_day
+from service.lib.clock import check_day, check_done_at, local_day
 from service.lib.errors import Unusable
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries as members
 from service.members.actions.versions import change_row
 from service.members.rules import Member
 from service.trees import queries as trees
-from service.trees.rules import TreeFelled, is_in_the_ground
+from service.trees.actions import name_told, named
+from service.trees.rules import TreeFelled, TreeNamed, check_can_rename, is_in_the_ground
 
 
 def correct_time(
@@ -72,11 +73,36 @@ def _cut_on(session: Session, before: CollectionRead, stand: Stand, zone: str) -
     return {"cut_on": stand.cut_on, "round_id": round_id}
 
 
+def name_for_cut(
+    session: Session, before: CollectionRead, body: CutNameSet
+) -> tuple[TreeNamed, TreeNamed, date]:
+    """The old name of a cut or a receipt, the new one, and since when it is known.
+
+    A cut is of something its tree bore that day: the wrong branch can be put right here, a wrong tree at the tree.
+    """
+    now, zone = recorded_at(session), members.club(session).zone
+    on_day = check_day(body.on_day or local_day(now, zone), now, zone, field="on_day")
+    old = TreeNamed(before.taxon_id, before.cultivar_id, before.name_as_told, before.page_name)
+    new = name_told(session, before.taxon_id, body)
+    check_can_rename(old, new)
+    if before.tree_id is not None:
+        _check_borne(session, before.tree_id, before.cut_on, new)
+    return old, new, on_day
+
+
+def _check_borne(session: Session, tree_id: UUID, cut_on: date, new: TreeNamed) -> None:
+    tree = trees.facts_for_cutting(session, [tree_id], lock=True)[tree_id]
+    then = trees.name_on(session, tree_id, cut_on)
+    main = TreeNamed(then.taxon_id, then.cultivar_id, then.name_as_told, "") if then else named(tree)
+    if not main.is_same(new) and new.cultivar_id not in tree.more_varieties:
+        raise NotOnThisTree(f"Tree {tree.number} does not carry it.", field="cultivar_id", tree=tree.number)
+
+
 @dataclass(frozen=True)
 class CutName:
-    """What cuts are called from now on, in ids and in words, since when, and at which tree that was said."""
+    """What cuts are called from now on, in ids and in words, since when, and at which tree that was said, if at one."""
 
-    tree_id: UUID
+    tree_id: UUID | None
     taxon_id: UUID
     cultivar_id: UUID | None
     name_as_told: str

@@ -7,6 +7,7 @@ from service.collection.queries.collections import (
     list_collections,
     list_to_finish,
     new_collection_read,
+    was_cut,
 )
 from service.collection.queries.rounds import (
     NoSuchRound,
@@ -34,4 +35,5 @@ __all__ = [
     "new_collection_read",
     "rounds_about",
     "stop_candidates",
+    "was_cut",
 ]

@@ -195,3 +195,9 @@ def _to_finish(row: Any) -> ToFinish:
         id=row.id, number=row.number, kind=row.kind, words=f"{row.kind_name} {_name(row)}, {row.sticks} sticks {done} {where}",
         missing=missing, missing_words=[MISSING_WORDS[name] for name in missing], cut_on=row.cut_on, version=row.version,
     )  # fmt: skip
+
+
+def was_cut(session: Session, tree_id: UUID) -> bool:
+    """Whether any cut of this tree is in the record, labelled or not; one statement."""
+    found = select(col(Collection.id)).where(col(Collection.tree_id) == tree_id).limit(1)
+    return session.execute(found).first() is not None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import Enum, StrEnum
 from typing import Protocol
 from uuid import UUID
 
@@ -227,14 +227,24 @@ def sees_people(rights: frozenset[May]) -> bool:
     return bool(rights & {May.HAND_OVER, May.PEOPLE, May.RECALL})
 
 
-def names_only(member: Member) -> UUID | None:
-    """The one party whose name somebody is told beside wood: their own; None for who may know everybody's."""
-    return None if sees_people(member.may) else member.acting_for_id
+class Everybody(Enum):
+    """That somebody may know everybody's name beside wood: said outright, so that leaving it out tells nobody's."""
+
+    NAMED = "everybody"
+
+
+def names_only(member: Member) -> UUID | Everybody:
+    """Whose name somebody is told beside wood: their own, or everybody's for who looks after people or hands wood over."""
+    return Everybody.NAMED if sees_people(member.may) else member.acting_for_id
+
+
+def may_name(name_only: UUID | Everybody | None, party_id: UUID | None) -> bool:
+    return name_only is Everybody.NAMED or (party_id is not None and name_only == party_id)
 
 
 def check_may_ask_who_has(member: Member, party_id: UUID | None) -> None:
     """What somebody has is listed for themselves, and for who may know who has what."""
-    if party_id is not None and names_only(member) not in (None, party_id):
+    if party_id is not None and not may_name(names_only(member), party_id):
         raise NotAllowed("Who has what is told to who hands wood over or looks after people.")
 
 

@@ -1,7 +1,7 @@
 """What is done across all stages: cards renewed, wood stopped and released, people told and forgotten."""
 
 from service.provenance.actions.cards import follow_changes, renew_all_cards, renew_cards
-from service.provenance.actions.correcting import set_cut_time, set_tree_name
+from service.provenance.actions.correcting import set_cut_name, set_cut_time, set_tree_name
 from service.provenance.actions.forgetting import forget_member
 from service.provenance.actions.recalling import mark_told, renew_recall, start_recall
 from service.provenance.actions.stopping import (
@@ -26,6 +26,7 @@ __all__ = [
     "renew_all_cards",
     "renew_cards",
     "renew_recall",
+    "set_cut_name",
     "set_cut_time",
     "set_tree_name",
     "start_recall",

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
+from functools import partial
 from uuid import UUID
 
 from sqlmodel import Session
 
 from service.bundles import actions as bundle_actions
+from service.bundles.queries import bundles_of_collections
 from service.grafting import actions as grafting_actions
 from service.lib.clock import local_day
 from service.lib.write import recorded_at, touch_bundles
@@ -24,7 +27,7 @@ from service.provenance.rules.stops import (
 )
 from service.provenance.schemas import StopBind, StopOnWoodRead, StopOpen, StopRelease
 from service.trees import actions as tree_actions
-from service.trees.queries import get_stop
+from service.trees.queries import get_stop, open_stops_for_trees
 from service.trees.schemas import StopCreate, StopRead, StopStepCreate
 
 
@@ -90,6 +93,26 @@ def bind_also(session: Session, member: Member, stop_id: UUID, body: StopBind) -
             session, member, stop_id, body.why, lambda: queries.reach_of_bundles(session, body.bundle_ids), ()
         )
     return queries.stop_on_wood(session, get_stop(session, stop_id), since)
+
+
+def bind_cut_moved(
+    session: Session, member: Member, tree_id: UUID, collection_id: UUID, was_cut_on: date, cut_on: date
+) -> None:
+    """A cut whose day was put right: bound by the open stops of its tree which reach back to the day it has now."""
+    home = club(session)
+    for stop in open_stops_for_trees(session, [tree_id]).get(tree_id, []):
+        winters = winters_to_bind(stop.reason, None, home.recall_look_back_winters)
+        since = bound_since(stop.since, winters)
+        if since is not None and was_cut_on < since <= cut_on:
+            bundles = bundles_of_collections(session, [collection_id])
+            _bind_reach(
+                session,
+                member,
+                stop.id,
+                Why.LATE_ENTRY,
+                partial(queries.reach_of_bundles, session, bundles),
+                (),
+            )
 
 
 def release_from_stop(session: Session, member: Member, stop_id: UUID, body: StopRelease) -> StopOnWoodRead:

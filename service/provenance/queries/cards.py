@@ -9,7 +9,7 @@ from functools import cache
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Row, Select, exists, func, select
+from sqlalchemy import Row, Select, case, exists, func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -27,10 +27,13 @@ from service.provenance.queries.walk import as_given, dialect_of, given, these
 from service.provenance.rules.card import CardFacts, LookFacts, NameCorrected, NameFacts
 from service.provenance.rules.stops import StopOnWood
 from service.storage.tables import BundleCheck, Stay
+from service.tags.rules.words import TagState
+from service.tags.tables import Tag
 from service.trees.rules import CheckKind, CheckResult, Identity, StopReason, StopState
 from service.trees.tables import Site, SourceTree, Stop, TreeCheck
 
 _Parent = aliased(Bundle, name="parent")
+_LABELLED_WITH = case((col(Bundle.is_flag), col(Bundle.parent_id)))  # a stick flag copies its bundle's tag
 
 
 def facts_for_cards(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, CardFacts]:
@@ -43,9 +46,9 @@ def facts_for_cards(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, 
     stops = _open_stops(session, asked, zone) if any(row.open_stops for row in rows) else {}
     checks = _tree_checks(session, {row.tree_id for row in rows if row.tree_id})
     stocks = stocks_for_woods(session, {(row.botanical_name, row.cultivar_id) for row in rows})
-    renamed = _corrections(session, {row.collection_id for row in rows if row.renamed}, zone)
+    renamed = _corrections(session, [row for row in rows if row.renamed], zone)
     return {
-        row.id: _facts(row, looks.get(row.id), stops.get(row.id, ()), checks.get(row.tree_id, ()), stocks[row.botanical_name, row.cultivar_id], renamed.get(row.collection_id, ()))  # noqa: E501
+        row.id: _facts(row, looks.get(row.id), stops.get(row.id, ()), checks.get(row.tree_id, ()), stocks[row.botanical_name, row.cultivar_id], renamed.get(row.id, ()))  # noqa: E501
         for row in rows
     }  # fmt: skip
 
@@ -75,6 +78,14 @@ def _woods(dialect: str) -> Select[*tuple[Any, ...]]:
         col(StickMove.bundle_id) == col(Bundle.id), col(StickMove.kind) == MoveKind.RETURNED
     )
     renamed = exists().where(col(NameCorrection.collection_id) == col(Bundle.collection_id))
+    labelled = (
+        select(func.min(col(Tag.made_at)))
+        .where(
+            col(Tag.thing_id) == func.coalesce(_LABELLED_WITH, col(Bundle.id)),
+            col(Tag.state) == TagState.BOUND,
+        )
+        .scalar_subquery()
+    )
     lies = exists().where(col(Stay.bundle_id) == col(Bundle.id), col(Stay.until_at).is_(None))
     return (
         select(
@@ -84,7 +95,7 @@ def _woods(dialect: str) -> Select[*tuple[Any, ...]]:
             col(Collection.cultivar_id), col(SourceTree.number).label("tree_number"), col(Site.region), col(Area.name).label("area"),
             col(Bundle.sticks_at_start), ON_HAND.label("on_hand"), col(Bundle.grafted), col(Bundle.discarded), col(Bundle.length_mm),
             col(Bundle.diameter_mm), col(Bundle.holder_id), lies.label("in_store"), returned.label("returned"), col(Bundle.unfinished),
-            col(Bundle.collection_id), renamed.label("renamed"),
+            col(Bundle.collection_id), renamed.label("renamed"), col(Bundle.made_at), labelled.label("labelled_at"),
             col(SourceTree.no_propagation_contract), col(SourceTree.open_stops).label("tree_stops"), col(Bundle.open_stops),
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
@@ -113,22 +124,31 @@ def _facts(
     )  # fmt: skip
 
 
-def _corrections(session: Session, collection_ids: Many[UUID], zone: str) -> dict[UUID, list[NameCorrected]]:
-    """The names that tags of these cuts still say; one statement, none where no name was ever put right."""
-    if not collection_ids:
+def _corrections(session: Session, rows: Many[Row[Any]], zone: str) -> dict[UUID, list[NameCorrected]]:
+    """By bundle, the names that its tag still says; one statement, none where no name was ever put right.
+
+    What was labelled after a correction bears the right name. A blank printed long ahead was written on when it was tied.
+    """
+    if not rows:
         return {}
-    rows = session.execute(
+    found = session.execute(
         select(
             col(NameCorrection.collection_id), col(NameCorrection.from_words), col(NameCorrection.words), col(NameCorrection.recorded_at)
         )
-        .where(col(NameCorrection.collection_id).in_(these(session, collection_ids)))
+        .where(col(NameCorrection.collection_id).in_(these(session, {row.collection_id for row in rows})))
         .order_by(col(NameCorrection.seq))
-    )  # fmt: skip
-    found: dict[UUID, list[NameCorrected]] = {}
-    for row in rows:
-        told = NameCorrected(row.from_words, row.words, local_day(row.recorded_at, zone))
-        found.setdefault(row.collection_id, []).append(told)
-    return found
+    ).all()  # fmt: skip
+    by_cut: dict[UUID, list[Any]] = {}
+    for one in found:
+        by_cut.setdefault(one.collection_id, []).append(one)
+    return {
+        row.id: [
+            NameCorrected(one.from_words, one.words, local_day(one.recorded_at, zone))
+            for one in by_cut.get(row.collection_id, ())
+            if one.recorded_at >= max(row.labelled_at or row.made_at, row.made_at)
+        ]
+        for row in rows
+    }
 
 
 def _latest_first(partition: Any, *order: Any) -> Any:

@@ -35,11 +35,16 @@ class NamedAfter:
     grafts: set[UUID] = field(default_factory=set)
 
 
-def named_after(session: Session, tree_id: UUID, old: TreeNamed) -> NamedAfter:
-    """Follows the name, not the wood: what was called otherwise stays so. Four statements for each generation."""
+def named_after(
+    session: Session, old: TreeNamed, *, tree_id: UUID | None = None, cut_id: UUID | None = None
+) -> NamedAfter:
+    """All that took its name from a tree, or from one cut. Four statements for each generation.
+
+    Follows the name, not the wood: what was called otherwise stays so.
+    """
     found = NamedAfter()
-    cuts = _cuts(session, [tree_id], old)
-    seen = {tree_id}
+    seen = {tree_id} if tree_id else set()
+    cuts = {cut_id} if cut_id else _cuts(session, seen, old)
     while cuts - found.cuts:
         fresh = cuts - found.cuts
         found.cuts |= fresh

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from fastapi import APIRouter, Response
 
-from service.collection.schemas import CollectionRead, TimeSet
+from service.collection.schemas import CollectionRead, CutNameSet, TimeSet
 from service.lib.paging import Page
 from service.lib.request import (
     EDIT_PROBLEMS,
@@ -23,7 +23,7 @@ from service.lib.request import (
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.provenance import actions
-from service.provenance.schemas import TreeRenamed
+from service.provenance.schemas import CutRenamed, TreeRenamed
 from service.trees.queries import list_name_changes
 from service.trees.schemas import TreeNameChangeRead, TreeNameSet
 
@@ -47,6 +47,16 @@ async def patch_name(
     """Another name for a tree: `wrong` reaches all that took its name from it, `topworked` only what is cut from then on."""
     renamed = await edit(actions.set_tree_name, member, tree_id, body, version)
     with_etag(response, renamed.tree.version)
+    return renamed
+
+
+@router.patch("/collections/{collection_id}/name", responses=problems(*EDIT_PROBLEMS))
+async def patch_cut_name(
+    collection_id: UUID, body: CutNameSet, member: Planter, version: IfMatch, edit: Edit, response: Response
+) -> CutRenamed:
+    """What wood from outside really is, or of which of its tree's varieties a cut is; all that was made of it follows."""
+    renamed = await edit(actions.set_cut_name, member, collection_id, body, version)
+    with_etag(response, renamed.collection.version)
     return renamed
 
 

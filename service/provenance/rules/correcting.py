@@ -6,6 +6,7 @@ from datetime import datetime
 
 from service.lib.codes import group_code
 from service.lib.errors import Refused
+from service.provenance.rules.words import day
 
 _WORDS = {"put_away": "was put away", "looked_at": "was looked at"}
 
@@ -22,13 +23,13 @@ def can_begin_at(done_at: datetime, first_at: datetime | None) -> bool:
 def check_can_begin_at(
     done_at: datetime, first_at: datetime | None, what: str = "", code: str | None = None
 ) -> None:
-    """Raises `AfterItsWoodWasUsed`, and says what was done first."""
+    """Raises `AfterItsWoodWasUsed`, and says what was done first and when, in the zone `first_at` is told in."""
     if can_begin_at(done_at, first_at) or first_at is None:
         return
     bundle = f"Bundle {group_code(code)}" if code else "A bundle of it"
     deed = _WORDS.get(what, f"has the entry “{what.replace('_', ' ')}”")
     raise AfterItsWoodWasUsed(
-        f"{bundle} {deed} at {first_at:%Y-%m-%d %H:%M} UTC.",
+        f"{bundle} {deed} at {first_at:%H:%M} on {day(first_at.date())}.",
         field="done_at",
         first_at=first_at.isoformat(),
         what=what,

@@ -1,8 +1,18 @@
 """What is done with trees: entering and changing them, looking at them, stopping them."""
 
 from service.trees.actions.checks import record_looks_at_tree, record_tree_checks
-from service.trees.actions.following import note_changed_trees, supply_bundles_of_trees
-from service.trees.actions.naming import named, rename_carried, rename_grown_trees, rename_tree
+from service.trees.actions.following import (
+    note_changed_trees,
+    supply_bundles_of_trees,
+    supply_cuts_of_trees,
+)
+from service.trees.actions.naming import (
+    name_told,
+    named,
+    rename_carried,
+    rename_grown_trees,
+    rename_tree,
+)
 from service.trees.actions.sites import add_site, add_sites, change_site
 from service.trees.actions.stops import (
     Span,
@@ -24,6 +34,7 @@ __all__ = [
     "change_tree",
     "clear_stop",
     "confirm_stop",
+    "name_told",
     "named",
     "note_changed_trees",
     "note_released",
@@ -37,4 +48,5 @@ __all__ = [
     "rename_tree",
     "set_codes",
     "supply_bundles_of_trees",
+    "supply_cuts_of_trees",
 ]

@@ -10,7 +10,9 @@ from sqlmodel import Session
 from service.lib.write import touch_bundles
 
 FindBundles = Callable[[Session, Collection[UUID]], Iterable[UUID]]
+WasCut = Callable[[Session, UUID], bool]
 _FIND: list[FindBundles] = []
+_WAS_CUT: list[WasCut] = []
 
 
 def supply_bundles_of_trees(find: FindBundles) -> None:
@@ -18,9 +20,14 @@ def supply_bundles_of_trees(find: FindBundles) -> None:
     _FIND[:] = [find]
 
 
+def supply_cuts_of_trees(was_cut: WasCut) -> None:
+    """At start-up: how a tree from which wood was cut is told, labelled or not."""
+    _WAS_CUT[:] = [was_cut]
+
+
 def has_wood(session: Session, tree_id: UUID) -> bool:
-    """Whether bundles of this tree's wood are in the record."""
-    return any(list(find(session, [tree_id])) for find in _FIND)
+    """Whether wood of this tree is in the record: a cut that is not labelled yet bears the tree's name too."""
+    return any(was_cut(session, tree_id) for was_cut in _WAS_CUT)
 
 
 def note_changed_trees(session: Session, tree_ids: Collection[UUID]) -> None:

@@ -31,7 +31,7 @@ from service.trees.rules import (
     check_varieties,
     tree_name,
 )
-from service.trees.schemas import TreeNameSet
+from service.trees.schemas import NameTold, TreeNameSet
 from service.trees.tables import SourceTree, TreeNameChange, TreeVariety
 
 
@@ -45,7 +45,7 @@ def rename_tree(
     """Gives the old name, the new one, and since when. A wrong name is put right on a stopped tree too: no wood moves."""
     tree = queries.get_facts(session, tree_id, lock=True)
     check_version(queries.get_tree(session, tree_id).version, version)
-    new, now = _new_name(session, tree, body), recorded_at(session)
+    new, now = name_told(session, tree.taxon_id, body), recorded_at(session)
     zone = members.club(session).zone
     on_day = check_day(body.on_day or local_day(now, zone), now, zone, field="on_day")
     check_can_rename(named(tree), new)
@@ -64,17 +64,18 @@ def rename_tree(
     return named(tree), new, on_day
 
 
-def _new_name(session: Session, tree: TreeFacts, body: TreeNameSet) -> TreeNamed:
+def name_told(session: Session, taxon_id: UUID, body: NameTold) -> TreeNamed:
+    """What a tree or a cut of this kind is to be called. Raises `Unusable` and `NotItsKind`; two statements."""
     cultivars = catalogue.facts_for_cultivars(session, [body.cultivar_id]) if body.cultivar_id else {}
     if body.cultivar_id and body.cultivar_id not in cultivars:
         raise Unusable("The catalogue has no such variety.", field="cultivar_id", id=str(body.cultivar_id))
     variety = cultivars.get(body.cultivar_id) if body.cultivar_id else None
-    taxon_id = body.taxon_id or (variety.taxon_id if variety else tree.taxon_id)
-    if taxon_id not in catalogue.facts_for_kinds(session, [taxon_id]):
-        raise Unusable("The catalogue has no such kind.", field="taxon_id", id=str(taxon_id))
-    check_varieties(taxon_id, [variety.id] if variety else [], cultivars)
+    kind_id = body.taxon_id or (variety.taxon_id if variety else taxon_id)
+    if kind_id not in catalogue.facts_for_kinds(session, [kind_id]):
+        raise Unusable("The catalogue has no such kind.", field="taxon_id", id=str(kind_id))
+    check_varieties(kind_id, [variety.id] if variety else [], cultivars)
     words = tree_name(variety.page_name if variety else "", body.name_as_told)
-    return TreeNamed(taxon_id, variety.id if variety else None, body.name_as_told, words)
+    return TreeNamed(kind_id, variety.id if variety else None, body.name_as_told, words)
 
 
 def _row(
@@ -110,9 +111,9 @@ def _no_further(session: Session, tree_ids: Collection[UUID], main: UUID | None)
 
 
 def rename_grown_trees(
-    session: Session, member: Member, tree_ids: Collection[UUID], new: TreeNamed, on_day: date, reason: str, follows: UUID
+    session: Session, member: Member, tree_ids: Collection[UUID], new: TreeNamed, on_day: date, reason: str, follows: UUID | None
 ) -> None:  # fmt: skip
-    """Trees that were grown of a misnamed tree's wood and took their name from it; at most five statements."""
+    """Trees that were grown of misnamed wood and took their name from it; at most five statements."""
     if not tree_ids:
         return
     trees = queries.facts_for_cutting(session, tree_ids, lock=True)

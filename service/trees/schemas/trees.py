@@ -194,30 +194,39 @@ class TreeUpdate(Change):
         )
 
 
-class TreeNameSet(Body):
+class NameTold(Body):
+    """Another name, since when it is known, and how."""
+
+    cultivar_id: UUID | None = None
+    taxon_id: UUID | None = Field(default=None, description="Its kind, where no variety is told.")
+    name_as_told: Line = ""
+    on_day: Day | None = Field(
+        default=None, description="When it was found out, or when it was topworked; today, unless told."
+    )
+    reason: Annotated[Line, Field(min_length=1, description="How it is known, and by whom.")]
+
+    @model_validator(mode="after")
+    def _named(self) -> NameTold:
+        if self.cultivar_id is None and not self.name_as_told and self.taxon_id is None:
+            raise ValueError("tell the variety, or what is known of its name")
+        return self
+
+
+class TreeNameSet(NameTold):
     """Another name for a tree: because the old one was wrong, or because it was topworked since."""
 
     what: NameChange = Field(
         description="wrong: all that took its name from this tree is put right; topworked: later cuts differ"
     )
-    cultivar_id: UUID | None = None
-    taxon_id: UUID | None = Field(default=None, description="Its kind, where no variety is told.")
-    name_as_told: Line = ""
     identity: Identity | None = Field(
         default=None, description="How sure the new name is; as told, unless said otherwise."
     )
-    on_day: Day | None = Field(
-        default=None, description="When it was found out, or when it was topworked; today, unless told."
-    )
-    reason: Annotated[Line, Field(min_length=1, description="How it is known, and by whom.")]
     keep_old: bool = Field(
         default=False, description="Topworked in part: the old variety stays on some branches."
     )
 
     @model_validator(mode="after")
-    def _named(self) -> TreeNameSet:
-        if self.cultivar_id is None and not self.name_as_told and self.taxon_id is None:
-            raise ValueError("tell the variety, or what is known of its name")
+    def _kept(self) -> TreeNameSet:
         if self.keep_old and self.what is NameChange.WRONG:
             raise ValueError("a name that was wrong stays on no branch")
         return self

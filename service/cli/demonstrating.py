@@ -72,11 +72,20 @@ def load_demo(settings: Settings, *, fresh: bool = False) -> Loaded:
     if kept is None:
         mark_begun(settings)
     prepare(settings, clock)
+    season = kept or _tell(settings, clock)
     app = create_app(settings, clock=clock)
-    season = kept or load_season(app.state.writer, clock)
     mark_told(settings, season, season.now)
     clock.run_on_from(season.now)
     return Loaded(app, season, time.monotonic() - began, again=kept is not None)
+
+
+def _tell(settings: Settings, clock: StoryClock) -> Season:
+    """The season, told without waiting for the disk at each deed: a telling that is cut off is begun anew, not mended."""
+    app = create_app(settings.model_copy(update={"sqlite_synchronous": "OFF"}), clock=clock)
+    try:
+        return load_season(app.state.writer, clock)
+    finally:
+        app.state.database.close()
 
 
 # -- serving -------------------------------------------------------------------------------------------------------

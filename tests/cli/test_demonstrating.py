@@ -24,6 +24,7 @@ from service.cli.season import DEMO_DIR, read_settings
 from service.cli.upkeep import prepare
 from service.lib.database import Database
 from service.lib.settings import CHECKOUT, Settings
+from tests.infra.demo import kept_demo
 
 pytestmark = pytest.mark.usefixtures("no_port_set")
 
@@ -133,7 +134,7 @@ def test_a_kept_demo_is_opened_again_as_it_was_left(tmp_path: Path) -> None:
 
 
 def test_a_kept_demo_can_begin_anew_and_leaves_what_is_not_its_own(tmp_path: Path) -> None:
-    settings = settings_for(tmp_path / "demo", 0)
+    settings = kept_demo(tmp_path / "demo")
     first = opened(settings)
     (settings.data_dir / "notes.txt").write_text("mine")
 
@@ -181,9 +182,9 @@ def test_a_mark_of_another_database_opens_no_club(tmp_path: Path) -> None:
 
 
 def test_two_starts_in_one_folder_at_once_are_one_too_many(tmp_path: Path) -> None:
-    kept = tmp_path / "kept"
+    kept = kept_demo(tmp_path / "kept").data_dir
     with started(tmp_path, PORT="0", SCION_DATA_DIR=str(kept)) as (first, said):
-        assert "(loaded in" in said
+        assert "(opened again in" in said
         with started(tmp_path, PORT="0", SCION_DATA_DIR=str(kept)) as (second, refused):
             assert second.wait(20) == 1
         assert "served by another process already" in refused
@@ -200,7 +201,7 @@ def test_the_drill_brings_back_every_row(tmp_path: Path, capsys: pytest.CaptureF
     assert demonstrating._drill(tmp_path) == 0
 
     said = capsys.readouterr().out
-    assert "120 bundles and 199 lines of the ledger" in said
+    assert "428 bundles and 723 lines of the ledger" in said
     assert re.search(r"Compared \d+ tables and [\d,]+ rows: all the same\.", said)
 
 

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from service.cli.demonstrating import load_demo, settings_for
+from service.cli.demonstrating import load_demo
 from service.cli.season import DEMO_DIR, read_settings
+from tests.infra.demo import kept_demo
 from tests.infra.web import live
 
 PHONE = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True}
@@ -22,7 +23,7 @@ LEAST = 48  # CSS px: the touch target that Android's accessibility guidance rec
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     folder: Path = tmp_path_factory.mktemp("demo")
-    with live(load_demo(settings_for(folder, 0)).app) as address:
+    with live(load_demo(kept_demo(folder)).app) as address:
         yield address
 
 

@@ -12,9 +12,10 @@ import httpx
 import pytest
 from playwright.sync_api import Page
 
-from service.cli.demonstrating import load_demo, settings_for
+from service.cli.demonstrating import load_demo
 from service.cli.season import DEMO_DIR, read_settings
 from tests.infra.browser_checks import check_page
+from tests.infra.demo import kept_demo
 from tests.infra.web import live
 
 ROLES = ("linnea", "wenna", "bram", "odhran", "ifeoma", "jarmila")
@@ -26,7 +27,7 @@ MONTHS = "|".join(calendar.month_name[1:])
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     folder: Path = tmp_path_factory.mktemp("demo")
-    with live(load_demo(settings_for(folder, 0)).app) as address:
+    with live(load_demo(kept_demo(folder)).app) as address:
         yield address
 
 

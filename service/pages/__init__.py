@@ -17,6 +17,7 @@ from service.pages.render import STATIC, render
 MOMENTS = (
     "answer",
     "home",
+    "met_trees",  # before the next: /cut/new-tree is no tree's id
     "collecting",
     "labels",
     "store",

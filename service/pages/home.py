@@ -109,10 +109,11 @@ def get_cautions(request: Request, asker: MaybeSignedIn) -> Response:
 
 @router.get("/to-finish")
 def get_to_finish(request: Request, session: Read, asker: Collector, cursor: str | None = None) -> Response:
-    """Cuts and receipts for which something was left out."""
+    """Trees that were met on the way, and cuts and receipts for which something was left out."""
     return render(
         request,
         "home/to_finish.html",
         asker=asker,
         page=collection_queries.list_to_finish(session, Paging(cursor)),
+        trees=tree_queries.list_trees(session, Paging(limit=30), exact=True, provisional=True, felled=False),
     )

@@ -53,10 +53,11 @@ def get_trees(
     q: str = "",
     site: UUID | None = None,
     cursor: str | None = None,
+    unfinished: bool = False,
 ) -> Response:
     page = tree_queries.list_trees(
-        session, Paging(cursor, 40), exact=May.TREES in asker.may, q=q.strip()[:200], site_id=site
-    )
+        session, Paging(cursor, 40), exact=May.TREES in asker.may, q=q.strip()[:200], site_id=site, provisional=unfinished or None
+    )  # fmt: skip
     return render(
         request,
         "records/trees.html",
@@ -65,6 +66,7 @@ def get_trees(
         words=q,
         site=site,
         sites=choices.sites(session),
+        unfinished=unfinished,
     )
 
 

@@ -323,6 +323,18 @@ class CutRenamed(Renamed):
     collection: CollectionRead
 
 
+class TreeFinished(Answer):
+    """A tree that was met on the way, finished; and how much that took its name from it has the new one."""
+
+    tree: TreeRead
+    from_words: str
+    words: str
+    cuts: int = 0
+    bundles: int = Field(default=0, description="their tags still say the name as told; a scan says both")
+    plants: int = 0
+    trees: int = 0
+
+
 # -- recalls -----------------------------------------------------------------------------------------------------------
 
 

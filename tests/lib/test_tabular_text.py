@@ -16,7 +16,7 @@ from service.lib.tabular import (
     BrokenSheet,
     Choice,
     EmptySheet,
-    NoSuchSheet,
+    NoSheetOfThatName,
     NotASheet,
     TooManyColumns,
     TooManyRows,
@@ -186,7 +186,7 @@ def test_more_than_twenty_megabytes_are_refused_before_anything_is_read():
 
 
 def test_a_text_has_no_sheet_to_choose():
-    with pytest.raises(NoSuchSheet):
+    with pytest.raises(NoSheetOfThatName):
         cells_of("a,b\n1,2\n", sheet="Trees")
 
 

@@ -15,7 +15,7 @@ from service.lib.tabular import (
     Choice,
     EmptySheet,
     LockedSheet,
-    NoSuchSheet,
+    NoSheetOfThatName,
     NotASheet,
     NoValue,
     TooManyRows,
@@ -92,7 +92,7 @@ def test_another_sheet_can_be_chosen(made):
         ("Site", "Area"),
         [["Weir orchard", "Vale"]],
     )
-    with pytest.raises(NoSuchSheet, match="Plots"):
+    with pytest.raises(NoSheetOfThatName, match="Plots"):
         read_table(made(), Choice(sheet="Plots"))
 
 

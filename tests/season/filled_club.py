@@ -164,6 +164,13 @@ def _places_and_trees(club: FilledClub, winter: Winter) -> None:
         {"id": fixed("own_tree"), "site_id": fixed("site"), "owner_id": str(cast.member.party_id), **apple},
         {"id": fixed("sick_tree"), "site_id": fixed("site"), **apple},
         {"id": fixed("far_tree"), "site_id": fixed("far_site"), **apple},
+        {
+            "id": fixed("met_tree"),
+            "site_id": fixed("site"),
+            "taxon_id": str(taxon_id("malus-domestica")),
+            "name_as_told": "apple by the pump",
+            "provisional": True,
+        },
     ]
     winter.send("collector", "/trees", trees)
     (tag,) = winter.send("collector", "/tags", [{"kind": "tree", "thing_id": fixed("tree")}])

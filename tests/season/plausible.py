@@ -93,6 +93,7 @@ API: dict[tuple[str, str], Json] = {
     },
     ("POST", "/api/trees/{tree_id}/checks"): [{"kind": "leaf", "result": "healthy"}],
     ("POST", "/api/tree-checks"): [{"tree_id": "$tree_id", "kind": "leaf", "result": "healthy"}],
+    ("PATCH", "/api/trees/{tree_id}/finish"): {"cultivar_id": "$cultivar_id", "reason": "seen in fruit"},
     ("POST", "/api/cultivars"): {"taxon_id": "$taxon_id", "epithet": "Gate Pippin", "provisional": True},
     ("PATCH", "/api/cultivars/{cultivar_id}"): {"trade_designation": "HOLLINGOLD"},
     ("PATCH", "/api/cultivars/{cultivar_id}/protection"): {"protection": "free"},
@@ -112,6 +113,7 @@ API: dict[tuple[str, str], Json] = {
 }  # fmt: skip
 
 PAGES: dict[str, dict[str, str]] = {
+    "/cut/new-tree": {"site_id": "$site_id", "name_as_told": "apple by the pump", "taxon_id": "$taxon_id", "owner_id": "$guest"},
     "/cut/{tree_id}": {"sticks": "3", "wood": "dormant"},
     "/receive": {**{name: str(value) for name, value in RECEIPT.items() if name != "area_id"}, "from_party_id": "$host"},
     "/collections/{collection_id}": {"note": "cut in the rain", "version": "$version"},
@@ -130,6 +132,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/grafts/{graft_id}/look": {"alive": "1", "looked_at": "2"},
     "/plants/{plant_id}/source-tree": {"site_id": "$site_id", "may_cut": "ask"},
     "/trees/new": {"site_id": "$site_id", "taxon_id": "$taxon_id", "name_as_told": "Gate Pippin", "may_cut": "ask"},
+    "/trees/{tree_id}/finish": {"site_id": "$site_id", "taxon_id": "$taxon_id", "variety_id": "$cultivar_id", "version": "$version"},
     "/sites/new": {"name": "Mill plot", "area_id": "$area_id"},
     "/trees/{tree_id}/look": {"kind": "leaf", "result": "healthy"},
     "/bundles/{bundle_id}/{act}": {"sticks": "1", "reason": "mouldy"},
@@ -173,12 +176,15 @@ QUESTIONS: dict[str, dict[str, str]] = {
 
 # Where a page's form carries the version of what it edits: how the API tells that version.
 VERSIONS = {
-    "/collections/{collection_id}": "/api/collections/{collection_id}", "/account/contact": "/api/parties/{self}",
+    "/collections/{collection_id}": "/api/collections/{collection_id}",
+    "/trees/{tree_id}/finish": "/api/trees/{tree_id}", "/account/contact": "/api/parties/{self}",
     "/people/{party_id}/edit": "/api/parties/{party_id}", "/people/{party_id}/roles": "/api/parties/{party_id}",
     "/club": "/api/club", "/areas/{area_id}/edit": "/api/areas/{area_id}",
 }  # fmt: skip
-EDITED_PARTS = re.compile(r"/(protection|name|time)$")
+EDITED_PARTS = re.compile(r"/(protection|name|time|finish)$")
 READ_BY = {
+    "/api/trees/{tree_id}/finish": {"tree_id": "met_tree"},
+    "/trees/{tree_id}/finish": {"tree_id": "met_tree"},
     "/stops/{stop_id}/recall": {"stop_id": "doubt"},
     "/hand-over/{bundle_id}/back": {"bundle_id": "bundle"},
 }

@@ -24,6 +24,7 @@ from service.catalogue.queries.stocks import (
 )
 from service.catalogue.queries.varieties import (
     LEAST_SCORE,
+    cultivars_spelled,
     facts_for_cultivars,
     find_cultivar,
     get_cultivar,
@@ -36,6 +37,7 @@ __all__ = [
     "NoSuchEntry",
     "advice_for_wood",
     "advise_join",
+    "cultivars_spelled",
     "facts_for_cultivars",
     "facts_for_kinds",
     "facts_for_rootstocks",

@@ -102,6 +102,17 @@ def find_cultivar(session: Session, taxon_id: UUID, name: str) -> CultivarFacts 
     return _facts(rows[0]) if len(rows) == 1 else None
 
 
+def cultivars_spelled(session: Session, name: str, *, most: int = 6) -> list[CultivarFacts]:
+    """Every variety of any kind that is spelled exactly so, whatever the case and the accents; one statement."""
+    statement = _cultivars().distinct().join(CultivarName, col(CultivarName.cultivar_id) == col(Cultivar.id))
+    rows = session.execute(
+        statement.where(col(CultivarName.folded) == rules.fold_name(name))
+        .order_by(col(Taxon.kind))
+        .limit(most)
+    )
+    return [_facts(row) for row in rows]
+
+
 SEARCHED = 80  # spellings looked at more closely; a variety has seldom more than six
 LEAST_SCORE = 0.25  # less in common than this is chance
 

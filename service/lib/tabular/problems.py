@@ -25,7 +25,7 @@ class EmptySheet(Unusable):
     todo = "Send a table with one row of headings and at least one row below it."
 
 
-class NoSuchSheet(Unusable):
+class NoSheetOfThatName(Unusable):
     title = "The file has no sheet of that name"
     todo = "Choose one of the sheets that are listed."
 

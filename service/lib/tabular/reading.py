@@ -10,7 +10,7 @@ from itertools import chain, islice
 from service.lib.errors import TooLarge
 from service.lib.tabular import text, workbook
 from service.lib.tabular.cells import Cell, Row, is_blank, plain_text
-from service.lib.tabular.problems import EmptySheet, NoSuchSheet, TooManyColumns, TooManyRows
+from service.lib.tabular.problems import EmptySheet, NoSheetOfThatName, TooManyColumns, TooManyRows
 
 LARGEST = 20_000_000  # bytes as sent
 MOST_ROWS = 250_000
@@ -63,7 +63,7 @@ def read_table(raw: bytes, choice: Choice | None = None) -> Table:
         how = How("xlsx", "", "", book.sheet, book.sheets, 0, book.notes)
         return _table(book.rows, how, choice.header_row)
     if choice.sheet:
-        raise NoSuchSheet("A CSV file has no sheets.", field="sheet")
+        raise NoSheetOfThatName("A CSV file has no sheets.", field="sheet")
     told, encoding = text.decode(raw, choice.encoding)
     if not told.strip():
         raise EmptySheet("The file is empty.")

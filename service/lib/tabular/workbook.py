@@ -17,7 +17,7 @@ from service.lib.tabular.problems import (
     BrokenSheet,
     EmptySheet,
     LockedSheet,
-    NoSuchSheet,
+    NoSheetOfThatName,
     NotASheet,
     TooManyRows,
 )
@@ -96,7 +96,7 @@ def _problem(ended: int, sheet: str, most_rows: int) -> Problem | None:
     if ended == TOO_MANY_ROWS:
         return TooManyRows(f"A file may have {most_rows:,} rows.", limit=most_rows)
     if ended == NO_SHEET:
-        return NoSuchSheet(f"None is called “{sheet[:60]}”.", field="sheet")
+        return NoSheetOfThatName(f"None is called “{sheet[:60]}”.", field="sheet")
     if ended == NOTHING:
         return EmptySheet("The workbook has no sheet with cells.")
     return BrokenSheet("It is no whole XLSX workbook.") if ended else None

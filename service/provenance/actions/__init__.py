@@ -2,6 +2,7 @@
 
 from service.provenance.actions.cards import follow_changes, renew_all_cards, renew_cards
 from service.provenance.actions.correcting import set_cut_name, set_cut_time, set_tree_name
+from service.provenance.actions.finishing import finish_tree
 from service.provenance.actions.forgetting import forget_member
 from service.provenance.actions.recalling import mark_told, renew_recall, start_recall
 from service.provenance.actions.stopping import (
@@ -18,6 +19,7 @@ __all__ = [
     "bind_also",
     "clear_stop",
     "confirm_stop",
+    "finish_tree",
     "follow_changes",
     "forget_member",
     "mark_told",

@@ -1,4 +1,4 @@
-"""Putting right what was written wrong: a tree's name, the time of a cut."""
+"""Putting right what was written wrong, or left out: a tree's name, a tree met on the way, the time of a cut."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ from service.lib.request import (
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.provenance import actions
-from service.provenance.schemas import CutRenamed, TreeRenamed
+from service.provenance.schemas import CutRenamed, TreeFinished, TreeRenamed
 from service.trees.queries import list_name_changes
-from service.trees.schemas import TreeNameChangeRead, TreeNameSet
+from service.trees.schemas import TreeFinish, TreeNameChangeRead, TreeNameSet
 
 router = APIRouter(prefix="/api", tags=["corrections"], route_class=StrictRoute)
 
@@ -58,6 +58,16 @@ async def patch_cut_name(
     renamed = await edit(actions.set_cut_name, member, collection_id, body, version)
     with_etag(response, renamed.collection.version)
     return renamed
+
+
+@router.patch("/trees/{tree_id}/finish", responses=problems(*EDIT_PROBLEMS))
+async def patch_finish(
+    tree_id: UUID, body: TreeFinish, member: Planter, version: IfMatch, edit: Edit, response: Response
+) -> TreeFinished:
+    """Tell what was left out of a tree met on the way; all that took its name from it follows the accepted one."""
+    finished = await edit(actions.finish_tree, member, tree_id, body, version)
+    with_etag(response, finished.tree.version)
+    return finished
 
 
 @router.patch("/collections/{collection_id}/time", responses=problems(*EDIT_PROBLEMS))

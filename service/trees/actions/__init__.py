@@ -23,10 +23,11 @@ from service.trees.actions.stops import (
     place_stop,
     release_trees,
 )
-from service.trees.actions.trees import add_trees, change_tree, set_codes
+from service.trees.actions.trees import add_met_tree, add_trees, change_tree, set_codes
 
 __all__ = [
     "Span",
+    "add_met_tree",
     "add_site",
     "add_sites",
     "add_trees",

@@ -18,9 +18,10 @@ from service.lib.clock import check_day, local_day
 from service.lib.errors import AlreadyKnown, Unusable, check_version
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries as members
-from service.members.actions import take_numbers
+from service.members.actions import add_parties, take_numbers
 from service.members.actions.versions import change_row
 from service.members.rules import Member, PartyFacts
+from service.members.schemas import PartyCreate
 from service.trees import queries
 from service.trees.actions.following import has_wood, note_changed_trees
 from service.trees.rules import (
@@ -74,6 +75,14 @@ def add_trees(session: Session, member: Member, body: list[TreeCreate]) -> list[
         [{**one.model_dump(), "tree_id": tree.id} for tree in wanted for one in tree.varieties],
     )
     return [_read(row, tree.varieties, around) for row, tree in zip(rows, wanted, strict=True)]
+
+
+def add_met_tree(session: Session, member: Member, body: TreeCreate, owner: PartyCreate | None) -> TreeRead:
+    """Enter a tree met on the way, to be finished later; with whoever looks after it, where nobody knew them yet."""
+    if owner is not None:
+        (known,) = add_parties(session, member, [owner])
+        body = body.model_copy(update={"owner_id": known.id})
+    return add_trees(session, member, [body.model_copy(update={"provisional": True})])[0]
 
 
 def _with_defaults(tree: TreeCreate, member: Member) -> TreeCreate:

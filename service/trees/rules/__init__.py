@@ -17,8 +17,11 @@ from service.trees.rules.naming import (
     check_plain_rename,
 )
 from service.trees.rules.planting import (
+    AlreadyFinished,
     NotItsKind,
     TreeFelled,
+    can_finish_tree,
+    check_can_finish_tree,
     check_planted_year,
     check_varieties,
     is_in_the_ground,
@@ -53,6 +56,7 @@ from service.trees.rules.words import (
 __all__ = [
     "OPEN_STATES",
     "STOP_STEPS",
+    "AlreadyFinished",
     "CheckKind",
     "CheckResult",
     "Identity",
@@ -73,11 +77,13 @@ __all__ = [
     "UnknownAgentForStop",
     "WrongResult",
     "can_change_tree",
+    "can_finish_tree",
     "can_record_result",
     "can_rename",
     "can_step_stop",
     "check_agent_named",
     "check_can_change_tree",
+    "check_can_finish_tree",
     "check_can_rename",
     "check_not_stopped",
     "check_plain_rename",

@@ -22,6 +22,21 @@ class TreeFelled(Refused):
     todo = "Nothing can be cut from it any more. If the wrong tree was marked as felled, correct its record first."
 
 
+class AlreadyFinished(Refused):
+    title = "Nothing of this tree waits to be finished"
+    todo = "Change what is wrong on its page; a wrong name is put right with the reason."
+
+
+def can_finish_tree(*, provisional: bool) -> bool:
+    return provisional
+
+
+def check_can_finish_tree(number: int, *, provisional: bool) -> None:
+    """Raises `AlreadyFinished`."""
+    if not can_finish_tree(provisional=provisional):
+        raise AlreadyFinished(f"Tree {number} was finished before.", tree=number)
+
+
 def check_planted_year(year: int | None, today: date) -> None:
     """A year of planting is often a guess, but it has begun."""
     if year is not None and not EARLIEST_YEAR <= year <= today.year:

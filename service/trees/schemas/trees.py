@@ -194,6 +194,28 @@ class TreeUpdate(Change):
         )
 
 
+class TreeFinish(Change):
+    """What was left out when a tree was met on the way. What stays out stays as it was told."""
+
+    site_id: UUID | None = None
+    where_on_site: Where | None = None
+    taxon_id: UUID | None = None
+    cultivar_id: UUID | None = None
+    name_as_told: Line | None = None
+    identity: Identity | None = None
+    owner_id: UUID | None = None
+    may_cut: MayCut | None = None
+    most_sticks: Annotated[int, Field(ge=0, le=10_000)] | None = None
+    planted_year: Year | None = None
+    rootstock_id: UUID | None = None
+    interstem_id: UUID | None = None
+    stands_on: Line | None = None
+    no_propagation_contract: bool | None = None
+    rights_note: Note | None = None
+    note: Words | None = None
+    reason: Line = Field(default="", description="How its name is known, and by whom.")
+
+
 class NameTold(Body):
     """Another name, since when it is known, and how."""
 

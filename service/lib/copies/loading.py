@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, datetime
@@ -22,6 +23,7 @@ _READ: Mapping[str, Callable[[Any], Any]] = {
     "identity": UUID,
     "instant": datetime.fromisoformat,
     "day": date.fromisoformat,
+    "bytes": lambda told: base64.b64decode(told, validate=True),
 }
 
 
@@ -107,18 +109,22 @@ def _row(shape: Shape, line: bytes, number: int) -> list[Any]:
 def _insert(connection: Connection, shape: Shape, rows: Iterator[list[Any]]) -> None:
     table = shape.table()
     names = shape.column_names
-    read = [(place, _READ[kind]) for place, (_, kind) in enumerate(shape.columns) if kind in _READ]
-    while part := list(islice(rows, AT_ONCE)):
-        for row in part:
-            for place, reader in read:
-                if row[place] is not None:
-                    try:
-                        row[place] = reader(row[place])
-                    except (TypeError, ValueError) as error:
-                        raise DamagedBackup(
-                            f"{shape.name}.{names[place]}: {row[place]!r} cannot be read."
-                        ) from error
+    while part := list(islice(_read_values(shape, rows, _READ), AT_ONCE)):
         connection.execute(sa.insert(table), [dict(zip(names, row, strict=True)) for row in part])
+
+
+def _read_values(shape: Shape, rows: Iterator[list[Any]], kinds: Iterable[str]) -> Iterator[list[Any]]:
+    """The rows with the text of these kinds of columns turned into what it stands for."""
+    read = [(place, _READ[kind]) for place, (_, kind) in enumerate(shape.columns) if kind in kinds]
+    for row in rows:
+        for place, reader in read:
+            if row[place] is not None:
+                try:
+                    row[place] = reader(row[place])
+                except (TypeError, ValueError) as error:
+                    told = f"{shape.name}.{shape.column_names[place]}: {str(row[place])[:80]!r}"
+                    raise DamagedBackup(f"{told} cannot be read.") from error
+        yield row
 
 
 def _copy(connection: Connection, shape: Shape, rows: Iterator[list[Any]]) -> None:
@@ -133,7 +139,7 @@ def _copy(connection: Connection, shape: Shape, rows: Iterator[list[Any]]) -> No
     wanted = sql.SQL("COPY {} ({}) FROM STDIN").format(sql.Identifier(shape.name), names)
     with driver.cursor() as cursor:
         with cursor.copy(wanted) as copy:
-            for row in rows:
+            for row in _read_values(shape, rows, ("bytes",)):
                 for place in json:
                     if row[place] is not None:
                         row[place] = orjson.dumps(row[place]).decode()

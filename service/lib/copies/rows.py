@@ -1,11 +1,12 @@
 """Tables as lines of text that are the same on both databases, read in one snapshot and in the order of their keys.
 
-A line is the JSON list of a row's values: identities and days as text, instants in UTC, everything else plain. The
-columns stand in the order key first, then by name, whatever order a database happens to keep them in.
+A line is the JSON list of a row's values: identities and days as text, instants in UTC, bytes in base64 (RFC 4648),
+everything else plain. The columns stand in the order key first, then by name, whatever order a database happens to keep them in.
 """
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import math
 from collections.abc import Callable, Iterable, Iterator
@@ -26,7 +27,7 @@ Told = Callable[[str, int], None]
 
 TYPES: dict[str, Callable[[], Any]] = {
     "identity": sa.Uuid, "instant": UtcInstant, "day": sa.Date, "yes-no": sa.Boolean, "whole": sa.BigInteger, "number": sa.Float,
-    "text": sa.Text, "json": lambda: sa.JSON(none_as_null=True),
+    "text": sa.Text, "json": lambda: sa.JSON(none_as_null=True), "bytes": sa.LargeBinary,
 }  # fmt: skip
 
 
@@ -62,7 +63,7 @@ def kind_of(type_: Any) -> str:
         return "identity"  # SQLite keeps an identity as 32 signs
     for family, kind in (
         (sa.Uuid, "identity"), (sa.JSON, "json"), (sa.DateTime, "instant"), (sa.Date, "day"), (sa.Boolean, "yes-no"),
-        (sa.Integer, "whole"), (sa.Float, "number"), (sa.String, "text"),
+        (sa.Integer, "whole"), (sa.Float, "number"), (sa.String, "text"), (sa.LargeBinary, "bytes"),
     ):  # fmt: skip
         if isinstance(type_, family):
             return kind
@@ -122,7 +123,13 @@ def lines_of(connection: Connection, shape: Shape) -> Iterator[bytes]:
                     raise OtherTables(
                         f"{shape.name}.{shape.columns[place][0]} has a value that is no number."
                     )
-            yield orjson.dumps(tuple(row), option=orjson.OPT_UTC_Z | orjson.OPT_APPEND_NEWLINE)
+            yield orjson.dumps(
+                tuple(row), default=_in_base64, option=orjson.OPT_UTC_Z | orjson.OPT_APPEND_NEWLINE
+            )
+
+
+def _in_base64(value: Any) -> str:
+    return base64.b64encode(value).decode()
 
 
 def measured(

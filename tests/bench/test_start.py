@@ -28,6 +28,7 @@ HEAVY = (
     "pygments",
     "psycopg",
     "httpx",
+    "numpy",
 )
 SHOWN = 6
 

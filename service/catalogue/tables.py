@@ -165,6 +165,32 @@ class HealthAgent(SQLModel, table=True):
     mark: str = word(length=40)
 
 
+class StorageLimit(SQLModel, table=True):
+    """How cold and how long wood of a group of species is kept, each figure with how it is known."""
+
+    __tablename__ = "storage_limit"
+    species_group: str = Field(primary_key=True, max_length=40)
+    wood: str = word()  # deciduous or evergreen
+    examples: str = Field(max_length=200)
+    store_temp_min_c: float
+    store_temp_max_c: float
+    store_temp_mark: str = Field(max_length=60)
+    store_temp_source: str = Field(default="", max_length=500)
+    humidity_rh_min_pct: int
+    humidity_mark: str = Field(max_length=60)
+    packing: str = Field(max_length=200)
+    keep_weeks_min: int
+    keep_weeks_max: int
+    keep_conditions: str = Field(max_length=100)
+    keep_mark: str = Field(max_length=60)
+    keep_source: str = Field(default="", max_length=500)
+    freeze_kill10_c: float
+    freeze_stage: str = Field(default="", max_length=60)
+    freeze_mark: str = Field(max_length=60)
+    freeze_source: str = Field(default="", max_length=500)
+    ethylene: str = Field(max_length=300)
+
+
 class Join(SQLModel, table=True):
     """What is known of joining one wood to one stock, in that direction."""
 

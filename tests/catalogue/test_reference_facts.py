@@ -176,3 +176,47 @@ def test_no_key_of_a_note_is_left_unread(files: ReferenceSet) -> None:
     for name in GRAMMAR:
         for row in files[name]:
             assert not re.search(r"\((M|GROW|TXIN|UCL|SOCQ|NDSU)\)", " ".join(row.values())), row
+
+
+# Penn State Extension, Orchard Frost: Critical Temperatures for Various Fruits; Michigan State University Extension,
+# Critical Spring Temperatures for Tree Fruit Bud Development Stages (European plum): 10 % kill at the first swelling
+# stage. The degrees Fahrenheit of those tables are from memory.
+TENTH_KILLED_F = {
+    "apple": 15,
+    "pear_european": 15,
+    "cherry_sweet": 17,
+    "peach": 18,
+    "plum_european": 14,
+    "apricot": 15,
+}
+
+
+def test_the_freezing_limits_marked_published_are_those_of_the_extension_tables(files: ReferenceSet) -> None:
+    limits = {row["species_group"]: row for row in files["storage_limits.csv"]}
+
+    assert {name for name, row in limits.items() if row["freeze_mark"].startswith("published")} == set(
+        TENTH_KILLED_F
+    )
+    for group, fahrenheit in TENTH_KILLED_F.items():
+        assert float(limits[group]["freeze_kill10_c"]) == round((fahrenheit - 32) / 1.8, 1)
+
+
+def test_the_published_store_temperatures_are_those_their_sources_print(files: ReferenceSet) -> None:
+    """Auer, GC-310/311: 32-40 °F for fruit and nut scions; Sci Agric 2008, 65(4): citrus at 5±1 °C; Menoud et al. 1991: rose 0-2 °C."""
+    limits = {
+        row["species_group"]: (float(row["store_temp_min_c"]), float(row["store_temp_max_c"]))
+        for row in files["storage_limits.csv"]
+    }
+
+    for group in ("apple", "pear_european", "plum_european", "plum_japanese", "peach", "pecan"):
+        assert limits[group] == (0.0, round((40 - 32) / 1.8, 1))
+    assert limits["citrus"] == (4.0, 6.0)
+    assert limits["rose"] == (0.0, 2.0)
+
+
+def test_no_store_is_ever_set_below_what_its_wood_bears(files: ReferenceSet) -> None:
+    for row in files["storage_limits.csv"]:
+        assert (
+            float(row["freeze_kill10_c"]) < float(row["store_temp_min_c"]) <= float(row["store_temp_max_c"])
+        ), row
+        assert int(row["keep_weeks_min"]) < int(row["keep_weeks_max"]), row

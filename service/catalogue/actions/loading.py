@@ -30,6 +30,7 @@ from service.catalogue.tables import (
     Join,
     ReferenceTaken,
     Rootstock,
+    StorageLimit,
     Taxon,
 )
 from service.lib.write import insert_rows, recorded_at
@@ -100,6 +101,9 @@ def load_reference(session: Session, folder: Path) -> LoadReport:
     _renew(session, report, GraftingMethod, "slug", [_method(row) for row in files["methods.csv"]])
     _renew(session, report, HealthAgent, "slug", [_plain(row) for row in files["agents.csv"]])
     _renew(session, report, Join, "place", [_join(row) for row in files["compatibility.csv"]])
+    _renew(
+        session, report, StorageLimit, "species_group", [_limit(row) for row in files["storage_limits.csv"]]
+    )
     session.merge(ReferenceTaken(sha256=digest))
     session.flush()
     if report.changed:  # answers tell names, rights, and what a wood may be joined to
@@ -131,6 +135,12 @@ def _method(row: Row) -> Values:
     weeks = ("first_look_weeks", "verdict_weeks_from", "verdict_weeks_to")
     values = {name: value for name, value in row.items() if name in _METHOD_COLUMNS}
     return {**values, **{name: int(row[name]) if row[name] else None for name in weeks}}
+
+
+def _limit(row: Row) -> Values:
+    values = _plain(row, "humidity_rh_min_pct", "keep_weeks_min", "keep_weeks_max")
+    degrees = {name: float(value) for name, value in values.items() if name.endswith("_c")}
+    return values | degrees
 
 
 def _join(row: Row) -> Values:

@@ -69,6 +69,10 @@ def _day(value: str) -> str:
     return ""
 
 
+def _degrees(value: str) -> str:
+    return "" if re.fullmatch(r"-?\d{1,2}(\.\d)?", value) else f"“{value}” is not a temperature in °C"
+
+
 SLUG = shaped(r"[a-z0-9]+(-+[a-z0-9]+)*", "a name of small letters, digits and hyphens")
 NUMBER = shaped(r"\d{1,4}", "a whole number", needed=False)
 BOTANICAL = r"[A-Z][a-z]+( [a-z-]+| × [a-z-]+)?( × ([A-Z]\.|[A-Z][a-z]+) [a-z-]+)?"
@@ -160,6 +164,18 @@ GRAMMAR: dict[str, FileGrammar] = {
         },
         ("place",),
     ),
+    "storage_limits.csv": FileGrammar(
+        {
+            "species_group": text(40), "wood": one_of("deciduous", "evergreen"), "examples": text(200),
+            "store_temp_min_c": _degrees, "store_temp_max_c": _degrees, "store_temp_mark": text(60),
+            "store_temp_source": text(500, needed=False), "humidity_rh_min_pct": NUMBER, "humidity_mark": text(60),
+            "packing": text(200), "keep_weeks_min": NUMBER, "keep_weeks_max": NUMBER, "keep_conditions": text(100),
+            "keep_mark": text(60), "keep_source": text(500, needed=False), "freeze_kill10_c": _degrees,
+            "freeze_stage": text(60, needed=False), "freeze_mark": text(60), "freeze_source": text(500, needed=False),
+            "ethylene": text(300),
+        },
+        ("species_group",),
+    ),
 }  # fmt: skip
 
 
@@ -242,6 +258,14 @@ def _check_pairs(files: Mapping[str, list[Row]]) -> None:
                 "methods.csv",
                 row["line"],
                 "verdict_weeks_from, verdict_weeks_to and verdict_mark go together",
+            )
+    groups = {row["species_group"] for row in files["storage_limits.csv"]} | {""}
+    for row in files["taxa.csv"]:
+        if row["species_group"] not in groups:
+            raise wrong(
+                "taxa.csv",
+                row["line"],
+                f"species_group: no “{row['species_group']}” in storage_limits.csv",
             )
     _check_once(files, "taxa.csv", ("botanical_name",))
     _check_once(files, "cultivars.csv", ("taxon", "epithet"))

@@ -1,4 +1,4 @@
-"""Bodies and answers of stores, boxes, what is put away, and looks at bundles."""
+"""Bodies and answers of stores, boxes, and what is put away."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Instant, Line, Name, Words
-from service.storage.rules import Buds, Call, Closeness, StoreKind
+from service.storage.rules import Closeness, StoreKind
 
 MOST_AT_ONCE = 200
 StoreName = Annotated[Name, Field(max_length=200)]
@@ -277,64 +277,3 @@ class StorePage(Answer):
     bundles: int
     sticks: int
     stopped: int
-
-
-# -- looks at bundles --------------------------------------------------------------------------------------------------
-
-
-class BundleCheckCreate(Body):
-    """A look at a bundle, by its id or its tag's code. What was not looked at is left out."""
-
-    id: UUID = Field(default_factory=new_id)
-    bundle_id: UUID | None = None
-    code: Code | None = None
-    buds: Buds | None = None
-    wrinkled: bool | None = None
-    mould: bool | None = None
-    green_under_scratch: bool | None = None
-    bag_grams: float | None = Field(
-        default=None, gt=0, le=100_000, description="weight of the bag with its wood, in grams"
-    )
-    seen_at: Instant | None = Field(default=None, description="when it was seen; now if left out")
-    note: Words = ""
-
-    @model_validator(mode="after")
-    def _one_thing(self) -> BundleCheckCreate:
-        if (self.bundle_id is None) == (self.code is None):
-            raise ValueError("Give the bundle or its code, one of them only.")
-        return self
-
-
-class FindingRead(Answer):
-    """One thing a look says, and how it is known."""
-
-    call: Call
-    words: str
-    mark: str
-
-
-class NeighbourRead(Answer):
-    """A bundle in the same box as one where mould was found."""
-
-    bundle_id: UUID
-    code: str | None
-    box_name: str
-
-
-class BundleCheckRead(Answer):
-    """A look at a bundle and what it says. Where mould was found, what lies in the same box is named."""
-
-    id: UUID
-    bundle_id: UUID
-    buds: Buds | None
-    wrinkled: bool | None
-    mould: bool | None
-    green_under_scratch: bool | None
-    bag_grams: float | None
-    seen_at: datetime
-    recorded_at: datetime
-    by_party_id: UUID
-    for_party_id: UUID
-    note: str
-    findings: list[FindingRead] = []
-    look_at: list[NeighbourRead] = []

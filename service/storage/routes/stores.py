@@ -1,4 +1,4 @@
-"""Keeping over HTTP: stores, places, boxes, what is put away, where wood lies and lay, looks at bundles."""
+"""Stores, places, boxes, what is put away, where wood lies and lay."""
 
 from __future__ import annotations
 
@@ -32,7 +32,6 @@ reads: Any = problems(*READ_PROBLEMS)
 writes: Any = problems(*WRITE_PROBLEMS)
 edits: Any = problems(*EDIT_PROBLEMS)
 Host = Annotated[Asker, may(May.STORE)]
-Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
 At = Annotated[Instant | None, Query(description="At this moment; now if left out.")]
 
 
@@ -181,21 +180,3 @@ def get_beside(
 ) -> list[schemas.BesideRead]:  # fmt: skip
     """What lay in the same box, on the same place or in the same store, and when; the nearest first."""
     return queries.beside(session, bundle_id, from_at, until_at, at_least=at_least)
-
-
-@router.get("/bundles/{bundle_id}/checks", responses=reads)
-def get_bundle_checks(
-    bundle_id: UUID, session: Read, member: Looker, paging: Pages
-) -> Page[schemas.BundleCheckRead]:
-    """The looks at one bundle, the latest first."""
-    return queries.list_checks(session, bundle_id, paging)
-
-
-@router.post("/bundle-checks", status_code=201, responses=writes)
-async def post_bundle_checks(
-    body: Annotated[list[schemas.BundleCheckCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)],
-    member: Looker,
-    write: Write,
-) -> list[schemas.BundleCheckRead]:
-    """Write down looks at bundles; what lies beside mould is named, to be looked at next."""
-    return await write(actions.record_bundle_checks, member, body)

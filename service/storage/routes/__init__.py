@@ -1,0 +1,10 @@
+"""Keeping over HTTP: stores and boxes, what is put away, looks at bundles."""
+
+from fastapi import APIRouter
+
+from service.storage.routes.looks import router as looks
+from service.storage.routes.stores import router as stores
+
+router = APIRouter()
+for part in (stores, looks):
+    router.include_router(part)

@@ -1,11 +1,12 @@
-"""Stores, places, boxes that move whole, what lay where, and looks at bundles."""
+"""Stores, places, boxes that move whole, what lay where, looks at bundles, and readings of loggers."""
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
+from typing import Any
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, Index, UniqueConstraint
+from sqlalchemy import JSON, BigInteger, CheckConstraint, Index, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 from service.lib.database import instant, new_id, refers_to, word
@@ -98,3 +99,78 @@ class BundleCheck(SQLModel, table=True):
     by_party_id: UUID = refers_to("party.id")
     for_party_id: UUID = refers_to("party.id")
     note: str = Field(default="", max_length=2000)
+
+
+# -- readings ------------------------------------------------------------------------------------------------------
+
+
+class Logger(SQLModel, table=True):
+    """An instrument that writes down temperatures by itself."""
+
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    name: str = Field(max_length=100, unique=True)
+    serial: str = Field(default="", max_length=100)
+    file_form: dict[str, Any] | None = Field(default=None, sa_type=JSON(none_as_null=True))
+    note: str = Field(default="", max_length=2000)
+    retired_at: datetime | None = instant(default=None)
+    version: int = 1
+
+
+class LoggerMove(SQLModel, table=True):
+    """A logger hung in a box or on a place, or taken out. Rows are only ever added."""
+
+    __tablename__ = "logger_move"
+    seq: int | None = Field(default=None, primary_key=True)
+    id: UUID = Field(default_factory=new_id, unique=True)
+    logger_id: UUID = refers_to("logger.id", index=True)
+    box_id: UUID | None = refers_to("box.id", default=None, nullable=True)
+    place_id: UUID | None = refers_to("place.id", default=None, nullable=True)
+    sensor: str = word()  # air or pack
+    from_at: datetime = instant()
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+    note: str = Field(default="", max_length=1000)
+
+
+class LoggerOffset(SQLModel, table=True):
+    """What a comparison found must be added to a logger's readings from then on. Rows are only ever added."""
+
+    __tablename__ = "logger_offset"
+    seq: int | None = Field(default=None, primary_key=True)
+    id: UUID = Field(default_factory=new_id, unique=True)
+    logger_id: UUID = refers_to("logger.id", index=True)
+    offset_c: float
+    from_at: datetime = instant()
+    how: str = Field(default="", max_length=500)
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+
+
+class ReadingDay(SQLModel, table=True):
+    """All readings of one logger on one day (UTC), in a block of bytes."""
+
+    __tablename__ = "reading_day"
+    logger_id: UUID = refers_to("logger.id", primary_key=True)
+    day: date = Field(primary_key=True)
+    readings: int
+    last_second: int = Field(sa_type=BigInteger)  # of the last of them, since the beginning of 1970, UTC
+    data: bytes
+    version: int = 1
+
+
+class LeftOut(SQLModel, table=True):
+    """A stretch of a logger's readings that is kept but counts for nothing, until it is taken in again."""
+
+    __tablename__ = "left_out"
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    logger_id: UUID = refers_to("logger.id", index=True)
+    from_at: datetime = instant()
+    until_at: datetime = instant()
+    why: str = Field(max_length=500)
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+    ended_at: datetime | None = instant(default=None)
+    ended_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)

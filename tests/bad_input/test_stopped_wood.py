@@ -147,7 +147,9 @@ FREE = {
 # What touches no wood that is there already.
 OTHER = {
     "POST /api/receipts", "POST /api/labelled-receipts", "POST /api/rounds", "POST /api/sites", "PATCH /api/sites/{site_id}",
-    "POST /api/trees", "POST /api/stores", "POST /api/places", "POST /api/boxes", "POST /api/cultivars",
+    "POST /api/trees", "POST /api/loggers", "PATCH /api/loggers/{logger_id}", "POST /api/loggers/{logger_id}/moves",
+    "POST /api/loggers/{logger_id}/offsets", "POST /api/loggers/{logger_id}/left-out", "POST /api/left-out/{stretch_id}/end",
+    "PUT /api/loggers/{logger_id}/readings", "POST /api/stores", "POST /api/places", "POST /api/boxes", "POST /api/cultivars",
     "PATCH /api/cultivars/{cultivar_id}", "PATCH /api/cultivars/{cultivar_id}/protection", "POST /api/cultivars/{cultivar_id}/names",
     "POST /api/public-addresses", "POST /api/public-addresses/{address_id}/confirmation", "POST /api/session", "DELETE /api/session",
     "DELETE /api/sessions", "DELETE /api/sessions/{session_id}", "PUT /api/password", "POST /api/tokens",

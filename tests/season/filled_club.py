@@ -36,6 +36,7 @@ from tests.builders.members import make_asker, make_session, quick_hash
 from tests.conftest import TODAY
 from tests.infra.cast import ROLES, Cast, put_cast
 from tests.infra.web import Client, running
+from tests.season.keeping import fill_stores
 from tests.season.winter import HOST, Winter
 
 Json = Any
@@ -223,6 +224,7 @@ def _store(club: FilledClub, winter: Winter) -> None:
         winter.put_into_box(club.names[f"code of {fixed(name)}"], club.names[f"code of {fixed('box')}"])
     look = {"bundle_id": fixed("bundle"), "buds": "tight"}
     winter.send("host", "/bundle-checks", [look])
+    fill_stores(winter, club.client, fixed)
 
 
 def _passing_on(club: FilledClub, winter: Winter) -> None:

@@ -12,6 +12,7 @@ from uuid import uuid4
 from tests.builders.catalogue import cultivar_id, rootstock_id, taxon_id
 from tests.builders.members import PASSWORD
 from tests.infra.web import Client
+from tests.season import keeping
 from tests.season.filled_club import APPLE, FilledClub, fixed, picture
 
 Json = Any
@@ -110,6 +111,7 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/invitations"): {"roles": ["member"]},
     ("POST", "/api/invitations/accept"): {"token": "$token", **JOINED},
     ("PATCH", "/api/club"): {"short_name": "HV"},
+    **keeping.API,
 }  # fmt: skip
 
 PAGES: dict[str, dict[str, str]] = {
@@ -172,6 +174,7 @@ QUESTIONS: dict[str, dict[str, str]] = {
         "rootstock_id": str(rootstock_id("m-26")),
     },
     "/api/join-advice/stocks": {"taxon_id": str(taxon_id("malus-domestica"))},
+    **keeping.QUESTIONS,
 }
 
 # Where a page's form carries the version of what it edits: how the API tells that version.
@@ -209,7 +212,7 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
         "sick_bundle": "sick_bundle",
         "graft_id": f"{mark}_new_graft" if route.endswith("/taken-back") else f"{mark}_graft",
         "plant_id": f"{mark}_plant", "thing_id": "tree", "invitation_id": "invitation",
-        "club_bundle": "spare_bundle", "bundle_with_table": "bundle", "flag": "flag", **READ_BY.get(route, {}),
+        "club_bundle": "spare_bundle", "bundle_with_table": "bundle", "flag": "flag", **keeping.NAMES, **READ_BY.get(route, {}),
     }  # fmt: skip
     return {
         **{name: fixed(told) for name, told in names.items()},

@@ -38,6 +38,7 @@ class May(StrEnum):
     STICKS = "sticks"
     HAND_OVER = "hand-over"
     STORE = "store"
+    READINGS = "readings"
     BUNDLE_CHECKS = "bundle-checks"
     GRAFT = "graft"
     LABELS = "labels"
@@ -56,6 +57,7 @@ _VOLUNTEER = _MEMBER | {
     May.STICKS,
     May.HAND_OVER,
     May.STORE,
+    May.READINGS,
     May.LABELS,
     May.STOP,
     May.ACT_FOR,

@@ -1,10 +1,20 @@
-"""What people do with stores: set them up, put wood away, take it out, look at it."""
+"""What people do with stores: set them up, put wood away, take it out, look at it, measure in them."""
 
+from service.storage.actions.loggers import (
+    add_logger,
+    change_logger,
+    hang_logger,
+    leave_out,
+    set_offset,
+    take_in_again,
+)
 from service.storage.actions.looking import record_bundle_checks
 from service.storage.actions.putting import lay_with_parents, put_away, take_out
+from service.storage.actions.reading import send_readings
 from service.storage.actions.stores import add_box, add_place, add_store, change_box, change_store, set_codes
 
 __all__ = [
-    "add_box", "add_place", "add_store", "change_box", "change_store", "lay_with_parents", "put_away", "record_bundle_checks",
-    "set_codes", "take_out",
+    "add_box", "add_logger", "add_place", "add_store", "change_box", "change_logger", "change_store", "hang_logger",
+    "lay_with_parents", "leave_out", "put_away", "record_bundle_checks", "send_readings", "set_codes", "set_offset",
+    "take_in_again", "take_out",
 ]  # fmt: skip

@@ -21,8 +21,28 @@ from service.storage.queries.contents import (
     store_page,
     wood_left_in,
 )
+from service.storage.queries.loggers import (
+    find_logger,
+    get_logger,
+    left_out_of,
+    list_loggers,
+    lock_logger,
+    loggers_in_store,
+    offsets_of,
+    spells_of_loggers,
+)
 from service.storage.queries.looks import last_checks, list_checks, neighbours_in_box
 from service.storage.queries.lying import whereabouts, whereabouts_at
+from service.storage.queries.readings import (
+    hours_in_store,
+    kept_days,
+    readings_as_came,
+    readings_of_logger,
+    record_of_logger,
+    records_in_store,
+    records_in_stores,
+    records_of_loggers,
+)
 from service.storage.queries.stores import (
     facts_for_stores,
     get_box,
@@ -34,9 +54,11 @@ from service.storage.queries.stores import (
 )
 
 __all__ = [
-    "BoxFacts", "Destination", "acts_of", "beside", "beside_all", "bundles_to_keep", "contents_of_box",
-    "contents_of_place", "contents_of_store", "facts_for_stores", "find_names_in_use", "get_box", "get_store", "last_checks",
-    "list_boxes", "list_checks", "list_stores", "lock_boxes", "lock_bundles", "lying_in_boxes", "neighbours_in_box",
-    "parties_that_stand", "places_of", "resolve_codes", "stays_of", "stays_of_all", "store_page",
-    "stores_of_host", "targets_of", "whereabouts", "whereabouts_at", "wood_left_in",
+    "BoxFacts", "Destination", "acts_of", "beside", "beside_all", "bundles_to_keep", "contents_of_box", "contents_of_place",
+    "contents_of_store", "facts_for_stores", "find_logger", "find_names_in_use", "get_box", "get_logger", "get_store",
+    "hours_in_store", "kept_days", "last_checks", "left_out_of", "list_boxes", "list_checks", "list_loggers", "list_stores",
+    "lock_boxes", "lock_bundles", "lock_logger", "loggers_in_store", "lying_in_boxes", "neighbours_in_box", "offsets_of",
+    "parties_that_stand", "places_of", "readings_as_came", "readings_of_logger", "record_of_logger", "records_in_store",
+    "records_in_stores", "records_of_loggers", "resolve_codes", "spells_of_loggers", "stays_of", "stays_of_all",
+    "store_page", "stores_of_host", "targets_of", "whereabouts", "whereabouts_at", "wood_left_in",
 ]  # fmt: skip

@@ -17,7 +17,7 @@ from service.collection.tables import Collection
 from service.lib.codes import group_code, parse_code
 from service.members.tables import Party
 from service.storage.rules import ANYWHERE, Act, Span, Spot, WoodToMove
-from service.storage.tables import Box, Place, PutAway, Stay, Store
+from service.storage.tables import Box, Logger, Place, PutAway, Stay, Store
 from service.tags.queries import facts_for_codes, match_known
 from service.tags.rules.addresses import split_scanned
 from service.tags.rules.words import TagKind, UnknownTag, explain_typed
@@ -207,7 +207,7 @@ def parties_that_stand(session: Session, party_ids: Iterable[UUID]) -> set[UUID]
     return set(session.execute(statement).scalars())
 
 
-def find_names_in_use(session: Session, table: type[Store | Box], names: Iterable[str]) -> set[str]:
+def find_names_in_use(session: Session, table: type[Store | Box | Logger], names: Iterable[str]) -> set[str]:
     return set(session.execute(select(col(table.name)).where(col(table.name).in_(list(names)))).scalars())
 
 

@@ -1,10 +1,11 @@
-"""Keeping over HTTP: stores and boxes, what is put away, looks at bundles."""
+"""Keeping over HTTP: stores and boxes, what is put away, looks at bundles, loggers."""
 
 from fastapi import APIRouter
 
+from service.storage.routes.loggers import router as loggers
 from service.storage.routes.looks import router as looks
 from service.storage.routes.stores import router as stores
 
 router = APIRouter()
-for part in (stores, looks):
+for part in (stores, looks, loggers):
     router.include_router(part)

@@ -1,0 +1,206 @@
+"""Readings into their day rows: whole or not at all, once however often they come."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import delete
+from sqlalchemy.dialects.postgresql import insert as postgres_insert
+from sqlalchemy.dialects.sqlite import insert as sqlite_insert
+from sqlmodel import Session, col
+
+from service.lib.clock import CLOCK_SLACK, minute_words
+from service.lib.errors import NotSaved
+from service.lib.readings import DRY, FAHRENHEIT, Readings, make_readings, merge, no_readings, pack_day
+from service.lib.write import recorded_at
+from service.members.rules import Member
+from service.storage import queries
+from service.storage.queries.readings import KeptDay, day_of, instant_of, read_readings, second_of
+from service.storage.rules import (
+    COLDEST_C,
+    DAMPEST_PCT,
+    MOST_NAMED,
+    WARMEST_C,
+    ImpossibleReading,
+    LoggerRetired,
+    ReadingsDiffer,
+    TempUnit,
+    WhereDiffering,
+    fault_of_humidity,
+    fault_of_temperature,
+)
+from service.storage.schemas import ReadingBatch, ReadingCreate, ReadingRead, ReadingsTaken
+from service.storage.tables import Logger, ReadingDay
+
+BY_PROGRAM = 0  # the source of readings that no file brought
+
+
+def send_readings(session: Session, member: Member, logger_id: UUID, body: ReadingBatch) -> ReadingsTaken:
+    """A batch of readings from a program. Those that stand already are left, so it may be sent again."""
+    logger = queries.lock_logger(session, logger_id)
+    readings = columns_of(body.readings, body.unit)
+    check_possible(readings, recorded_at(session))
+    return take_readings(session, logger, readings, body.where_differing)
+
+
+def columns_of(told: Sequence[ReadingCreate], unit: TempUnit) -> Readings:
+    """Readings as whole numbers with as many decimals as the finest of them has."""
+    temps = [one.temp for one in told]
+    humid = [one.humidity for one in told]
+    temp_decimals, humidity_decimals = (_decimals(values) for values in (temps, humid))
+    given = FAHRENHEIT if unit is TempUnit.F else 0
+    return make_readings(
+        [second_of(one.at) for one in told], [_whole(value, temp_decimals) for value in temps],
+        [_whole(value, humidity_decimals) for value in humid], [given | (DRY if value is None else 0) for value in humid], BY_PROGRAM,
+        temp_decimals, humidity_decimals,
+    )  # fmt: skip
+
+
+def _decimals(values: Sequence[Decimal | None]) -> int:
+    return max((-int(value.as_tuple().exponent) for value in values if value is not None), default=0)
+
+
+def _whole(value: Decimal | None, decimals: int) -> int:
+    return 0 if value is None else int(value.scaleb(max(decimals, 0)))
+
+
+def check_possible(readings: Readings, now: datetime, lines: Sequence[int] | None = None) -> None:
+    """Refuse readings that cannot be true, each named by its line or its time. Raises `ImpossibleReading`."""
+    faults = faults_of(readings, now)
+    if faults:
+        named = [
+            f"line {lines[place]}: {words}" if lines else f"{minute_words(instant_of(readings.at[place]))}: {words}"
+            for place, words in faults[:MOST_NAMED]
+        ]  # fmt: skip
+        more = f" And {len(faults) - len(named)} more." if len(faults) > len(named) else ""
+        raise ImpossibleReading(f"{'; '.join(named)}.{more}", field="readings", count=len(faults), rows=named)
+
+
+def faults_of(readings: Readings, now: datetime) -> list[tuple[int, str]]:
+    """Places of readings that cannot be true, and why."""
+    import numpy as np
+
+    celsius, percent = readings.celsius(), readings.percent()
+    given = readings.temp / 10**readings.temp_decimals
+    latest = second_of(now + CLOCK_SLACK)
+    strange = (celsius < COLDEST_C) | (celsius > WARMEST_C) | (percent < 0) | (percent > DAMPEST_PCT)
+    suspects = np.flatnonzero(strange | (readings.at > latest))
+    found: list[tuple[int, str]] = []
+    for place in suspects.tolist():
+        words = fault_of_temperature(float(celsius[place]), float(given[place]))
+        if not words and percent[place] == percent[place]:
+            words = fault_of_humidity(float(percent[place]))
+        if not words and readings.at[place] > latest:
+            words = "this time has not come yet"
+        if words:
+            found.append((place, words))
+    return found
+
+
+# -- into the day rows -------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Planned:
+    """What a day's row becomes."""
+
+    day: int
+    readings: Readings
+    version: int
+
+
+def take_readings(
+    session: Session, logger: Logger, new: Readings, where_differing: WhereDiffering
+) -> ReadingsTaken:
+    """Merge readings into the days they belong to: two statements whatever their number. The logger must be locked.
+
+    Raises `LoggerRetired`, and `ReadingsDiffer` where another value stands and nobody said what to do.
+    """
+    if logger.retired_at is not None:
+        raise LoggerRetired(f"{logger.name} is no longer used.")
+    once = merge(no_readings(), new)
+    differing = _pairs(new, once.differing, once.readings)
+    planned: list[Planned] = []
+    total = ReadingsTaken(added=0, same=once.same, passed_over=len(differing))
+    parts = dict(once.readings.days())
+    stands = queries.kept_days(session, logger.id, parts)
+    for day, part in parts.items():
+        old = stands.get(day) or KeptDay(no_readings(), 0)
+        merged = merge(old.readings, part)
+        total.same += merged.same
+        total.added += merged.added
+        if merged.differing and where_differing is WhereDiffering.REPLACE:
+            merged = merge(part, old.readings)
+            total.replaced += len(merged.differing)
+        else:
+            total.passed_over += len(merged.differing)
+            differing += _pairs(part, merged.differing, old.readings)
+        if merged.added or merged.differing:
+            planned.append(Planned(day, merged.readings, old.version + 1))
+    if differing and where_differing is not WhereDiffering.KEEP:
+        raise _differ(differing)
+    write_days(session, logger.id, planned)
+    return total
+
+
+def _pairs(new: Readings, places: Sequence[int], stands: Readings) -> list[tuple[ReadingRead, ReadingRead]]:
+    """Readings that say another value, each with what stands."""
+    import numpy as np
+
+    some = np.array(places[:MOST_NAMED], int)
+    told = read_readings(new.pick(some))
+    kept = read_readings(stands.pick(np.searchsorted(stands.at, new.at[some])))
+    pairs = list(zip(told, kept, strict=True))
+    return pairs + pairs[-1:] * (len(places) - len(pairs))
+
+
+def _differ(differing: Sequence[tuple[ReadingRead, ReadingRead]]) -> ReadingsDiffer:
+    rows = [
+        f"{minute_words(new.at)}: {new.temp} °{new.unit}{_humid(new)}, where {old.temp} °{old.unit}{_humid(old)} stands"
+        for new, old in differing[:MOST_NAMED]
+    ]
+    more = f" And {len(differing) - len(rows)} more." if len(differing) > len(rows) else ""
+    return ReadingsDiffer(f"{'; '.join(rows)}.{more}", field="readings", count=len(differing), rows=rows)
+
+
+def _humid(reading: ReadingRead) -> str:
+    return "" if reading.humidity is None else f" at {reading.humidity} %"
+
+
+def write_days(session: Session, logger_id: UUID, planned: Sequence[Planned]) -> None:
+    """Every day in one guarded statement; a day that is left without a reading goes."""
+    gone = [day_of(each.day) for each in planned if not len(each.readings)]
+    if gone:
+        session.execute(
+            delete(ReadingDay)
+            .where(col(ReadingDay.logger_id) == logger_id, col(ReadingDay.day).in_(gone))
+            .execution_options(synchronize_session=False)
+        )
+    rows = [
+        {
+            "logger_id": logger_id, "day": day_of(each.day), "readings": len(each.readings), "last_second": int(each.readings.at[-1]),
+            "data": pack_day(each.readings), "version": each.version,
+        }
+        for each in planned if len(each.readings)
+    ]  # fmt: skip
+    if rows:
+        written = session.execute(_upsert(session), rows).scalars().all()
+        if len(written) != len(rows):  # cannot be while the logger is locked; if it were, nothing may be lost
+            raise NotSaved("Somebody else wrote readings of the same day at the same moment.")
+
+
+def _upsert(session: Session) -> Any:
+    build: Any = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
+    statement = build(ReadingDay)
+    new = statement.excluded
+    kept = {name: new[name] for name in ("readings", "last_second", "data", "version")}
+    return statement.on_conflict_do_update(
+        index_elements=["logger_id", "day"],
+        set_=kept,
+        where=col(ReadingDay.version) == new.version - 1,
+    ).returning(col(ReadingDay.day))

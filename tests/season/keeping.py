@@ -1,0 +1,45 @@
+"""What stands in a filled club's stores beside wood: loggers with readings; and what a person would send about it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+Json = Any
+SPAN = {"from_at": "2026-01-10T00:00:00Z", "until_at": "2026-01-12T00:00:00Z"}
+READINGS = [{"at": f"2026-01-10T{hour:02}:00:00Z", "temp": 2.5, "humidity": 91} for hour in range(6)]
+STRETCH = {
+    "from_at": "2026-01-10T01:00:00Z",
+    "until_at": "2026-01-10T02:00:00Z",
+    "why": "it lay on the bench",
+}
+
+API: dict[tuple[str, str], Json] = {
+    ("POST", "/api/loggers"): {"name": "A further logger", "store_id": "$store_id"},
+    ("PATCH", "/api/loggers/{logger_id}"): {"note": "new battery"},
+    ("POST", "/api/loggers/{logger_id}/moves"): {"store_id": "$store_id", "sensor": "pack"},
+    ("POST", "/api/loggers/{logger_id}/offsets"): {"offset_c": -0.4, "from_at": "2026-01-10T00:00:00Z"},
+    ("POST", "/api/loggers/{logger_id}/left-out"): STRETCH,
+    ("POST", "/api/left-out/{stretch_id}/end"): None,
+    ("PUT", "/api/loggers/{logger_id}/readings"): {"readings": READINGS},
+}
+
+QUESTIONS: dict[str, dict[str, str]] = {
+    "/api/loggers/{logger_id}/readings": SPAN,
+    "/api/loggers/{logger_id}/hours": SPAN,
+    "/api/stores/{store_id}/hours": SPAN,
+}
+# Names in routes and bodies, and the names they have among the fixed identities.
+NAMES = {"logger_id": "logger", "stretch_id": "stretch"}
+
+
+def fill_stores(winter: Any, client: Callable[[str], Any], fixed: Callable[[str], str]) -> None:
+    """A logger in the fridge, with readings and a stretch that is left out."""
+    hung = {
+        "id": fixed("logger"), "name": "Grey logger", "store_id": fixed("store"), "from_at": "2026-01-09T00:00:00Z",
+    }  # fmt: skip
+    winter.send("host", "/loggers", hung)
+    sent = client("host").put(f"/api/loggers/{fixed('logger')}/readings", json={"readings": READINGS})
+    assert sent.status_code == 200, sent.text
+    stretch = {"id": fixed("stretch"), **STRETCH}
+    winter.send("host", f"/loggers/{fixed('logger')}/left-out", stretch)

@@ -78,6 +78,9 @@ class BundleSummary(Answer):
     wood: str
     cut_on: date
     tree_number: int | None
+    tree_seen_in_leaf_on: date | None = Field(
+        default=None, description="when its tree was last seen in leaf; null for wood from outside too"
+    )
     on_hand: int
     free: int
     stopped: bool

@@ -181,6 +181,9 @@ class CollectionRead(CollectionSummary):
     by_party_id: UUID
     for_party_id: UUID
     note: str
+    tree_seen_in_leaf_on: date | None = Field(
+        default=None, description="When its tree was last seen in leaf; null for wood from outside too."
+    )
     wood_use: WoodUse | None = Field(
         default=None, description="What the stage means for the wood; null without a stage."
     )

@@ -24,6 +24,7 @@ MOMENTS = (
     "exchange_day",
     "grafting_day",
     "records",
+    "sites",
     "stopping",
     "account",
     "problems",

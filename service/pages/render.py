@@ -23,6 +23,7 @@ from service.lib.schemas import Answer
 from service.members import queries as member_queries
 from service.pages import acting
 from service.pages.choices import shown
+from service.trees.rules import not_seen_words
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -117,6 +118,12 @@ def plain_word(value: object) -> str:
     return str(value).replace("_", " ")
 
 
+def tree_not_seen(bundle: Any, today: date) -> str:
+    """Of wood: `tree not seen in leaf since 3 May 2025`, or nothing; of wood from outside the club knows no tree."""
+    words = not_seen_words(bundle.tree_seen_in_leaf_on, today) if bundle.tree_number else ""
+    return f"tree {words}" if words else ""
+
+
 def _environment() -> Environment:
     environment = Environment(
         loader=FileSystemLoader(HERE / "templates"),
@@ -125,7 +132,9 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals.update(static=static, plural=plural)
+    environment.globals.update(
+        static=static, plural=plural, tree_not_seen=tree_not_seen, not_seen_words=not_seen_words
+    )
     environment.filters.update(
         day=day,
         local=local,

@@ -52,6 +52,10 @@ class ScanAnswer(Answer):
     level: Level
     answer: str
     card: dict[str, Any] = {}
+    not_seen: str = Field(
+        default="",
+        description="as of now: its tree was not seen in leaf for a year, or never; empty where it was, or where the tree is not ours",
+    )
     thing_id: UUID | None = None
     more: dict[str, Any] = {}
     offers: list[OfferRead] = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Any
 from uuid import UUID
 
@@ -10,6 +11,7 @@ from fastapi import APIRouter, Body, Depends, Query, Request, Response
 from fastapi.responses import FileResponse
 from starlette.datastructures import UploadFile
 
+from service.lib.clock import local_day
 from service.lib.errors import WrongKind
 from service.lib.paging import Page
 from service.lib.pictures import (
@@ -32,6 +34,7 @@ from service.lib.request import (
     problems,
     with_etag,
 )
+from service.members import queries as members
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.trees import actions, queries, schemas
@@ -53,6 +56,13 @@ def _exact(member: Reader) -> bool:
 
 # Where exactly a tree stands is told to who works with trees; the others see the site's name.
 Exact = Annotated[bool, Depends(_exact)]
+
+
+def _today(request: Request, session: Read) -> date:
+    return local_day(request.app.state.clock.now(), members.club(session).zone)
+
+
+Today = Annotated[date, Depends(_today)]
 
 
 # -- sites ---------------------------------------------------------------------------------------------------------
@@ -175,6 +185,31 @@ async def post_tree_checks(
 ) -> list[schemas.TreeCheckRead]:  # fmt: skip
     """Write down looks at many trees."""
     return await write(actions.record_tree_checks, member, body)
+
+
+@router.get("/sites/{site_id}/round", responses=reads)
+def get_site_round(site_id: UUID, session: Read, member: Looker, today: Today) -> schemas.SiteRound:
+    """The trees that stand on a site in walking order, with this season's looks in leaf and in fruit."""
+    return queries.site_round(session, site_id, today)
+
+
+@router.post("/tree-checks/{look_id}/taken-back", responses=writes)
+async def post_look_taken_back(look_id: UUID, member: Looker, write: Write) -> schemas.TreeCheckRead:
+    """Take back a look that was written down by mistake."""
+    return await write(actions.take_back_look, member, look_id)
+
+
+def _picture_kept(request: Request, body: schemas.LookPicture) -> schemas.LookPicture:
+    check_pictures_kept(request.app.state.settings.data_dir, [body.picture])
+    return body
+
+
+@router.post("/tree-checks/{look_id}/picture", responses=writes)
+async def post_picture_of_look(
+    look_id: UUID, body: Annotated[schemas.LookPicture, Depends(_picture_kept)], member: Looker, write: Write
+) -> schemas.TreeCheckRead:  # fmt: skip
+    """Add a picture to a look that has none yet."""
+    return await write(actions.add_picture, member, look_id, body)
 
 
 # -- stops -----------------------------------------------------------------------------------------------------------

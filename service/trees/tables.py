@@ -18,6 +18,7 @@ class Site(SQLModel, table=True):
     name: str = Field(max_length=300, unique=True)
     region: str = Field(default="", max_length=200)  # coarse: all that a stranger may see
     directions: str = Field(default="", max_length=2000)
+    gate: str = Field(default="", max_length=300)  # who opens it
     latitude: float | None = None
     longitude: float | None = None
     area_id: UUID = refers_to("area.id", index=True)
@@ -85,6 +86,10 @@ class TreeCheck(SQLModel, table=True):
     recorded_at: datetime = instant()
     by_party_id: UUID = refers_to("party.id")
     for_party_id: UUID = refers_to("party.id")
+    taken_back_at: datetime | None = instant(
+        default=None
+    )  # written down by mistake: it says nothing of the tree
+    taken_back_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
 
 
 class Stop(SQLModel, table=True):

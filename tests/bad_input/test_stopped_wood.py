@@ -138,6 +138,7 @@ FREE = {
     "POST /api/recalls/{recall_id}/renewal": "tells people", "POST /api/recounts": "a count moves nothing",
     "POST /api/table-counts": "counts what nobody took; it comes back under its stop", "POST /api/bundle-checks": "a look",
     "POST /api/tree-checks": "a look", "POST /api/trees/{tree_id}/checks": "a look", "POST /api/take-checks": "a look",
+    "POST /api/tree-checks/{look_id}/taken-back": "a look", "POST /api/tree-checks/{look_id}/picture": "a look",
     "POST /api/pictures": "a look", "PATCH /api/bundles/{bundle_id}": "notes and measures", "PATCH /api/grafts/{graft_id}": "notes",
     "PATCH /api/collections/{collection_id}": "what was left out at the tree", "PATCH /api/rounds/{round_id}": "notes",
     "POST /api/tags": "a tag is how stopped wood is known", "POST /api/tags/{code}/replacement": "a tag is how stopped wood is known",
@@ -236,7 +237,8 @@ FREE_FORMS = {
     "/receive", "/collections/{collection_id}", "/labels", "/labels/address", "/labels/lost/{code}", "/store/new", "/store/box",
     "/store/look/{bundle_id}", "/hand-over", "/hand-over/{bundle_id}/back", "/bench", "/grafts/{graft_id}/look", "/trees/new", "/sites/new",
     "/trees/{tree_id}/look", "/stops/new", "/stops/{stop_id}/bind", "/stops/{stop_id}/step", "/stops/{stop_id}/recall",
-    "/stops/{stop_id}/told/{recall_id}",
+    "/stops/{stop_id}/told/{recall_id}", "/sites/{site_id}/edit", "/sites/{site_id}/round/{kind}", "/looks/{look_id}/picture",
+    "/looks/{look_id}/taken-back",
 }  # fmt: skip
 REFUSED_FORMS = {
     "/cut/{tree_id}", "/bundles/{bundle_id}/{act}", "/hand-over/{bundle_id}", "/bench/graft/{bundle_id}", "/store/put-away",

@@ -5,8 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 from uuid import UUID
 
+import pytest
+
 from service.storage import actions as storage
 from service.storage.schemas import BoxCreate, BundleCheckCreate, PutAwayCreate, StoreCreate
+from service.tags import actions as tags
+from service.tags.schemas import LabelledReceiptCreate
+from service.trees import actions as trees
 from tests.builders.provenance import Yard
 from tests.builders.trees import look
 
@@ -49,3 +54,46 @@ def test_a_look_at_a_tree_that_saw_nothing_does_not_hide_what_was_seen_before(ya
 
     leaf = yard.scan(bundle.code).card["tree_checks"][0]
     assert leaf["words"] == "A symptom was seen in leaf on 3 July 2025."
+
+
+@pytest.mark.parametrize(
+    ("seen_on", "says"),
+    [
+        ("2025-02-14", ""),
+        ("2025-02-13", "Its tree was not seen in leaf since 13 February 2025; ask before you use its wood."),
+        (None, "Its tree was never seen in leaf; ask before you use its wood."),
+    ],
+    ids=["within a year", "over a year", "never"],
+)
+def test_that_a_tree_was_not_seen_is_read_off_the_stored_dates_on_the_day_of_the_scan(
+    yard: Yard, seen_on: str | None, says: str
+) -> None:
+    (bundle,) = yard.cut(8)
+    if seen_on:
+        look(yard.writer, yard.cast.steward, yard.tree_id, seen_on=seen_on)
+    kept = yard.cards(bundle.id)
+
+    assert yard.scan(bundle.code).not_seen == says
+    yard.writer.clock.move(timedelta(days=400))
+    assert yard.scan(bundle.code).not_seen.startswith("Its tree was n")
+    assert yard.cards(bundle.id) == kept  # nothing was stored for it
+
+
+def test_a_look_that_is_taken_back_is_on_no_card(yard: Yard) -> None:
+    (bundle,) = yard.cut(8)
+    made = look(yard.writer, yard.cast.steward, yard.tree_id, seen_on="2025-09-01")
+
+    yard.writer.write_now(trees.take_back_look, yard.cast.steward, made.id)
+
+    assert yard.scan(bundle.code).card["tree_checks"][0]["seen_on"] is None
+    assert yard.scan(bundle.code).not_seen.startswith("Its tree was never seen in leaf")
+
+
+def test_of_wood_from_outside_the_club_knows_no_tree(yard: Yard) -> None:
+    body = LabelledReceiptCreate(
+        receipt={"sticks": 4, "cultivar_id": yard.orchard.gala_id, "area_id": yard.orchard.area_id, "from_whom": "a neighbour"},
+        bundles=[{"sticks": 4}],
+    )  # fmt: skip
+    (made,) = yard.writer.write_now(tags.receive_and_label, yard.cast.collector, [body])
+
+    assert yard.scan(made.bundles[0].code).not_seen == ""

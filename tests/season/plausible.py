@@ -95,6 +95,8 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/trees/{tree_id}/checks"): [{"kind": "leaf", "result": "healthy"}],
     ("POST", "/api/tree-checks"): [{"tree_id": "$tree_id", "kind": "leaf", "result": "healthy"}],
     ("PATCH", "/api/trees/{tree_id}/finish"): {"cultivar_id": "$cultivar_id", "reason": "seen in fruit"},
+    ("POST", "/api/tree-checks/{look_id}/taken-back"): None,
+    ("POST", "/api/tree-checks/{look_id}/picture"): {"picture": "$sha256"},
     ("POST", "/api/cultivars"): {"taxon_id": "$taxon_id", "epithet": "Gate Pippin", "provisional": True},
     ("PATCH", "/api/cultivars/{cultivar_id}"): {"trade_designation": "HOLLINGOLD"},
     ("PATCH", "/api/cultivars/{cultivar_id}/protection"): {"protection": "free"},
@@ -136,6 +138,10 @@ PAGES: dict[str, dict[str, str]] = {
     "/trees/new": {"site_id": "$site_id", "taxon_id": "$taxon_id", "name_as_told": "Gate Pippin", "may_cut": "ask"},
     "/trees/{tree_id}/finish": {"site_id": "$site_id", "taxon_id": "$taxon_id", "variety_id": "$cultivar_id", "version": "$version"},
     "/sites/new": {"name": "Mill plot", "area_id": "$area_id"},
+    "/sites/{site_id}/edit": {"name": "Weir orchard", "area_id": "$area_id", "gate": "the blue door", "version": "$version"},
+    "/sites/{site_id}/round/{kind}": {"look.$tree_id": "healthy"},
+    "/looks/{look_id}/picture": {},
+    "/looks/{look_id}/taken-back": {},
     "/trees/{tree_id}/look": {"kind": "leaf", "result": "healthy"},
     "/bundles/{bundle_id}/{act}": {"sticks": "1", "reason": "mouldy"},
     "/stops/new": {"tree_id": "$tree_id", "reason": "health", "agent": "apple-proliferation"},
@@ -164,6 +170,9 @@ PAGES: dict[str, dict[str, str]] = {
     "/areas/answers/new": {**{name: str(value) for name, value in PERMIT.items()}, "allows": "true"},
 }  # fmt: skip
 
+# The file that goes with a page's form.
+FILES = {"/looks/{look_id}/picture": {"picture": ("a leaf.png", PICTURE, "image/png")}}
+
 # What a question of the API cannot do without.
 QUESTIONS: dict[str, dict[str, str]] = {
     "/api/tags": {"thing_id": fixed("bundle")},
@@ -182,7 +191,7 @@ VERSIONS = {
     "/collections/{collection_id}": "/api/collections/{collection_id}",
     "/trees/{tree_id}/finish": "/api/trees/{tree_id}", "/account/contact": "/api/parties/{self}",
     "/people/{party_id}/edit": "/api/parties/{party_id}", "/people/{party_id}/roles": "/api/parties/{party_id}",
-    "/club": "/api/club", "/areas/{area_id}/edit": "/api/areas/{area_id}",
+    "/club": "/api/club", "/sites/{site_id}/edit": "/api/sites/{site_id}", "/areas/{area_id}/edit": "/api/areas/{area_id}",
 }  # fmt: skip
 EDITED_PARTS = re.compile(r"/(protection|name|time|finish)$")
 READ_BY = {
@@ -209,7 +218,7 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
         "collection_id": "receipt" if route.endswith("/name") else "cut of tree",
         "site_id": "site", "area_id": "area", "far_area": "far_area", "store_id": "store",
         "box_id": "box", "other_box": "other_box", "stop_id": "stop", "doubt": "doubt", "recall_id": "recall", "sheet_id": "sheet",
-        "sick_bundle": "sick_bundle",
+        "sick_bundle": "sick_bundle", "look_id": f"look of {who}" if own else "look of administrator",
         "graft_id": f"{mark}_new_graft" if route.endswith("/taken-back") else f"{mark}_graft",
         "plant_id": f"{mark}_plant", "thing_id": "tree", "invitation_id": "invitation",
         "club_bundle": "spare_bundle", "bundle_with_table": "bundle", "flag": "flag", **keeping.NAMES, **READ_BY.get(route, {}),
@@ -219,7 +228,7 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
         **people, "guest": str(club.cast.guest_id), "self": myself, "party_id": myself if own else fixed("party"),
         "place_id": club.names["place"], "place": club.names["place"], "round_id": club.names["round"],
         "code": club.names[f"code of {fixed('spare_bundle')}"], "address_id": club.names["address"], "session_id": club.session_of(who),
-        "token_id": fixed(f"token of {who}"), "kind": "tree",
+        "token_id": fixed(f"token of {who}"), "kind": "leaf" if "/round/" in route else "tree",
         "sha256": club.names["sha256"], "token": club.names["invitation_token"], "act": "discard", "path": "style.css",
         "slug": "not-enough-sticks",
         "taxon_id": str(taxon_id("malus-domestica")), "cultivar_id": str(cultivar_id(APPLE)),
@@ -230,7 +239,7 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
 def filled_in(body: Json, things: dict[str, str]) -> Json:
     """A body with every `$name` put in."""
     if isinstance(body, dict):
-        return {name: filled_in(value, things) for name, value in body.items()}
+        return {filled_in(name, things): filled_in(value, things) for name, value in body.items()}
     if isinstance(body, list):
         return [filled_in(value, things) for value in body]
     if isinstance(body, str) and "$" in body:

@@ -59,7 +59,10 @@ def ask(club: FilledClub, who: str, method: str, route: str, *, own: bool) -> ht
     office = club.client("administrator")
     version = plausible.version_for(office, plausible.VERSIONS.get(route, "").format_map(things))
     form = plausible.filled_in(plausible.PAGES[route], {**things, "version": str(version)})
-    return browser.submit(address, plausible.new_form(form), headers=page)
+    files = plausible.FILES.get(route)
+    return browser.submit(
+        address, plausible.new_form(form), headers=page, **({"files": files} if files else {})
+    )
 
 
 def test_the_table_knows_every_route_and_no_other(club: FilledClub) -> None:

@@ -15,6 +15,7 @@ from service.bundles.schemas import BundleRead, BundleSummary, StickMoveRead
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, Taxon
+from service.collection.queries.collections import tree_seen_in_leaf_on
 from service.collection.tables import Collection
 from service.lib.clock import local_day
 from service.lib.paging import Page, Paging, page_of
@@ -88,6 +89,7 @@ def _summaries() -> Any:
             col(SourceTree.number).label("tree_number"), ON_HAND.label("on_hand"),
             (ON_HAND - col(Bundle.promised) - col(Bundle.claimed)).label("free"), Bundle.open_stops, Bundle.unfinished,
             Bundle.holder_id, col(Party.name).label("holder_name"), Bundle.is_flag, Bundle.made_at,
+            tree_seen_in_leaf_on(),
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
         .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
@@ -102,6 +104,7 @@ def _summary(row: Any, name_only: UUID | Everybody | None = None) -> BundleSumma
     told = may_name(name_only, row.holder_id)
     return BundleSummary(
         id=row.id, code=row.code, kind=row.kind, page_name=name, wood=row.wood, cut_on=row.cut_on, tree_number=row.tree_number,
+        tree_seen_in_leaf_on=row.tree_seen_in_leaf_on,
         on_hand=row.on_hand, free=row.free, stopped=row.open_stops > 0, unfinished=row.unfinished,
         holder_id=row.holder_id if told else None, holder_name=row.holder_name if told else None, is_flag=row.is_flag, made_at=row.made_at,
     )  # fmt: skip

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -29,12 +29,27 @@ from service.collection.tables import Collection
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
 from service.members.tables import Party
-from service.trees.rules import TreeFacts, tree_name
-from service.trees.tables import Site, SourceTree
+from service.trees.rules import CheckKind, CheckResult, TreeFacts, tree_name
+from service.trees.tables import Site, SourceTree, TreeCheck
 
 
 class NoSuchCollection(NotFound):
     title = "There is no such cut or receipt"
+
+
+def tree_seen_in_leaf_on() -> Any:
+    """When the tree of the outer row was last seen in leaf."""
+    return (
+        select(func.max(col(TreeCheck.seen_on)))
+        .where(
+            col(TreeCheck.tree_id) == col(Collection.tree_id), col(TreeCheck.kind) == CheckKind.LEAF,
+            col(TreeCheck.result) != CheckResult.NOT_SEEN,
+            col(TreeCheck.taken_back_at).is_(None),
+        )
+        .correlate(Collection)
+        .scalar_subquery()
+        .label("tree_seen_in_leaf_on")
+    )  # fmt: skip
 
 
 _giver = aliased(Party)
@@ -45,6 +60,7 @@ _AROUND = [
     col(Taxon.genus), col(Taxon.kind).label("kind_name"), col(Taxon.botanical_name), col(Taxon.stage_scale), col(Cultivar.epithet),
     col(Cultivar.group_name), col(Cultivar.trade_designation), col(Cultivar.protection), col(Cultivar.protected_until),
     col(Cultivar.protection_checked_on), col(Cultivar.provisional).label("cultivar_provisional"), _giver.name.label("giver_name"),  # type: ignore[attr-defined]
+    tree_seen_in_leaf_on(),
 ]  # fmt: skip
 
 
@@ -116,7 +132,7 @@ def _summary(row: Any) -> dict[str, Any]:
 
 _AS_TOLD = (
     "name_as_told", "area_id", "leaves_down", "leaves_off", "disinfected", "owner_agreed", "their_reference", "health_paper",
-    "tree_as_told", "recorded_at", "by_party_id", "for_party_id", "note",
+    "tree_as_told", "recorded_at", "by_party_id", "for_party_id", "note", "tree_seen_in_leaf_on",
 )  # fmt: skip
 
 
@@ -150,6 +166,7 @@ def new_collection_read(
         "tree_number": tree.number if tree else None, "tree_code": tree.code if tree else None, "site_name": tree.site_name if tree else "",
         "genus": taxon.genus, "kind_name": taxon.kind, "botanical_name": taxon.botanical_name, "stage_scale": taxon.stage_scale,
         "cultivar_provisional": cultivar.provisional if cultivar else None, "giver_name": giver_name,
+        "tree_seen_in_leaf_on": tree.last_leaf_check.seen_on if tree and tree.last_leaf_check else None,
     }  # fmt: skip
     row = {**told, **variety, **around}
     return collection_read(SimpleNamespace(**row, _mapping=row), warnings)

@@ -28,13 +28,13 @@ from service.trees.rules import (
     TreeFelled,
     check_not_stopped,
     is_in_the_ground,
+    is_seen_in_leaf,
     is_stopped,
 )
 
 # A season of one kind of wood: dormant wood is cut within about five months, summer budwood within three (common
 # practice, no source). Counted this way round it needs no hemisphere.
 SEASON = timedelta(days=180)
-SEEN_LATELY = timedelta(days=400)  # last summer, whenever in it the tree was seen
 
 
 class OwnerSaysNo(Refused):
@@ -224,7 +224,7 @@ def _health_warnings(tree: TreeFacts, wanted: Cutting) -> list[Warn]:
                 f"A symptom was seen on this tree on {day_words(last.seen_on)}. Ask the health steward before the wood is shared.",
             )
         )
-    elif wanted.cut_on - last.seen_on > SEEN_LATELY:
+    elif not is_seen_in_leaf(last.seen_on, wanted.cut_on):
         told.append(
             Warn(
                 "not_seen_in_leaf_lately",

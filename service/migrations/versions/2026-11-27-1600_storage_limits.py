@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "20261127_1600_storage_limits"
-down_revision = "20261125_16_cuts_to_finish"
+down_revision = "20261127_00_names_of_receipts"
 branch_labels = None
 depends_on = None
 

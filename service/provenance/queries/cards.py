@@ -202,7 +202,11 @@ def _last_checks(dialect: str) -> Select[*tuple[Any, ...]]:
         select(
             col(TreeCheck.tree_id), col(TreeCheck.kind), col(TreeCheck.result), col(TreeCheck.seen_on), place
         )
-        .where(col(TreeCheck.tree_id).in_(given(dialect)), col(TreeCheck.result) != CheckResult.NOT_SEEN)
+        .where(
+            col(TreeCheck.tree_id).in_(given(dialect)),
+            col(TreeCheck.result) != CheckResult.NOT_SEEN,
+            col(TreeCheck.taken_back_at).is_(None),
+        )
         .subquery()
     )
     return select(checks).where(checks.c.place == 1).order_by(checks.c.kind.desc())

@@ -21,6 +21,7 @@ from service.provenance.queries.cards import facts_for_cards
 from service.provenance.queries.things import box_answer, plant_answer, store_answer, tree_answer
 from service.provenance.rules.card import blank_words, card_of
 from service.provenance.rules.offers import Level, Offer, level_of, offers_for_bundle
+from service.provenance.rules.scans import not_seen_now
 from service.provenance.rules.telling import HOLDER_FORGOTTEN
 from service.provenance.schemas import OfferRead, ScanAnswer
 from service.provenance.tables import AnswerCard
@@ -42,19 +43,21 @@ def answer_for(session: Session, typed: str, asker: Member | None, now: datetime
     level = level_of(asker.may if asker else None)
     before = blank_words(group_code(tag.replaced_by) if tag.replaced_by else None, tag.state)
     if tag.kind is None or tag.thing_id is None:
-        return _answer(tag, level, (before, {}, {}, []))
+        return _answer(tag, level, (before, {}, {}, []), now)
     said, card, more, offers = _TELL[tag.kind](session, tag.thing_id, asker, now)
     return _answer(
         tag,
         level,
         (f"{before} {said}".strip(), card, more if asker else {}, offers if level is Level.VOLUNTEER else []),
+        now,
     )
 
 
-def _answer(tag: TagFacts, level: Level, told: Told) -> ScanAnswer:
+def _answer(tag: TagFacts, level: Level, told: Told, now: datetime) -> ScanAnswer:
     said, card, more, offers = told
+    not_seen = not_seen_now(card, now.date())
     return ScanAnswer(
-        code=tag.code, kind=tag.kind, state=tag.state, replaced_by=tag.replaced_by, level=level, answer=said, card=card,
+        code=tag.code, kind=tag.kind, state=tag.state, replaced_by=tag.replaced_by, level=level, answer=said, card=card, not_seen=not_seen,
         thing_id=tag.thing_id if level is not Level.STRANGER else None, more=more, offers=[OfferRead.model_validate(one) for one in offers],
     )  # fmt: skip
 

@@ -101,6 +101,7 @@ def _last(kind: CheckKind, column: Any) -> Any:
             col(TreeCheck.tree_id) == col(SourceTree.id),
             col(TreeCheck.kind) == kind,
             col(TreeCheck.result) != CheckResult.NOT_SEEN,
+            col(TreeCheck.taken_back_at).is_(None),
         )
         .order_by(col(TreeCheck.seen_on).desc(), col(TreeCheck.recorded_at).desc(), col(TreeCheck.id).desc())
         .limit(1)

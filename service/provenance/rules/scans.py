@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -17,7 +17,7 @@ from service.provenance.rules.card import (
 )
 from service.provenance.rules.stops import StopOnWood, gravest, stop_says, stop_todo
 from service.provenance.rules.words import as_box, count, day, sentence
-from service.trees.rules import CheckKind, CheckResult
+from service.trees.rules import CheckKind, CheckResult, not_seen_words
 
 
 def stop_part(stops: Sequence[StopOnWood]) -> list[dict[str, Any]]:
@@ -69,6 +69,27 @@ def tree_card(tree: TreeScan) -> tuple[str, dict[str, Any]]:
             for kind, result, on in tree.checks
         ],
     }  # fmt: skip
+
+
+def not_seen_now(card: Mapping[str, Any], day: date) -> str:
+    """Read off the stored dates at the moment of the scan: that the tree was not seen in leaf for a year, or never."""
+    ours = card.get("state") != "felled" and not card.get("origin", {}).get("received", False)
+    if "tree_checks" not in card or not ours:
+        return ""
+    looks = [
+        check["seen_on"]
+        for check in card["tree_checks"]
+        if check["kind"] == CheckKind.LEAF and check["seen_on"]
+    ]
+    seen_on = max((date.fromisoformat(str(on)) for on in looks), default=None)
+    words = not_seen_words(seen_on, day)
+    return (
+        sentence(
+            f"{'the tree' if card['kind'] == 'tree' else 'its tree'} was {words}; ask before you use its wood"
+        )
+        if words
+        else ""
+    )
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,11 @@
 """What is done with trees: entering and changing them, looking at them, stopping them."""
 
-from service.trees.actions.checks import record_looks_at_tree, record_tree_checks
+from service.trees.actions.checks import (
+    add_picture,
+    record_looks_at_tree,
+    record_tree_checks,
+    take_back_look,
+)
 from service.trees.actions.following import (
     note_changed_trees,
     supply_bundles_of_trees,
@@ -28,6 +33,7 @@ from service.trees.actions.trees import add_met_tree, add_trees, change_tree, se
 __all__ = [
     "Span",
     "add_met_tree",
+    "add_picture",
     "add_site",
     "add_sites",
     "add_trees",
@@ -50,4 +56,5 @@ __all__ = [
     "set_codes",
     "supply_bundles_of_trees",
     "supply_cuts_of_trees",
+    "take_back_look",
 ]

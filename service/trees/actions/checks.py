@@ -5,17 +5,28 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from sqlmodel import Session
+from sqlalchemy import update
+from sqlmodel import Session, col
 
 from service.lib.clock import check_day, local_day
 from service.lib.errors import AlreadyKnown
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries as members
-from service.members.rules import Member
+from service.members.rules import May, Member
 from service.trees import queries
 from service.trees.actions.following import note_changed_trees
-from service.trees.rules import CheckResult, StopReason, TreeFacts, check_result, proposed_reason
-from service.trees.schemas import LookCreate, StopProposal, TreeCheckCreate, TreeCheckRead
+from service.trees.rules import (
+    CheckResult,
+    LookMade,
+    LookTakenBack,
+    StopReason,
+    TreeFacts,
+    check_can_add_picture,
+    check_can_take_back_look,
+    check_result,
+    proposed_reason,
+)
+from service.trees.schemas import LookCreate, LookPicture, StopProposal, TreeCheckCreate, TreeCheckRead
 from service.trees.tables import TreeCheck
 
 
@@ -51,6 +62,48 @@ def record_looks_at_tree(
     return record_tree_checks(
         session, member, [TreeCheckCreate(**look.model_dump(), tree_id=tree_id) for look in body]
     )
+
+
+def take_back_look(session: Session, member: Member, look_id: UUID) -> TreeCheckRead:
+    """A look that was written down by mistake says nothing of its tree any more; it stays in the record, marked so."""
+    look = queries.get_look(session, look_id)
+    check_can_take_back_look(
+        _made(look), party_ids=(member.party_id, member.acting_for_id), may_release=May.RELEASE in member.may
+    )
+    told = {"taken_back_at": recorded_at(session), "taken_back_by_party_id": member.party_id}
+    return _change(session, look, told)
+
+
+def add_picture(session: Session, member: Member, look_id: UUID, body: LookPicture) -> TreeCheckRead:
+    """A picture for a look that was written down without one."""
+    look = queries.get_look(session, look_id)
+    check_can_add_picture(_made(look))
+    return _change(session, look, {"picture": body.picture})
+
+
+def _made(look: TreeCheckRead) -> LookMade:
+    return LookMade(
+        look.by_party_id, look.for_party_id, is_taken_back=look.taken_back_at is not None, has_picture=look.picture is not None
+    )  # fmt: skip
+
+
+def _change(session: Session, look: TreeCheckRead, told: dict[str, Any]) -> TreeCheckRead:
+    """Guarded by what must not be there yet, so that of two at once one is heard."""
+    guard = (
+        col(TreeCheck.taken_back_at).is_(None),
+        *((col(TreeCheck.picture).is_(None),) if "picture" in told else ()),
+    )
+    changed = session.execute(
+        update(TreeCheck)
+        .where(col(TreeCheck.id) == look.id, *guard)
+        .values(**told)
+        .returning(col(TreeCheck.id))
+        .execution_options(synchronize_session=False)
+    ).first()
+    if changed is None:
+        raise LookTakenBack("Somebody changed it just now.")
+    note_changed_trees(session, [look.tree_id])
+    return look.model_copy(update=told)
 
 
 def _name_agents(session: Session, rows: list[dict[str, Any]]) -> None:

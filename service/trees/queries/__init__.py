@@ -1,6 +1,7 @@
 """Every SELECT about sites, trees, looks at trees, and stops."""
 
 from service.trees.queries.naming import list_name_changes, name_on
+from service.trees.queries.rounds import NoSuchLook, get_look, site_round
 from service.trees.queries.sites import NoSuchSite, get_site, list_sites, list_tree_checks, sites_by_id
 from service.trees.queries.stops import (
     NoSuchStop,
@@ -21,12 +22,14 @@ from service.trees.queries.trees import (
 )
 
 __all__ = [
+    "NoSuchLook",
     "NoSuchSite",
     "NoSuchStop",
     "NoSuchTree",
     "facts_for_cutting",
     "find_agent",
     "get_facts",
+    "get_look",
     "get_site",
     "get_stop",
     "get_tree",
@@ -38,6 +41,7 @@ __all__ = [
     "list_trees",
     "name_on",
     "open_stops_for_trees",
+    "site_round",
     "sites_by_id",
     "stop_reads",
     "trees_of_site",

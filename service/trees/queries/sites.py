@@ -26,7 +26,7 @@ def _sites() -> Any:
         select(func.count()).where(col(SourceTree.site_id) == col(Site.id)).correlate(Site).scalar_subquery()
     )
     return select(
-        col(Site.id), col(Site.name), col(Site.region), col(Site.directions), col(Site.latitude), col(Site.longitude),
+        col(Site.id), col(Site.name), col(Site.region), col(Site.directions), col(Site.gate), col(Site.latitude), col(Site.longitude),
         col(Site.area_id), col(Area.name).label("area_name"), col(Site.area_checked_on), col(Site.note), col(Site.version),
         trees.label("trees"),
     ).join(Area, col(Area.id) == col(Site.area_id))  # fmt: skip
@@ -35,7 +35,7 @@ def _sites() -> Any:
 def _read(row: Any, *, exact: bool) -> SiteRead:
     told = dict(row._mapping)  # noqa: SLF001
     if not exact:
-        told.update(directions="", latitude=None, longitude=None, note="")
+        told.update(directions="", gate="", latitude=None, longitude=None, note="")
     return SiteRead.model_validate(told)
 
 

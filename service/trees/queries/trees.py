@@ -61,6 +61,7 @@ def _newest(kind: CheckKind) -> Any:
             col(TreeCheck.tree_id) == col(SourceTree.id),
             col(TreeCheck.kind) == kind.value,
             col(TreeCheck.result) != CheckResult.NOT_SEEN.value,
+            col(TreeCheck.taken_back_at).is_(None),
         )
         .order_by(col(TreeCheck.seen_on).desc(), col(TreeCheck.recorded_at).desc())
         .limit(1)
@@ -69,7 +70,8 @@ def _newest(kind: CheckKind) -> Any:
     )
 
 
-def _trees(*more: Any) -> Any:
+def every_tree(*more: Any) -> Any:
+    """Every tree with the names around it and its newest looks."""
     return (
         select(*_TREE, *_TAXON, *_CULTIVAR, *_AROUND, *more)
         .select_from(SourceTree)
@@ -90,7 +92,7 @@ def facts_for_cutting(
     With `lock`, nobody can stop or change these trees, or start a round on their sites, until this is saved.
     """
     wanted = sorted(set(tree_ids))
-    statement = _trees().where(col(SourceTree.id).in_(wanted)).order_by(col(SourceTree.id))
+    statement = every_tree().where(col(SourceTree.id).in_(wanted)).order_by(col(SourceTree.id))
     if lock:
         statement = statement.with_for_update(of=[SourceTree, Site], key_share=True)
     rows = session.execute(statement).all()
@@ -148,7 +150,7 @@ def list_trees(
     felled: bool | None = None, provisional: bool | None = None, q: str = "",
 ) -> Page[TreeSummary]:  # fmt: skip
     """Trees by number; two statements, and one more for a search. `exact`: where on the site they stand is told."""
-    statement = _trees()
+    statement = every_tree()
     for column, value in (
         (SourceTree.site_id, site_id), (SourceTree.taxon_id, taxon_id), (SourceTree.cultivar_id, cultivar_id),
         (SourceTree.owner_id, owner_id), (SourceTree.may_cut, may_cut.value if may_cut else None), (SourceTree.provisional, provisional),
@@ -166,7 +168,7 @@ def list_trees(
     if q.strip():
         statement = statement.where(_matches(session, q.strip()))
     keys: list[tuple[Any, bool]] = [(col(SourceTree.number), False)]
-    return page_of(session, statement, keys, paging, lambda row: TreeSummary(**_summary(row, exact=exact)))
+    return page_of(session, statement, keys, paging, lambda row: TreeSummary(**summary_of(row, exact=exact)))
 
 
 def _matches(session: Session, typed: str) -> Any:
@@ -177,7 +179,7 @@ def _matches(session: Session, typed: str) -> Any:
     return or_(number, told, col(SourceTree.cultivar_id).in_(found))
 
 
-def _summary(row: Any, *, exact: bool) -> dict[str, Any]:
+def summary_of(row: Any, *, exact: bool) -> dict[str, Any]:
     cultivar = _cultivar_of(row)
     leaf = LastCheckRead(result=row.leaf_result, seen_on=row.leaf_seen_on) if row.leaf_result else None
     fruit = LastCheckRead(result=row.fruit_result, seen_on=row.fruit_seen_on) if row.fruit_result else None
@@ -196,7 +198,7 @@ def get_tree(session: Session, tree_id: UUID, *, exact: bool = True) -> TreeRead
     """One tree; two statements, and one more where it is stopped."""
     stock, between = aliased(Rootstock), aliased(Rootstock)
     statement = (
-        _trees(stock.name.label("rootstock"), between.name.label("interstem"))  # type: ignore[attr-defined]
+        every_tree(stock.name.label("rootstock"), between.name.label("interstem"))  # type: ignore[attr-defined]
         .outerjoin(stock, stock.id == col(SourceTree.rootstock_id))
         .outerjoin(between, between.id == col(SourceTree.interstem_id))
     )
@@ -206,7 +208,7 @@ def get_tree(session: Session, tree_id: UUID, *, exact: bool = True) -> TreeRead
     cultivar = _cultivar_of(row)
     stops = open_stops_for_trees(session, [tree_id]).get(tree_id, []) if row.open_stops else []
     return TreeRead(
-        **_summary(row, exact=exact), name=written(cultivar) if cultivar else None, rootstock_id=row.rootstock_id,
+        **summary_of(row, exact=exact), name=written(cultivar) if cultivar else None, rootstock_id=row.rootstock_id,
         rootstock=row.rootstock or "", interstem_id=row.interstem_id, interstem=row.interstem or "", stands_on=row.stands_on,
         no_propagation_contract=row.no_propagation_contract, rights_note=row.rights_note, varieties=_varieties(session, tree_id),
         stops=stop_reads(stops), note=row.note, created_at=row.created_at,

@@ -1,5 +1,6 @@
 """Bodies and answers of sites, trees, looks and stops."""
 
+from service.trees.schemas.rounds import LookPicture, SeasonLook, SiteRound, TreeOnRound
 from service.trees.schemas.stops import (
     PictureRead,
     StopCandidate,
@@ -47,13 +48,16 @@ __all__ = [
     "Change",
     "LastCheckRead",
     "LookCreate",
+    "LookPicture",
     "NameTold",
     "Note",
     "OpenStopRead",
     "Picture",
     "PictureRead",
+    "SeasonLook",
     "SiteCreate",
     "SiteRead",
+    "SiteRound",
     "SiteUpdate",
     "StopCandidate",
     "StopCreate",
@@ -69,6 +73,7 @@ __all__ = [
     "TreeFinish",
     "TreeNameChangeRead",
     "TreeNameSet",
+    "TreeOnRound",
     "TreeRead",
     "TreeSummary",
     "TreeUpdate",

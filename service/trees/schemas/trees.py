@@ -65,6 +65,7 @@ class SiteCreate(Body):
     name: Name
     region: Where = ""
     directions: Words = ""
+    gate: Line = Field(default="", description="Who opens the gate; told to who works with trees alone.")
     latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
     longitude: Annotated[float, Field(ge=-180, le=180)] | None = None
     area_id: UUID = Field(description="The plant-health area it lies in.")
@@ -86,6 +87,7 @@ class SiteUpdate(Change):
     name: Name | None = None
     region: Where | None = None
     directions: Words | None = None
+    gate: Line | None = None
     latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
     longitude: Annotated[float, Field(ge=-180, le=180)] | None = None
     area_id: UUID | None = None
@@ -98,12 +100,13 @@ class SiteUpdate(Change):
 
 
 class SiteRead(Answer):
-    """A site. Directions and the exact place are empty for who does not work with trees."""
+    """A site. Directions, gate and the exact place are empty for who does not work with trees."""
 
     id: UUID
     name: str
     region: str
     directions: str = ""
+    gate: str = ""
     latitude: float | None = None
     longitude: float | None = None
     area_id: UUID
@@ -383,5 +386,9 @@ class TreeCheckRead(Answer):
     recorded_at: datetime
     by_party_id: UUID
     for_party_id: UUID
+    taken_back_at: datetime | None = Field(
+        default=None, description="Written down by mistake, and taken back then: it says nothing of the tree."
+    )
+    taken_back_by_party_id: UUID | None = None
     proposes_stop: bool = False
     proposal: StopProposal | None = None

@@ -32,6 +32,7 @@ from service.lib.clock import Clock, StartedClock, SystemClock
 from service.lib.database import Database
 from service.lib.description import describe
 from service.lib.request import SAFE_HEADERS, BodyTooLarge, Guard, problem_response
+from service.lib.routing import take_routes
 from service.lib.settings import Settings
 from service.lib.write import Writer
 from service.members import signin
@@ -92,7 +93,7 @@ def create_app(
     ]
     signin.prepare(app)
     for router in ROUTERS:
-        app.include_router(router)
+        take_routes(app.router.routes, router)
     mount_pages(app)
     _answer_problems(app)
     app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]

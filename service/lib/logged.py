@@ -165,10 +165,10 @@ def _fill(hours: Hours, begin: int, temp: Column, how: Column, gap: Span, nomina
     elif nominal_c is not None:
         temp[where], how[where] = nominal_c, How.NOMINAL
     if after >= len(hours.hour) and before >= 0:
-        _hold_on(hours, before, begin, temp, how)
+        _carry_on(hours, before, begin, temp, how)
 
 
-def _hold_on(hours: Hours, before: int, begin: int, temp: Column, how: Column) -> None:
+def _carry_on(hours: Hours, before: int, begin: int, temp: Column, how: Column) -> None:
     """After the last reading of all there is no day after: it is held for 3 hours and no longer."""
     first = int(hours.hour[before]) + 1 - begin
     where = slice(max(first, 0), max(first + HELD_HOURS, 0))

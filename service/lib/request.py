@@ -12,7 +12,6 @@ from uuid import uuid4
 
 import orjson
 from fastapi import Depends, Header, Query, Request, Response
-from fastapi.routing import APIRoute
 from pydantic import BaseModel
 from sqlmodel import Session
 from starlette.datastructures import Headers
@@ -22,6 +21,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from service.lib import errors
 from service.lib.etags import Tagger
 from service.lib.paging import Paging
+from service.lib.routing import LateRoute
 from service.lib.write import Asking, Writer
 
 T = TypeVar("T")
@@ -252,7 +252,7 @@ class _StrictRequest(Request):
         return self._json
 
 
-class StrictRoute(APIRoute):
+class StrictRoute(LateRoute):
     """A route of the API, whose body must be sound JSON."""
 
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:

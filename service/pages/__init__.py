@@ -10,6 +10,7 @@ from starlette.staticfiles import StaticFiles
 
 from service.lib.errors import NotSignedIn, Problem
 from service.lib.request import status_of
+from service.lib.routing import take_routes
 from service.members.rules import FormNotOurs
 from service.members.signin import SAFE_METHODS, came_from_us, find_asker
 from service.pages.render import STATIC, render
@@ -43,7 +44,7 @@ class _Files(StaticFiles):
 def mount_pages(app: FastAPI) -> None:
     """Add every moment's pages and the static files."""
     for moment in MOMENTS:
-        app.include_router(importlib.import_module(f"service.pages.{moment}").router, include_in_schema=False)
+        take_routes(app.router.routes, importlib.import_module(f"service.pages.{moment}").router)
     app.mount("/static", _Files(directory=STATIC), name="static")
 
 

@@ -6,11 +6,12 @@ from fastapi import APIRouter, Request, Response
 
 from service.lib.etags import VARY, digest_of, is_known
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members.signin import MaybeSignedIn
 from service.pages.render import render
 from service.provenance import queries
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 
 @router.get("/T/{code}")

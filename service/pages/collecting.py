@@ -15,6 +15,7 @@ from service.collection.schemas import CollectionCreate, CollectionUpdate, Recei
 from service.lib.database import new_id
 from service.lib.paging import Paging
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices
@@ -25,7 +26,7 @@ from service.tags import actions as tag_actions
 from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCreate, LabelledReceiptCreate
 from service.trees import queries as tree_queries
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 LAST_CUT, A_ROUND = "last_cut", 12 * 60 * 60
 Collector = Annotated[Asker, may(May.COLLECT)]
 Reader = Annotated[Asker, may(May.READ)]

@@ -14,6 +14,7 @@ from service.exchange import actions
 from service.exchange.schemas import HandOverCreate, HandOverRead, TableBackCreate
 from service.lib.paging import Paging
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members.rules import May, PartyKind, names_only
 from service.members.schemas import PartyCreate
 from service.members.signin import Asker, may
@@ -24,7 +25,7 @@ from service.pages.render import render
 from service.tags import queries as tag_queries
 from service.tags.rules.words import TagKind
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 Giver = Annotated[Asker, may(May.HAND_OVER)]
 
 

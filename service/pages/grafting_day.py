@@ -21,6 +21,7 @@ from service.grafting.schemas import (
 )
 from service.lib.paging import Paging
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices, stocks
@@ -29,7 +30,7 @@ from service.pages.render import frame, render
 from service.tags import queries as tag_queries
 from service.tags.rules.words import TagKind
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 Grafter = Annotated[Asker, may(May.GRAFT)]
 Planter = Annotated[Asker, may(May.TREES)]
 

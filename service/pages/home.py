@@ -14,6 +14,7 @@ from service.grafting import queries as grafting_queries
 from service.lib.codes import LENGTH
 from service.lib.paging import Paging
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members import queries as member_queries
 from service.members.rules import May, names_only
 from service.members.signin import Asker, MaybeSignedIn, may
@@ -22,7 +23,7 @@ from service.pages.render import frame, render
 from service.tags.rules.addresses import split_scanned
 from service.trees import queries as tree_queries
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 Collector = Annotated[Asker, may(May.COLLECT)]
 LEAST_OF_A_CODE = 3
 

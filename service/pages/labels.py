@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request, Response
 
 from service.lib.paging import Paging
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages.forms import Form, WrongFields, read_form, submitted
@@ -22,7 +23,7 @@ from service.tags.schemas import (
     TagReplaced,
 )
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 Labeller = Annotated[Asker, may(May.LABELS)]
 Administrator = Annotated[Asker, may(May.ADMINISTER)]
 

@@ -6,10 +6,11 @@ from fastapi import APIRouter, Request, Response
 
 from service.lib.errors import NotFound, Problem, every_problem
 from service.lib.request import status_of_kind
+from service.lib.routing import PageRoute
 from service.members.signin import MaybeSignedIn
 from service.pages.render import render
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 
 def _kinds() -> dict[str, type[Problem]]:

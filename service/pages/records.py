@@ -18,6 +18,7 @@ from service.exchange.schemas import ReturnCreate, SplitCreate
 from service.lib.errors import NotFound
 from service.lib.paging import Paging
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members import queries as member_queries
 from service.members.rules import Everybody, May, names_only, sees_people
 from service.members.signin import Asker, may
@@ -35,7 +36,7 @@ from service.trees import actions as tree_actions
 from service.trees import queries as tree_queries
 from service.trees.schemas import LookCreate, SiteCreate, TreeCreate
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 Reader = Annotated[Asker, may(May.READ)]
 Sticker = Annotated[Asker, may(May.STICKS)]
 Looker = Annotated[Asker, may(May.TREE_CHECKS)]

@@ -11,6 +11,7 @@ from service.bundles import queries as bundle_queries
 from service.catalogue import queries as catalogue_queries
 from service.lib.paging import Paging
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
@@ -28,7 +29,7 @@ from service.provenance.schemas import (
 from service.trees import queries as tree_queries
 from service.trees.schemas import StopRead, StopStepCreate
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 Reader = Annotated[Asker, may(May.READ)]
 Stopper = Annotated[Asker, may(May.STOP)]
 Releaser = Annotated[Asker, may(May.RELEASE)]

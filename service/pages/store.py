@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request, Response
 from service.bundles import queries as bundle_queries
 from service.lib.paging import Paging
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
@@ -29,7 +30,7 @@ from service.storage.schemas import (
     StoreRead,
 )
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 Host = Annotated[Asker, may(May.STORE)]
 Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
 

@@ -2,6 +2,7 @@
 
 from fastapi import APIRouter
 
+from service.lib.routing import take_routes
 from service.pages.account.areas import router as areas
 from service.pages.account.club import router as club
 from service.pages.account.door import router as door
@@ -12,4 +13,4 @@ from service.pages.account.people import router as people
 router = APIRouter()
 # Addresses with a word where another page has an id must come first.
 for each in (door, own, invitations, people, club, areas):
-    router.include_router(each)
+    take_routes(router.routes, each)

@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from service.lib.paging import Paging
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members import actions, queries
 from service.members.rules import May
 from service.members.schemas import AreaCreate, AreaPermitCreate, AreaUpdate
@@ -19,7 +20,7 @@ from service.pages.account.typed import version_of
 from service.pages.forms import Form, read_form, submitted
 from service.pages.render import frame, render
 
-router = APIRouter(prefix="/areas")
+router = APIRouter(prefix="/areas", route_class=PageRoute)
 ALL = Paging(limit=200)
 
 

@@ -9,6 +9,7 @@ from zoneinfo import available_timezones
 from fastapi import APIRouter, Request, Response
 
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members import actions, queries
 from service.members.rules import May
 from service.members.schemas import ClubRead, ClubUpdate
@@ -17,7 +18,7 @@ from service.pages.account.typed import version_of
 from service.pages.forms import Form, read_form, submitted
 from service.pages.render import render
 
-router = APIRouter(prefix="/club")
+router = APIRouter(prefix="/club", route_class=PageRoute)
 
 
 @lru_cache(maxsize=1)

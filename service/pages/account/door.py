@@ -9,6 +9,7 @@ from starlette.responses import RedirectResponse
 
 from service.lib.errors import Problem
 from service.lib.request import Read, status_of
+from service.lib.routing import PageRoute
 from service.members import actions, queries
 from service.members.rules import InvitationFacts, May, may_of
 from service.members.schemas import InvitationAccept, SessionCreate, SignedInNow
@@ -27,7 +28,7 @@ from service.pages.account.words import say_rights
 from service.pages.forms import Form
 from service.pages.render import render, tell
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 
 
 async def _typed(request: Request) -> Form:

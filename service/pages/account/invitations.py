@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse
 from service.lib.errors import NotFound, Problem
 from service.lib.qr import link_svg
 from service.lib.request import Pages, Read, status_of
+from service.lib.routing import PageRoute
 from service.members import actions, queries
 from service.members.rules import May, Role, can_give
 from service.members.schemas import InvitationCreate, InvitationMade, PartyRead
@@ -21,7 +22,7 @@ from service.pages.account.words import ROLE_WORDS
 from service.pages.forms import Form, read_form
 from service.pages.render import render, tell
 
-router = APIRouter(prefix="/people")
+router = APIRouter(prefix="/people", route_class=PageRoute)
 
 DAYS = (("3", "3 days"), ("14", "14 days"), ("60", "60 days"))
 

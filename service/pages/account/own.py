@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse
 
 from service.lib.errors import Problem
 from service.lib.request import Read, status_of
+from service.lib.routing import PageRoute
 from service.members import actions, queries
 from service.members.schemas import PartyUpdate, PasswordUpdate, TokenCreate
 from service.members.signin import (
@@ -25,7 +26,7 @@ from service.pages.account.words import MAY_WORDS, say_rights
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import frame, render, tell
 
-router = APIRouter(prefix="/account")
+router = APIRouter(prefix="/account", route_class=PageRoute)
 
 
 @router.get("")

@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse
 
 from service.lib.paging import Paging
 from service.lib.request import Pages, Read
+from service.lib.routing import PageRoute
 from service.members import actions, queries
 from service.members.rules import May, PartyKind, can_add_party, check_may_see_party
 from service.members.schemas import PartyCreate, PartyRead, PartyUpdate, RolesUpdate
@@ -22,7 +23,7 @@ from service.pages.forms import Form, read_form, submitted
 from service.pages.render import render
 from service.provenance.actions import forget_member
 
-router = APIRouter(prefix="/people")
+router = APIRouter(prefix="/people", route_class=PageRoute)
 
 
 def _areas(session: Session) -> list[tuple[UUID, str]]:

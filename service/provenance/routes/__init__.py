@@ -2,6 +2,7 @@
 
 from fastapi import APIRouter
 
+from service.lib.routing import take_routes
 from service.provenance.routes.corrections import router as corrections
 from service.provenance.routes.recalls import router as recalls
 from service.provenance.routes.scans import router as scans
@@ -9,4 +10,4 @@ from service.provenance.routes.stops import router as stops
 
 router = APIRouter()
 for part in (scans, stops, recalls, corrections):
-    router.include_router(part)
+    take_routes(router.routes, part)

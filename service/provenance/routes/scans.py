@@ -10,7 +10,7 @@ from fastapi import APIRouter, Path, Query, Request, Response
 from sqlmodel import Session
 
 from service.lib.etags import tagged
-from service.lib.request import READ_PROBLEMS, Read, problems
+from service.lib.request import READ_PROBLEMS, Read, StrictRoute, problems
 from service.members.rules import May, sees_people
 from service.members.signin import Asker, MaybeSignedIn, may
 from service.provenance import queries
@@ -18,7 +18,7 @@ from service.provenance.routes.answers import dumped, read_now
 from service.provenance.rules.lineage import Direction, Thing
 from service.provenance.schemas import ScanAnswer, TimelineRead, TraceRead
 
-router = APIRouter(prefix="/api", tags=["answers and traces"])
+router = APIRouter(prefix="/api", tags=["answers and traces"], route_class=StrictRoute)
 
 Reader = Annotated[Asker, may(May.READ)]
 Code = Annotated[

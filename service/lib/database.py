@@ -29,6 +29,8 @@ SQLModel.metadata.naming_convention = {
     "pk": "pk_%(table_name)s",
 }
 metadata: MetaData = SQLModel.metadata
+# Few tables are ever filled from a schema: how to check one is worked out when it first is, and not at each start.
+SQLModel.model_config["defer_build"] = True
 
 
 class UtcInstant(TypeDecorator[datetime]):

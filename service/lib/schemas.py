@@ -43,10 +43,22 @@ def _kinds_in(annotation: Any) -> Iterator[type]:
             yield from _kinds_in(part)
 
 
+def _late_itself_alone(schema: type[BaseModel]) -> None:
+    """A start needs few of hundreds of schemas, so each is worked out when it is first used.
+
+    Said of the schema alone: a route's field or a list that holds one would put itself off as well, and forget its settings.
+    """
+    schema.model_config = {**schema.model_config, "defer_build": False}
+
+
 class Body(BaseModel):
     """A body that is sent to us: an unknown field is refused, so that a misspelt one is not lost silently."""
 
-    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
+    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True, defer_build=True)
+
+    @classmethod
+    def __pydantic_init_subclass__(cls, **_: Any) -> None:
+        _late_itself_alone(cls)
 
     @model_validator(mode="before")
     @classmethod
@@ -61,7 +73,11 @@ class Body(BaseModel):
 class Answer(BaseModel):
     """An answer we send."""
 
-    model_config = ConfigDict(from_attributes=True)
+    model_config = ConfigDict(from_attributes=True, defer_build=True)
+
+    @classmethod
+    def __pydantic_init_subclass__(cls, **_: Any) -> None:
+        _late_itself_alone(cls)
 
 
 def _clean_line(text: str) -> str:

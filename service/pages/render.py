@@ -23,6 +23,7 @@ from service.lib.schemas import Answer
 from service.members import queries as member_queries
 from service.pages import acting
 from service.pages.choices import shown
+from service.pages.compiled import CompiledTemplates
 from service.trees.rules import not_seen_words
 
 HERE = Path(__file__).parent
@@ -131,6 +132,7 @@ def _environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=CompiledTemplates(),
     )
     environment.globals.update(
         static=static, plural=plural, tree_not_seen=tree_not_seen, not_seen_words=not_seen_words

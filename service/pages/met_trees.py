@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request, Response
 
 from service.catalogue import queries as catalogue_queries
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members.rules import May, PartyKind
 from service.members.schemas import PartyCreate
 from service.members.signin import Asker, may
@@ -22,7 +23,7 @@ from service.trees import actions as tree_actions
 from service.trees import queries as tree_queries
 from service.trees.schemas import TreeCreate, TreeFinish, TreeRead
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 Collector = Annotated[Asker, may(May.COLLECT)]
 Planter = Annotated[Asker, may(May.TREES)]
 AS_TOLD = "as_told"

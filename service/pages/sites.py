@@ -13,6 +13,7 @@ from service.catalogue import queries as catalogue_queries
 from service.lib.paging import Paging
 from service.lib.pictures import BrokenPicture, keep_picture
 from service.lib.request import Read
+from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
@@ -30,7 +31,7 @@ from service.trees.schemas import (
     TreeOnRound,
 )
 
-router = APIRouter()
+router = APIRouter(route_class=PageRoute)
 Reader = Annotated[Asker, may(May.READ)]
 Looker = Annotated[Asker, may(May.TREE_CHECKS)]
 Planter = Annotated[Asker, may(May.TREES)]

@@ -2,10 +2,11 @@
 
 from fastapi import APIRouter
 
+from service.lib.routing import take_routes
 from service.storage.routes.loggers import router as loggers
 from service.storage.routes.looks import router as looks
 from service.storage.routes.stores import router as stores
 
 router = APIRouter()
 for part in (stores, looks, loggers):
-    router.include_router(part)
+    take_routes(router.routes, part)

@@ -165,6 +165,7 @@ class Frame(Answer):
     short_name: str
     zone: str
     today: date
+    backed_up_on: date | None = None
 
 
 def frame(request: Request) -> Frame:
@@ -177,6 +178,7 @@ def frame(request: Request) -> Frame:
         known = Frame(
             club=club.name or "The club", short_name=club.short_name or club.name or "Scionwood", zone=club.zone,
             today=now.astimezone(ZoneInfo(club.zone)).date(),
+            backed_up_on=club.last_backup_at.astimezone(ZoneInfo(club.zone)).date() if club.last_backup_at else None,
         )  # fmt: skip
         request.state.frame = known
     return known

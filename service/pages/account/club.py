@@ -16,7 +16,7 @@ from service.members.schemas import ClubRead, ClubUpdate
 from service.members.signin import Asker, may
 from service.pages.account.typed import version_of
 from service.pages.forms import Form, read_form, submitted
-from service.pages.render import render
+from service.pages.render import frame, render
 
 router = APIRouter(prefix="/club", route_class=PageRoute)
 
@@ -43,6 +43,14 @@ def _page(request: Request, asker: Asker, form: Form) -> Response:
 @router.get("")
 def club_page(request: Request, asker: Annotated[Asker, may(May.ADMINISTER)], read: Read) -> Response:
     return _page(request, asker, Form(**queries.club(read).model_dump()))
+
+
+@router.get("/back-up")
+def back_up_page(request: Request, asker: Annotated[Asker, may(May.ADMINISTER)], read: Read) -> Response:
+    """When the record was last backed up, and how that is done."""
+    made_at, around = queries.club(read).last_backup_at, frame(request)
+    days = (around.today - around.backed_up_on).days if around.backed_up_on else None
+    return render(request, "account/back_up.html", asker=asker, made_at=made_at, days=days)
 
 
 @router.post("")

@@ -18,9 +18,18 @@ def digest_of(body: bytes) -> str:
     return hashlib.sha256(body).hexdigest()[:32]
 
 
+# How a proxy compressed an answer: it writes that into the tag, and need not take it out when the tag comes back.
+_CODING = re.compile(r"[-;+]+(?:gzip|br|zstd|deflate)(?=\"?$)")
+
+
+def as_given(etag: str) -> str:
+    """A tag as this service gave it, whatever a proxy on the way wrote behind it."""
+    return _CODING.sub("", etag.strip())
+
+
 def is_known(etag: str, if_none_match: str) -> bool:
     """Whether `If-None-Match` names this very answer (weak comparison, RFC 9110, 13.1.2)."""
-    known = {part.strip().removeprefix("W/") for part in if_none_match.split(",")}
+    known = {as_given(part).removeprefix("W/") for part in if_none_match.split(",")}
     return etag in known or "*" in known
 
 

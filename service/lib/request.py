@@ -19,7 +19,7 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.lib import errors
-from service.lib.etags import Tagger
+from service.lib.etags import Tagger, as_given
 from service.lib.paging import Paging
 from service.lib.routing import LateRoute
 from service.lib.write import Asking, Writer
@@ -181,7 +181,7 @@ def _if_match(
 ) -> int:
     if if_match is None:
         raise errors.NoVersion("This edit does not say which version it read.")
-    found = VERSION_FORM.fullmatch(if_match.strip())
+    found = VERSION_FORM.fullmatch(as_given(if_match))
     if not found:
         raise errors.Stale("The If-Match you sent is not a version of this thing.", field="If-Match")
     return int(found[1])

@@ -28,8 +28,24 @@ def yard(writer: Writer, cast: Cast) -> Yard:
         ('"b"', False),
         ("", False),
         ("a", False),
+        ('"a-gzip"', True),
+        ('"b", W/"a--gzip"', True),
+        ('"a;br"', True),
+        ('"a-b"', False),
     ],
-    ids=["same", "weak", "in-a-list", "any", "other", "none", "unquoted"],
+    ids=[
+        "same",
+        "weak",
+        "in-a-list",
+        "any",
+        "other",
+        "none",
+        "unquoted",
+        "gzip",
+        "listed-gzip",
+        "br",
+        "longer",
+    ],
 )
 def test_tags_are_compared_weakly(header: str, known: bool) -> None:
     assert is_known('"a"', header) is known
@@ -73,6 +89,22 @@ def test_a_tag_holds_the_version_for_edits_and_changes_with_what_the_answer_tell
     for tag in (after.headers["ETag"], '"v2"'):
         changed = steward.patch(path, json={"note": tag[:3]}, headers={"If-Match": tag})
         assert changed.status_code == 200, changed.text
+
+
+# As proxies are known to write it behind a tag when they compress an answer: github.com/caddyserver/caddy, issue 7096, and
+# github.com/mdn/content, issue 4343 (`-gzip`); github.com/jetty/jetty.project, issue 1416 (`--gzip`).
+@pytest.mark.parametrize("coding", ["-gzip", "--gzip", "-zstd", "-br"])
+def test_an_edit_holds_on_a_tag_that_a_proxy_wrote_its_compression_behind(
+    yard: Yard, client, coding: str
+) -> None:
+    steward, path = client("steward"), f"/api/trees/{yard.tree_id}"
+    tag = f'{steward.get(path).headers["ETag"][:-1]}{coding}"'
+
+    known = steward.get(path, headers={"If-None-Match": tag})
+    changed = steward.patch(path, json={"note": "by the gate"}, headers={"If-Match": tag})
+    stale = steward.patch(path, json={"note": "by the wall"}, headers={"If-Match": tag})
+
+    assert (known.status_code, changed.status_code, stale.status_code) == (304, 200, 412)
 
 
 def test_people_who_see_different_things_have_different_tags(yard: Yard, client) -> None:

@@ -187,6 +187,7 @@ def cast(database: Database) -> Cast:
 
 @pytest.fixture(scope="session")
 def browser_and_loop() -> Iterator[tuple[Browser, asyncio.AbstractEventLoop]]:
+    chromium_programs.check_driver()
     with sync_playwright() as playwright:
         loop = asyncio.get_running_loop()
         browser = chromium_programs.launch(playwright)

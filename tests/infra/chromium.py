@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import contextlib
 import hashlib
 import os
 import shutil
@@ -11,7 +12,10 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+from playwright._impl._driver import compute_driver_executable
 from playwright.sync_api import Browser, Playwright
+
+from tests.infra.packages import apt_get
 
 CHECKOUT = Path(__file__).resolve().parents[2]
 CACHE = CHECKOUT / ".cache" / "chromium"
@@ -48,6 +52,10 @@ HELP = (
     "The page tests need Chromium and found none that runs.\n"
     "Install chromium (or Chrome), or set SCION_TEST_CHROMIUM to its program; on Linux, npm on the PATH is enough:\n"
     "deploy/test then brings a Chromium into .cache/ by itself."
+)
+DRIVER_HELP = (
+    "The page tests drive their browser through a Node.js of their own, which does not start on this machine:\n{said}\n"
+    "Install the library it misses (Debian, Ubuntu: libatomic1), or put a `node` on the PATH."
 )
 
 
@@ -87,8 +95,34 @@ def find() -> str:
     raise NoChromium(HELP)
 
 
+def check_driver() -> None:
+    """Raises `NoChromium` where what speaks to the browser does not start itself."""
+    node, _ = compute_driver_executable()
+    try:
+        done = subprocess.run([node, "--version"], check=False, capture_output=True, text=True, timeout=60)
+        said = "" if done.returncode == 0 else done.stderr
+    except (OSError, subprocess.SubprocessError) as error:
+        said = str(error)
+    if said:
+        raise NoChromium(DRIVER_HELP.format(said=said.strip()))
+
+
+def _bring_driver() -> None:
+    with contextlib.suppress(NoChromium):
+        check_driver()
+        return
+    apt_get("libatomic1", "What drives the browser misses a library; installing it.")
+    with contextlib.suppress(NoChromium):
+        check_driver()
+        return
+    if node := shutil.which("node"):
+        os.environ["PLAYWRIGHT_NODEJS_PATH"] = node
+    check_driver()
+
+
 def bring() -> str:
     """The same, but where none is found one is installed (as root) or unpacked into `.cache/` (anybody)."""
+    _bring_driver()
     for help_it in (None, _install, _unpack):
         if help_it:
             help_it()
@@ -101,12 +135,7 @@ def bring() -> str:
 
 
 def _install() -> None:
-    if os.geteuid() != 0 or not shutil.which("apt-get"):
-        return
-    print("Chromium is not here; installing it.", flush=True)
-    quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-    for command in (["update", "-qq"], ["install", "-y", "-qq", "--no-install-recommends", "chromium"]):
-        subprocess.run(["apt-get", *command], env=quiet, check=False, stdout=subprocess.DEVNULL)
+    apt_get("chromium", "Chromium is not here; installing it.")
 
 
 def _unpack() -> None:

@@ -18,6 +18,8 @@ from typing import Any
 
 import psycopg
 
+from tests.infra.packages import apt_get
+
 USER = "scion"
 # The data is thrown away, so nothing need survive a power cut.
 OPTIONS = {
@@ -85,15 +87,6 @@ def _runs(programs: Path, account: dict[str, Any]) -> bool:
     return True
 
 
-def _install() -> None:
-    """As root on a Debian-like machine without PostgreSQL, have the packages put there."""
-    if os.geteuid() == 0 and shutil.which("apt-get"):
-        print("PostgreSQL is not here; installing it.", flush=True)
-        quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-        for command in (["update", "-qq"], ["install", "-y", "-qq", "--no-install-recommends", "postgresql"]):
-            subprocess.run(["apt-get", *command], env=quiet, check=False, stdout=subprocess.DEVNULL)
-
-
 class Server:
     """One running server on a socket in its own temporary folder."""
 
@@ -119,9 +112,13 @@ def _temporary_folder(account: dict[str, Any]) -> Path:
     wanted = tempfile.gettempdir()
     top = "/tmp" if len(wanted) > 60 or account else wanted
     folder = Path(tempfile.mkdtemp(prefix="scion-pg-", dir=top))
+    _give(folder, account)
+    return folder
+
+
+def _give(folder: Path, account: dict[str, Any]) -> None:
     if account:
         os.chown(folder, account["user"], account["group"])
-    return folder
 
 
 def _programs(folder: Path, account: dict[str, Any]) -> Path:
@@ -154,8 +151,9 @@ def start() -> Server:
         try:
             programs = _programs(folder, account)
         except NoPostgres:
-            _install()
-            account = _account()
+            apt_get("postgresql", "PostgreSQL is not here; installing it.")
+            account = _account()  # the package brings an account of its own
+            _give(folder, account)
             programs = _programs(folder, account)
         return _start(folder, programs, account)
     except BaseException:

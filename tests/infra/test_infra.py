@@ -1,6 +1,10 @@
 """The ground the other tests stand on: clean databases, honest counts, a browser that runs."""
 
 import asyncio
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import cast
 
 import pytest
 from anyio.from_thread import BlockingPortal
@@ -9,6 +13,8 @@ from playwright.sync_api import Browser, Page
 from sqlalchemy import text
 
 from service.lib.database import Database
+from tests.infra import chromium as chromium_programs
+from tests.infra import postgres
 from tests.infra.browser_checks import accessibility_faults, check_page
 from tests.infra.cast import Cast
 from tests.infra.statements import Statements
@@ -68,6 +74,42 @@ def test_a_browser_opens_a_page(chromium: Browser) -> None:
 
     assert page.inner_text("h1") == "Cut"
     page.close()
+
+
+def test_a_driver_that_does_not_start_is_told_with_what_to_do(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    broken = tmp_path / "node"
+    broken.write_text("#!/bin/sh\necho 'cannot open libatomic.so.1' >&2\nexit 127\n")
+    broken.chmod(0o755)
+    monkeypatch.setenv("PLAYWRIGHT_NODEJS_PATH", str(broken))
+
+    with pytest.raises(chromium_programs.NoChromium, match=r"libatomic\.so\.1\s+Install the library"):
+        chromium_programs.check_driver()
+
+
+def test_postgresql_starts_as_the_account_that_its_package_brought(monkeypatch: pytest.MonkeyPatch) -> None:
+    mine, before = os.geteuid(), 65534 if os.geteuid() == 0 else os.geteuid()
+    accounts = iter([{"user": before, "group": -1}, {"user": mine, "group": -1}])
+    found: Iterator[Path | None] = iter([None, Path("/programs")])
+    asked: list[str] = []
+
+    def programs(_folder: Path, _account: object) -> Path:
+        here = next(found)
+        if here is None:
+            raise postgres.NoPostgres
+        return here
+
+    monkeypatch.setattr(postgres, "_account", lambda: next(accounts))
+    monkeypatch.setattr(postgres, "_programs", programs)
+    monkeypatch.setattr(postgres, "apt_get", lambda package, _saying: asked.append(package))
+    monkeypatch.setattr(postgres, "_start", lambda folder, *_: folder)
+
+    folder = cast(Path, postgres.start())
+
+    assert asked == ["postgresql"]
+    assert folder.stat().st_uid == mine
+    folder.rmdir()
 
 
 def test_asyncio_runs_after_a_browser_test() -> None:

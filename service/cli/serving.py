@@ -11,7 +11,7 @@ from fastapi import FastAPI
 
 from service.app import create_app
 from service.cli.alone import serving_alone
-from service.cli.upkeep import first_link, prepare
+from service.cli.upkeep import first_link, prepare, reached_at
 from service.lib.settings import Settings
 
 
@@ -25,7 +25,7 @@ def _serve_prepared(settings: Settings) -> None:
     prepare(settings)
     app = create_app(settings)
     listening = listen(settings.host, settings.port)
-    address = f"http://{settings.host}:{listening.getsockname()[1]}"
+    address = reached_at(settings.host, listening.getsockname()[1])
     link = first_link(settings, address)
     if link:
         print(f"Nobody can sign in yet. The first administrator opens, once:\n  {link}", flush=True)

@@ -46,6 +46,15 @@ def prepare(settings: Settings, clock: Clock | None = None) -> None:
         database.close()
 
 
+_EVERY = {"0.0.0.0": "127.0.0.1", "::": "::1"}  # noqa: S104 - told where it was set, never set here
+
+
+def reached_at(host: str, port: int) -> str:
+    """What a browser on this machine can open. A host that means every address of it leads nowhere as it stands."""
+    host = _EVERY.get(host, host)
+    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
+
+
 def first_link(settings: Settings, address: str) -> str | None:
     """The first administrator's one-time link, while nobody can sign in."""
     database = Database(settings.resolved_database_url())
@@ -81,7 +90,7 @@ def check_drift() -> int:
 def print_first_link() -> int:
     settings = Settings()
     prepare(settings)
-    link = first_link(settings, f"http://{settings.host}:{settings.port}")
+    link = first_link(settings, reached_at(settings.host, settings.port))
     print(link or "Somebody can sign in already: an administrator makes invitations on the people page.")
     return 0 if link else 1
 

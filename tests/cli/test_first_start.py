@@ -10,7 +10,7 @@ import pytest
 
 from service.app import create_app
 from service.catalogue.actions import load_reference
-from service.cli.upkeep import first_link, prepare
+from service.cli.upkeep import first_link, prepare, reached_at
 from service.lib.settings import Settings
 from tests.infra.web import live
 
@@ -21,10 +21,22 @@ def test_the_first_link_opens_the_page_that_makes_the_administrator(tmp_path: Pa
     link = first_link(settings, "")
     assert link is not None
     with live(create_app(settings)) as address:
-        answer = httpx.get(address + link, headers={"accept": "text/html"})
+        answer = httpx.get(address + link, headers={"accept": "text/html"}, timeout=60)
 
     assert answer.status_code == 200
     assert 'name="password"' in answer.text
+
+
+@pytest.mark.parametrize(
+    "host, told",
+    [
+        ("127.0.0.1", "http://127.0.0.1:8000"), ("0.0.0.0", "http://127.0.0.1:8000"), ("::", "http://[::1]:8000"),
+        ("::1", "http://[::1]:8000"), ("orchard.example", "http://orchard.example:8000"),
+    ],
+    ids=["loopback", "every", "every-6", "loopback-6", "name"],
+)  # fmt: skip
+def test_the_address_of_the_first_link_can_be_opened(host: str, told: str) -> None:
+    assert reached_at(host, 8000) == told
 
 
 def test_the_description_of_the_api_names_its_routes_and_no_pages(tmp_path: Path) -> None:

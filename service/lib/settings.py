@@ -48,7 +48,9 @@ class Settings(BaseSettings):
     )
     max_body_mb: int = Field(default=20, ge=1, le=200, description="Largest request body in megabytes.")
     sign_in_tries_per_minute: int = Field(
-        default=10, ge=1, description="Sign-in tries per name and per address in a minute."
+        default=10,
+        ge=1,
+        description="Sign-in tries per name in a minute; an address may fail three times as often.",
     )
     token_calls_per_minute: int = Field(default=600, ge=1, description="API calls per token in a minute.")
     group_wait_ms: float = Field(

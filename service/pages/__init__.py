@@ -24,9 +24,11 @@ MOMENTS = (
     "store",
     "exchange_day",
     "grafting_day",
+    "plants",
     "records",
     "sites",
     "stopping",
+    "correcting",
     "account",
     "problems",
 )

@@ -12,7 +12,7 @@ from service.catalogue import queries as catalogue_queries
 from service.collection import actions as collection_actions
 from service.collection import queries as collection_queries
 from service.collection.schemas import CollectionCreate, CollectionUpdate, ReceiptCreate
-from service.lib.database import new_id
+from service.lib.errors import Stale
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
@@ -199,13 +199,20 @@ def get_collection(request: Request, session: Read, asker: Reader, collection_id
 def _finish_form(
     request: Request, session: Read, asker: Asker, collection_id: UUID, form: Form | None
 ) -> Response:
-    wood = collection_queries.get_collection(session, collection_id)
+    wood = collection_queries.get_collection_with_warnings(session, collection_id)
     kind = catalogue_queries.get_taxon(session, wood.taxon_id)
-    told = {name: getattr(wood, name) for name in _FINISH} | {"version": wood.version}
+    times = collection_queries.list_time_corrections(session, collection_id)
+    called = collection_queries.list_name_corrections(session, collection_id)
+    told = {name: getattr(wood, name) for name in _FINISH}
     told |= {name: str(value).lower() for name, value in told.items() if isinstance(value, bool)}
+    form = form or Form(**told)
     return render(
-        request, "collecting/finish.html", asker=asker, form=form or Form(**told), wood=wood,
-        stages=catalogue_queries.list_growth_stages(session, kind.stage_scale), key=new_id(),
+        request, "collecting/finish.html", asker=asker, form=form, version=form.opened_on(wood.version), wood=wood,
+        stages=catalogue_queries.list_growth_stages(session, kind.stage_scale), times=times, called=called,
+        bundles=bundle_queries.list_bundles(
+            session, Paging(limit=100, counted=False), collection_id=collection_id, name_only=names_only(asker)
+        ),
+        names=choices.names_for(session, asker, [wood, *times, *called]), stale=isinstance(form.problem, Stale),
     )  # fmt: skip
 
 

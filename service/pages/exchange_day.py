@@ -15,12 +15,11 @@ from service.exchange.schemas import HandOverCreate, HandOverRead, TableBackCrea
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
-from service.members.rules import May, PartyKind, names_only
-from service.members.schemas import PartyCreate
+from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices
-from service.pages.finding import found
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.receivers import receiver_of
 from service.pages.render import render
 from service.tags import queries as tag_queries
 from service.tags.rules.words import TagKind
@@ -85,9 +84,8 @@ async def post_hand_over(request: Request, session: Read, asker: Giver, bundle_i
 
     async def save() -> HandOverRead:
         to_table = form.text("form") == HandOverForm.TABLE
-        receiver = "" if to_table else found(form, "party_id", choices.parties)
-        guest = None if to_table or receiver else _guest(form)
-        fixed = {} if to_table else {"party_id": guest.id if guest else receiver}
+        receiver, guest = (None, None) if to_table else receiver_of(form)
+        fixed = {} if to_table else {"party_id": receiver}
         body = form.into(
             HandOverCreate, "sticks", "form", "reason", id=form.id("form_key"), child_id=UUID(int=form.id("form_key").int ^ 1),
             bundle_id=bundle_id, **fixed,
@@ -112,23 +110,6 @@ async def post_hand_over(request: Request, session: Read, asker: Giver, bundle_i
     return await submitted(
         request, form, save, then, lambda: _form_page(request, session, asker, bundle_id, form)
     )
-
-
-def _guest(form: Form) -> PartyCreate:
-    """The guest whose name was typed, recorded with what they take."""
-    if not form.text("guest"):
-        raise WrongFields({"party_id": "choose who takes them, or type a guest's name"})
-    area = {"area_id": form.id("guest_area")} if form.text("guest_area") else {}
-    try:
-        return form.into(
-            PartyCreate,
-            id=UUID(int=form.id("form_key").int ^ 2),
-            kind=PartyKind.GUEST,
-            name=form.text("guest"),
-            **area,
-        )
-    except WrongFields as error:
-        raise WrongFields({"guest": error.wrong.get("name", error.detail)}) from error
 
 
 @router.post("/hand-over/{bundle_id}/back")

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import AbstractContextManager
+from datetime import UTC, datetime
 from typing import Any, TypeVar
 from uuid import UUID, uuid4
+from zoneinfo import ZoneInfo
 
 from fastapi import Request, Response
 from pydantic import BaseModel, ValidationError
@@ -13,7 +15,7 @@ from sqlmodel import Session
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import RedirectResponse
 
-from service.lib.errors import Problem, Unusable
+from service.lib.errors import Problem, Stale, Unusable
 from service.lib.request import status_of
 from service.lib.write import Asking, Writer
 from service.pages import acting
@@ -21,6 +23,9 @@ from service.pages.render import tell
 
 T = TypeVar("T")
 Schema = TypeVar("Schema", bound=BaseModel)
+
+
+_A_TIME = "a date and time, like 14 January 2026, 09:30"
 
 
 class WrongFields(Unusable):
@@ -98,6 +103,32 @@ class Form:
         if not (told.isascii() and told.isdigit()) or len(told) > 9:
             raise LostVersion("It does not say which version of the thing it was opened on.")
         return int(told)
+
+    def opened_on(self, now: int) -> str:
+        """The version for the hidden field. Refused as stale, the form goes on from what stands now: the page must show it."""
+        if isinstance(self.problem, Stale):
+            self.problem.todo = (
+                "This page shows what stands now, and what you typed: send it again if it still holds."
+            )
+            return str(now)
+        return self.text("version", str(now))
+
+    def at(self, name: str, zone: str) -> datetime | None:
+        """An instant typed as a date and time of the club's zone. Raises `WrongFields`."""
+        told = self.text(name)
+        if not told:
+            return None
+        try:
+            typed = datetime.fromisoformat(told)
+            at = typed.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
+            stood = at.astimezone(ZoneInfo(zone)).replace(tzinfo=None)
+        except (ValueError, OverflowError) as error:
+            raise WrongFields({name: _A_TIME}) from error
+        if typed.tzinfo is not None or ":" not in told:
+            raise WrongFields({name: _A_TIME})
+        if stood != typed:
+            raise WrongFields({name: "this hour was left out that day: the clocks were put forward"})
+        return at
 
     def into(self, schema: type[Schema], *names: str, **fixed: Any) -> Schema:
         """Build a body from the named fields (blank ones left out) and fixed values. Raises `WrongFields`."""

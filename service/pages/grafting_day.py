@@ -10,12 +10,10 @@ from fastapi import APIRouter, Request, Response
 from service.bundles import queries as bundle_queries
 from service.collection import queries as collection_queries
 from service.grafting import actions, queries
-from service.grafting.rules import CAUTIONS
+from service.grafting.rules import CAUTIONS, sees_only
 from service.grafting.schemas import (
     GraftCreate,
     GraftRead,
-    PlantAsTree,
-    PlantedTree,
     TakeCheckCreate,
     TakeChecked,
 )
@@ -25,6 +23,7 @@ from service.lib.routing import PageRoute
 from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices, stocks
+from service.pages.correcting import may_take_back
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import frame, render
 from service.tags import queries as tag_queries
@@ -32,12 +31,6 @@ from service.tags.rules.words import TagKind
 
 router = APIRouter(route_class=PageRoute)
 Grafter = Annotated[Asker, may(May.GRAFT)]
-Planter = Annotated[Asker, may(May.TREES)]
-
-
-def _only_for(asker: Asker) -> UUID | None:
-    """Plain members see and change only their own grafts; volunteers everybody's."""
-    return None if May.STICKS in asker.may else asker.acting_for_id
 
 
 @router.get("/bench")
@@ -46,7 +39,7 @@ def get_bench(request: Request, session: Read, asker: Grafter) -> Response:
 
 
 def _bench_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
-    own = _only_for(asker)
+    own = sees_only(asker)
     return render(
         request, "grafting_day/bench.html", asker=asker, form=form,
         due=queries.list_takes_due(session, Paging(limit=20), frame(request).today, only_for=own),
@@ -123,9 +116,12 @@ def get_graft(request: Request, session: Read, asker: Grafter, graft_id: UUID) -
 
 
 def _graft_page(request: Request, session: Read, asker: Asker, graft_id: UUID, form: Form) -> Response:
-    graft = queries.get_graft(session, graft_id, only_for=_only_for(asker))
+    graft = queries.get_graft(session, graft_id, only_for=sees_only(asker))
     names = choices.names_for(session, asker, [graft, *graft.looks])
-    return render(request, "grafting_day/graft_page.html", asker=asker, form=form, graft=graft, names=names)
+    return render(
+        request, "grafting_day/graft_page.html", asker=asker, form=form, graft=graft, names=names,
+        mistaken=may_take_back(session, asker, graft),
+    )  # fmt: skip
 
 
 @router.post("/grafts/{graft_id}/look")
@@ -146,32 +142,4 @@ async def post_look(request: Request, session: Read, asker: Grafter, graft_id: U
     return await submitted(
         request, form, save, lambda made: (f"/grafts/{graft_id}", f"{made.alive} of {made.looked_at} live: written down."),
         lambda: _graft_page(request, session, asker, graft_id, form),
-    )  # fmt: skip
-
-
-@router.get("/plants/{plant_id}")
-def get_plant(request: Request, session: Read, asker: Grafter, plant_id: UUID) -> Response:
-    return _plant_page(request, session, asker, plant_id, Form(may_cut="ask"))
-
-
-def _plant_page(request: Request, session: Read, asker: Asker, plant_id: UUID, form: Form) -> Response:
-    plant = queries.get_plant(session, plant_id, only_for=_only_for(asker))
-    return render(
-        request, "grafting_day/plant.html", asker=asker, form=form, plant=plant, sites=choices.sites(session)
-    )
-
-
-@router.post("/plants/{plant_id}/source-tree")
-async def post_source_tree(request: Request, session: Read, asker: Planter, plant_id: UUID) -> Response:
-    form = await read_form(request)
-
-    async def save() -> PlantedTree:
-        body = form.into(
-            PlantAsTree, "site_id", "where_on_site", "may_cut", "planted_year", id=form.id("form_key")
-        )
-        return await form.write(actions.plant_as_tree, asker, plant_id, body)
-
-    return await submitted(
-        request, form, save, lambda made: (f"/trees/{made.tree_id}", f"The plant is tree {made.tree_number} now."),
-        lambda: _plant_page(request, session, asker, plant_id, form),
     )  # fmt: skip

@@ -162,9 +162,10 @@ def get_tree(request: Request, session: Read, asker: Reader, tree_id: UUID) -> R
         session, Paging(limit=30), tree_id=tree_id, name_only=names_only(asker)
     )
     looks = tree_queries.list_tree_checks(session, Paging(limit=20), tree_id)
+    called = tree_queries.list_name_changes(session, Paging(limit=100, counted=False), tree_id).items
     return render(
         request, "records/tree.html", asker=asker, tree=tree,
-        looks=looks, names=choices.names_for(session, asker, looks.items),
+        looks=looks, called=called, names=choices.names_for(session, asker, [*looks.items, *called]),
         bundles=bundles, lines=lines_for(request, session, bundles.items),
         cuts=collection_queries.list_collections(session, Paging(limit=20), tree_id=tree_id),
         picture=lineage_of(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import itertools
 import re
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,8 @@ from urllib.parse import quote, unquote
 from zoneinfo import ZoneInfo
 
 from fastapi import Request, Response
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
 from markupsafe import Markup, escape
 from starlette.responses import HTMLResponse
 
@@ -32,7 +34,7 @@ TOLD_COOKIE = "told"
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
-_DAY = re.compile(rf"\b(\d{{1,2}}) ({'|'.join(_MONTHS)}) (\d{{4}})\b")
+_DAY = re.compile(rf"\b(\d{{1,2}}) ({'|'.join(_MONTHS)}) (\d{{4}})\b(?:, (\d\d):(\d\d) UTC\b)?")
 
 
 @lru_cache(maxsize=64)
@@ -53,15 +55,21 @@ def day(value: date | datetime | str | None, zone: str = "UTC") -> Markup:
     return Markup(f'<time datetime="{value.isoformat()}">{_in_words(value)}</time>')  # noqa: S704 - made of a date alone
 
 
-def dated(words: object) -> object:
-    """Words with their dates marked as dates; what is marked up already stays."""
+@pass_context
+def dated(context: Context, words: object) -> object:
+    """Words with their dates marked as dates, instants in the club's zone; what is marked up already stays."""
     if hasattr(words, "__html__") or words is None:
         return words
-    return Markup(_DAY.sub(_marked, str(escape(str(words)))))  # noqa: S704 - escaped before
+    marked = partial(_marked, zone=context.get("zone") or "UTC")
+    return Markup(_DAY.sub(marked, str(escape(str(words)))))  # noqa: S704 - escaped before
 
 
-def _marked(found: re.Match[str]) -> str:
+def _marked(found: re.Match[str], zone: str) -> str:
     month = _MONTHS.index(found[2]) + 1
+    if found[4]:
+        with contextlib.suppress(ValueError):
+            at = datetime(int(found[3]), month, int(found[1]), int(found[4]), int(found[5]), tzinfo=UTC)
+            return str(local(at, zone))
     return f'<time datetime="{int(found[3]):04}-{month:02}-{int(found[1]):02}">{found[0]}</time>'
 
 

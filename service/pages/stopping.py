@@ -12,28 +12,39 @@ from service.catalogue import queries as catalogue_queries
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
-from service.members.rules import May
+from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices
-from service.pages.forms import Form, read_form, submitted
-from service.pages.render import frame, render
+from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.render import frame, plural, render
 from service.provenance import actions, queries
+from service.provenance.rules.stops import Why
 from service.provenance.schemas import (
+    BoundRead,
     RecallCreate,
     RecallRead,
     StopBind,
     StopOnWoodRead,
     StopOpen,
+    StopRelease,
     ToldCreate,
 )
 from service.trees import queries as tree_queries
-from service.trees.schemas import StopRead, StopStepCreate
+from service.trees.schemas import StopCandidate, StopRead, StopStepCreate
 
 router = APIRouter(route_class=PageRoute)
 Reader = Annotated[Asker, may(May.READ)]
 Stopper = Annotated[Asker, may(May.STOP)]
 Releaser = Annotated[Asker, may(May.RELEASE)]
 Recaller = Annotated[Asker, may(May.RECALL)]
+BOUND_AS = {
+    Why.SAME_SITE: "stands on the same site",
+    Why.SAME_ROUND: "cut later on the same round",
+    Why.BOX_MATE: "lay in one box with it",
+    Why.EARLIER_WINTER: "cut of an earlier winter",
+    Why.LATE_ENTRY: "written down when its tree was stopped",
+    Why.PROPOSED: "bound by decision",
+}
 
 
 @router.get("/stops")
@@ -92,17 +103,34 @@ async def post_new_stop(request: Request, session: Read, asker: Stopper) -> Resp
 
 
 @router.get("/stops/{stop_id}")
-def get_stop(request: Request, session: Read, asker: Reader, stop_id: UUID) -> Response:
-    return _stop_page(request, session, asker, stop_id, Form())
+def get_stop(
+    request: Request, session: Read, asker: Reader, stop_id: UUID, cursor: str | None = None
+) -> Response:
+    return _stop_page(request, session, asker, stop_id, Form(), cursor)
 
 
-def _stop_page(request: Request, session: Read, asker: Asker, stop_id: UUID, form: Form) -> Response:
+def _stop_page(
+    request: Request, session: Read, asker: Asker, stop_id: UUID, form: Form, cursor: str | None = None
+) -> Response:
+    few = Paging(limit=50, counted=False)
     tells = May.RECALL in asker.may
     recall = queries.find_recall_of(session, stop_id) if tells else None
+    wood = queries.get_stop_on_wood(session, stop_id)
     return render(
-        request, "stopping/stop.html", asker=asker, form=form, wood=queries.get_stop_on_wood(session, stop_id), tells=tells,
+        request, "stopping/stop.html", asker=asker, form=form, wood=wood, tells=tells, consider=_by_tree(wood.proposals.trees),
         recall=queries.get_recall(session, recall, frame(request).today) if recall else None,
+        bundles=queries.list_bound_bundles(session, stop_id, Paging(cursor, 200, counted=False), name_only=names_only(asker)),
+        plants=queries.list_bound_plants(session, stop_id, few).items if May.STICKS in asker.may else [],
+        released=queries.list_released(session, stop_id, few), why=BOUND_AS,
     )  # fmt: skip
+
+
+def _by_tree(found: list[StopCandidate]) -> list[tuple[StopCandidate, list[str]]]:
+    """Each tree to consider once, with every reason to."""
+    trees: dict[UUID, tuple[StopCandidate, list[str]]] = {}
+    for each in found:
+        trees.setdefault(each.tree_id, (each, []))[1].append(each.words)
+    return list(trees.values())
 
 
 @router.post("/stops/{stop_id}/bind")
@@ -132,6 +160,32 @@ async def post_step(request: Request, session: Read, asker: Releaser, stop_id: U
         request, form, save, lambda made: (f"/stops/{stop_id}", f"The stop is {made.state}."),
         lambda: _stop_page(request, session, asker, stop_id, form),
     )  # fmt: skip
+
+
+@router.post("/stops/{stop_id}/release")
+async def post_release(request: Request, session: Read, asker: Releaser, stop_id: UUID) -> Response:
+    """Let go what was bound in error; the stop goes on for the rest."""
+    form = await read_form(request)
+
+    async def save() -> StopOnWoodRead:
+        if not form.all("bundle_ids"):
+            raise WrongFields({"bundle_ids": "tick at least one bundle"})
+        body = form.into(StopRelease, "reason", bundle_ids=form.all("bundle_ids"))
+        return await form.write(actions.release_from_stop, asker, stop_id, body)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/stops/{stop_id}", f"Released. Still bound: {_bound_words(made.bound)}."),
+        lambda: _stop_page(request, session, asker, stop_id, form),
+    )  # fmt: skip
+
+
+def _bound_words(bound: BoundRead) -> str:
+    told = [
+        plural(count, thing)
+        for count, thing in ((bound.bundles, "bundle"), (bound.plants, "plant"), (bound.trees, "tree"))
+        if count
+    ]
+    return ", ".join(told) or "nothing"
 
 
 @router.post("/stops/{stop_id}/recall")

@@ -206,6 +206,7 @@ FORMS: dict[str, tuple[str, dict[str, str]]] = {
     "put away": ("/store/put-away", {"things": "{code}", "into": "out:", "note": "to the shed"}),
     "plant as a tree": ("/plants/{plant}/source-tree", {"may_cut": "yes"}),
     "finish a tree": ("/trees/{tree_id}/finish", {"may_cut": "yes", "version": "1"}),
+    "pass a plant on": ("/plants/{plant}/pass-on", {"kind": "handed_over"}),
 }  # fmt: skip
 
 
@@ -220,8 +221,8 @@ def test_no_form_uses_or_moves_what_is_stopped(sick: Sick, which: str) -> None:
         "code": sick.bundle["code"],
     }
     typed = {name: value.format(**names) for name, value in form.items()}
-    typed |= {"party_id": str(sick.club.cast.guest_id)} if "hand over" in which else {}
-    typed |= {"site_id": str(sick.club.orchard.site_id)} if "plant" in which else {}
+    typed |= {"party_id": str(sick.club.cast.guest_id)} if "hand over" in which or "pass" in which else {}
+    typed |= {"site_id": str(sick.club.orchard.site_id)} if which == "plant as a tree" else {}
 
     with sick.club.nothing_written():
         page = sick.club.submit(address.format(**names), typed, "administrator")
@@ -238,11 +239,12 @@ FREE_FORMS = {
     "/store/look/{bundle_id}", "/hand-over", "/hand-over/{bundle_id}/back", "/bench", "/grafts/{graft_id}/look", "/trees/new", "/sites/new",
     "/trees/{tree_id}/look", "/stops/new", "/stops/{stop_id}/bind", "/stops/{stop_id}/step", "/stops/{stop_id}/recall",
     "/stops/{stop_id}/told/{recall_id}", "/sites/{site_id}/edit", "/sites/{site_id}/round/{kind}", "/looks/{look_id}/picture",
-    "/looks/{look_id}/taken-back",
+    "/looks/{look_id}/taken-back", "/stops/{stop_id}/release", "/grafts/{graft_id}/taken-back", "/trees/{tree_id}/name",
+    "/collections/{collection_id}/time",
 }  # fmt: skip
 REFUSED_FORMS = {
     "/cut/{tree_id}", "/bundles/{bundle_id}/{act}", "/hand-over/{bundle_id}", "/bench/graft/{bundle_id}", "/store/put-away",
-    "/plants/{plant_id}/source-tree", "/trees/{tree_id}/finish",
+    "/plants/{plant_id}/source-tree", "/plants/{plant_id}/pass-on", "/trees/{tree_id}/finish",
 }  # fmt: skip
 
 

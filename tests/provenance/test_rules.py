@@ -225,9 +225,10 @@ def test_a_member_is_offered_grafting_for_their_own_wood_only() -> None:
 @pytest.mark.parametrize(
     "facts, refused",
     [
-        ({"stopped": False, "took": True}, []), ({"stopped": True, "took": True}, [Act.PLANT]),
+        ({"stopped": False, "took": True}, []), ({"stopped": True, "took": True}, [Act.CHANGE_HANDS, Act.PLANT]),
         ({"stopped": False, "took": False}, [Act.PLANT]),
         ({"stopped": False, "took": True, "planted": True}, []),
+        ({"stopped": False, "took": False, "gone": True}, [Act.CHANGE_HANDS, Act.PLANT]),
     ],
 )  # fmt: skip
 def test_what_is_offered_of_a_plant(facts: dict[str, bool], refused: list[Act]) -> None:

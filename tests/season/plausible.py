@@ -121,6 +121,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/cut/{tree_id}": {"sticks": "3", "wood": "dormant"},
     "/receive": {**{name: str(value) for name, value in RECEIPT.items() if name != "area_id"}, "from_party_id": "$host"},
     "/collections/{collection_id}": {"note": "cut in the rain", "version": "$version"},
+    "/collections/{collection_id}/time": {"done_at": "2026-01-09T10:00", "reason": "a day late in the book", "version": "$version"},
     "/labels": {"codes": "$code", "sheet": "a4-3x7", "first_label": "1", "copies": "1"},
     "/labels/address": {"host": "tags.other.example"},
     "/labels/lost/{code}": {},
@@ -134,7 +135,9 @@ PAGES: dict[str, dict[str, str]] = {
     "/bench": {"code": "$code"},
     "/bench/graft/{bundle_id}": {"sticks": "1", "grafts": "1", "plants": "1", "method": "whip-and-tongue", "rootstock_id": "$rootstock_id"},
     "/grafts/{graft_id}/look": {"alive": "1", "looked_at": "2"},
+    "/grafts/{graft_id}/taken-back": {"reason": "written down twice"},
     "/plants/{plant_id}/source-tree": {"site_id": "$site_id", "may_cut": "ask"},
+    "/plants/{plant_id}/pass-on": {"kind": "handed_over", "party_id": "$guest"},
     "/trees/new": {"site_id": "$site_id", "taxon_id": "$taxon_id", "name_as_told": "Gate Pippin", "may_cut": "ask"},
     "/trees/{tree_id}/finish": {"site_id": "$site_id", "taxon_id": "$taxon_id", "variety_id": "$cultivar_id", "version": "$version"},
     "/sites/new": {"name": "Mill plot", "area_id": "$area_id"},
@@ -143,10 +146,15 @@ PAGES: dict[str, dict[str, str]] = {
     "/looks/{look_id}/picture": {},
     "/looks/{look_id}/taken-back": {},
     "/trees/{tree_id}/look": {"kind": "leaf", "result": "healthy"},
+    "/trees/{tree_id}/name": {
+        "what": "wrong", "taxon_id": "$taxon_id", "name_as_told": "Gate Pippin", "which": "none", "looked_for": "Gate Pippin",
+        "reason": "seen in fruit", "version": "$version",
+    },
     "/bundles/{bundle_id}/{act}": {"sticks": "1", "reason": "mouldy"},
     "/stops/new": {"tree_id": "$tree_id", "reason": "health", "agent": "apple-proliferation"},
     "/stops/{stop_id}/bind": {"tree_ids": "$tree_id"},
     "/stops/{stop_id}/step": {"step": "confirm", "note": "the laboratory found it"},
+    "/stops/{stop_id}/release": {"bundle_ids": "$sick_bundle", "reason": "cut before the tree fell ill"},
     "/stops/{stop_id}/recall": {},
     "/stops/{stop_id}/told/{recall_id}": {"party_id": "$collector", "how": "telephone"},
     "/sign-in": SIGN_IN,
@@ -188,7 +196,8 @@ QUESTIONS: dict[str, dict[str, str]] = {
 
 # Where a page's form carries the version of what it edits: how the API tells that version.
 VERSIONS = {
-    "/collections/{collection_id}": "/api/collections/{collection_id}",
+    "/collections/{collection_id}": "/api/collections/{collection_id}", "/trees/{tree_id}/name": "/api/trees/{tree_id}",
+    "/collections/{collection_id}/time": "/api/collections/{collection_id}",
     "/trees/{tree_id}/finish": "/api/trees/{tree_id}", "/account/contact": "/api/parties/{self}",
     "/people/{party_id}/edit": "/api/parties/{party_id}", "/people/{party_id}/roles": "/api/parties/{party_id}",
     "/club": "/api/club", "/sites/{site_id}/edit": "/api/sites/{site_id}", "/areas/{area_id}/edit": "/api/areas/{area_id}",

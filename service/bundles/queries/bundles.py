@@ -27,6 +27,7 @@ from service.trees.tables import SourceTree, Stop
 
 _COLUMNS = Bundle.__table__.c  # type: ignore[attr-defined]
 ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
+FREE = ON_HAND - col(Bundle.promised) - col(Bundle.claimed)
 
 
 def facts_for_bundles(
@@ -87,7 +88,7 @@ def _summaries() -> Any:
             Bundle.id, Bundle.code, Taxon.kind, Cultivar.epithet, Cultivar.trade_designation,
             Collection.name_as_told, Collection.wood, Collection.cut_on,
             col(SourceTree.number).label("tree_number"), ON_HAND.label("on_hand"),
-            (ON_HAND - col(Bundle.promised) - col(Bundle.claimed)).label("free"), Bundle.open_stops, Bundle.unfinished,
+            FREE.label("free"), Bundle.open_stops, Bundle.unfinished,
             Bundle.holder_id, col(Party.name).label("holder_name"), Bundle.is_flag, Bundle.made_at,
             tree_seen_in_leaf_on(),
         )

@@ -17,7 +17,7 @@ from service.collection.actions.rounds import Stand, rounds_for
 from service.collection.rules import CollectionKind, NotOnThisTree, check_cut_before_it_came
 from service.collection.schemas import CollectionRead, CutNameSet, TimeSet
 from service.collection.tables import Collection, NameCorrection, TimeCorrection
-from service.lib.clock import check_day, check_done_at, local_day
+from service.lib.clock import check_day, check_done_at, day_words, local_day
 from service.lib.errors import Unusable
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries as members
@@ -35,7 +35,9 @@ def correct_time(
     now, zone = recorded_at(session), members.club(session).zone
     done_at = check_done_at(body.done_at, now)
     if done_at == before.done_at:
-        raise Unusable("That is the time that stands.", field="done_at")
+        raise Unusable(
+            "That is the time that stands.", field="done_at", todo="Tell another time, or leave it as it is."
+        )
     day = local_day(done_at, zone)
     values: dict[str, Any] = {"done_at": done_at}
     if before.kind is CollectionKind.CUT:
@@ -59,7 +61,8 @@ def _site_of(session: Session, before: CollectionRead, day: date) -> UUID:
     tree = trees.get_facts(session, before.tree_id)
     if not is_in_the_ground(tree.felled_on, day):
         raise TreeFelled(
-            f"Tree {tree.number} was felled on {tree.felled_on}.",
+            f"Tree {tree.number} was felled on {day_words(tree.felled_on)}.",
+            field="done_at",
             tree=tree.number,
             felled_on=str(tree.felled_on),
         )

@@ -9,6 +9,12 @@ from service.collection.queries.collections import (
     new_collection_read,
     was_cut,
 )
+from service.collection.queries.corrected import (
+    NameCorrectedOnCut,
+    TimeCorrected,
+    list_name_corrections,
+    list_time_corrections,
+)
 from service.collection.queries.rounds import (
     NoSuchRound,
     cut_later_on_rounds,
@@ -21,8 +27,10 @@ from service.collection.queries.rounds import (
 from service.collection.queries.warnings import get_collection_with_warnings
 
 __all__ = [
+    "NameCorrectedOnCut",
     "NoSuchCollection",
     "NoSuchRound",
+    "TimeCorrected",
     "cut_later_on_rounds",
     "cuts_of_trees",
     "facts_for_collections",
@@ -30,7 +38,9 @@ __all__ = [
     "get_collection_with_warnings",
     "get_round",
     "list_collections",
+    "list_name_corrections",
     "list_rounds",
+    "list_time_corrections",
     "list_to_finish",
     "new_collection_read",
     "rounds_about",

@@ -1,7 +1,7 @@
 """What people do at the bench and after: graft, look whether it took, plant out, bind plants by a stop."""
 
 from service.grafting.actions.grafting import change_graft, record_grafts
-from service.grafting.actions.passing import pass_on_plants
+from service.grafting.actions.passing import pass_on_plants, pass_on_to_guest
 from service.grafting.actions.plants import (
     bind_plant_stop,
     change_plant,
@@ -19,6 +19,7 @@ __all__ = [
     "change_plant",
     "lift_plant_stop",
     "pass_on_plants",
+    "pass_on_to_guest",
     "plant_as_tree",
     "record_grafts",
     "record_take_checks",

@@ -16,11 +16,13 @@ from service.grafting.queries import PlantToPass
 from service.grafting.rules import PlantMoveKind, PlantState
 from service.grafting.schemas import PlantMoveCreate, PlantMoveRead
 from service.grafting.tables import Plant, PlantMove
-from service.lib.clock import check_done_at, local_day
+from service.lib.clock import check_done_at, local_day, minute_words
 from service.lib.errors import AlreadyKnown
 from service.lib.write import insert_rows, recorded_at
+from service.members import actions as member_actions
 from service.members import queries as members
 from service.members.rules import Member, PartyFacts, check_may_cross
+from service.members.schemas import PartyCreate
 from service.storage.queries import resolve_codes
 from service.tags.rules.words import TagKind
 
@@ -46,6 +48,14 @@ def pass_on_plants(session: Session, member: Member, body: list[PlantMoveCreate]
     _change_plants(session, body, plant_ids, plants)
     insert_rows(session, PlantMove, rows)
     return [_read(row, receivers) for row in rows]
+
+
+def pass_on_to_guest(
+    session: Session, member: Member, guest: PartyCreate, body: list[PlantMoveCreate]
+) -> list[PlantMoveRead]:
+    """Record a guest who is not in the record yet, and hand plants over to them: both or neither."""
+    member_actions.add_parties(session, member, [guest])
+    return pass_on_plants(session, member, body)
 
 
 def _plants_meant(session: Session, body: Sequence[PlantMoveCreate]) -> list[UUID]:
@@ -96,7 +106,7 @@ def _row(move: PlantMoveCreate, told: PlantToPass, member: Member, at: datetime)
     done_at = check_done_at(move.done_at, at)
     if done_at < told.grafted_at:
         raise rules.BeforeTheGraft(
-            f"Plant {told.plant.number} was grafted on {told.grafted_at:%Y-%m-%d}.", field="done_at"
+            f"Plant {told.plant.number} was grafted on {minute_words(told.grafted_at)}.", field="done_at"
         )
     return {
         "id": move.id, "plant_id": told.plant.id, "kind": move.kind.value, "from_party_id": told.plant.holder_id,

@@ -17,7 +17,7 @@ from service.catalogue.tables import Taxon
 from service.collection.tables import Collection
 from service.grafting.queries.bench import lock_plants, open_plant_stops
 from service.grafting.rules import GraftToTakeBack, PlantInHand, PlantMoveKind, PlantOfMistake, PlantState
-from service.grafting.schemas import PlantMoveRead
+from service.grafting.schemas import GraftSummary, PlantMoveRead
 from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant, PlantMove, TakeCheck
 from service.lib.paging import Page, Paging, page_of
 from service.members.tables import Party
@@ -37,10 +37,13 @@ class PlantToPass:
     areas: frozenset[tuple[UUID | None, str]]  # area, genus
 
 
-def plants_to_pass(session: Session, plant_ids: Iterable[UUID]) -> dict[UUID, PlantToPass]:
-    """Plants by id, kept from other writers until this is saved; three statements whatever their number."""
+def plants_to_pass(
+    session: Session, plant_ids: Iterable[UUID], *, lock: bool = True
+) -> dict[UUID, PlantToPass]:
+    """Plants by id, kept from other writers until this is saved, or only read; three statements whatever their number."""
     ids = list(plant_ids)
-    lock_plants(session, ids)
+    if lock:
+        lock_plants(session, ids)
     last = (
         select(col(PlantMove.kind)).where(col(PlantMove.plant_id) == col(Plant.id)).order_by(col(PlantMove.seq).desc())
         .limit(1).correlate(Plant).scalar_subquery()
@@ -154,10 +157,13 @@ def sticks_of_graft(session: Session, graft_id: UUID) -> dict[UUID, int]:
     return {row.bundle_id: int(row.sticks) for row in rows}
 
 
-def graft_to_take_back(session: Session, graft: Graft) -> GraftToTakeBack:
-    """What became of a graft since, its plants kept from other writers until this is saved; four statements."""
-    ids = list(session.execute(select(col(Plant.id)).where(col(Plant.graft_id) == graft.id)).scalars())
-    lock_plants(session, ids)
+def graft_to_take_back(
+    session: Session, graft: Graft | GraftSummary, *, lock: bool = True
+) -> GraftToTakeBack:
+    """What became of a graft since, its plants kept from other writers until this is saved, or only read; four statements."""
+    if lock:
+        ids = session.execute(select(col(Plant.id)).where(col(Plant.graft_id) == graft.id)).scalars()
+        lock_plants(session, list(ids))
     moved = exists().where(col(PlantMove.plant_id) == col(Plant.id))
     again = exists().where(
         col(GraftOnPlant.plant_id) == col(Plant.id), col(Graft.id) == col(GraftOnPlant.graft_id), col(Graft.taken_back_at).is_(None)

@@ -24,6 +24,7 @@ from service.grafting.rules.passing import (
     check_can_pass_on,
     check_may_pass_on,
     holder_after,
+    ways_to_pass_on,
 )
 from service.grafting.rules.seeing import any_wood, check_may_see, sees_only
 from service.grafting.rules.takes import (
@@ -168,4 +169,5 @@ __all__ = [
     "standing_take",
     "state_after_graft",
     "warn_of_join",
+    "ways_to_pass_on",
 ]

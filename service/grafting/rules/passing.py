@@ -65,6 +65,12 @@ def can_pass_on(plant: PlantInHand, kind: PlantMoveKind, to_party_id: UUID | Non
     return True
 
 
+def ways_to_pass_on(plant: PlantInHand) -> list[PlantMoveKind]:
+    """What may become of a plant now, whoever it is that gets it."""
+    nobody = UUID(int=0)
+    return [kind for kind in PlantMoveKind if can_pass_on(plant, kind, nobody)]
+
+
 def holder_after(kind: PlantMoveKind, holder_id: UUID | None, to_party_id: UUID | None) -> UUID | None:
     """Who has it then: a dead plant stays with whoever had it, one that went outside is with nobody of the record."""
     if kind is PlantMoveKind.HANDED_OVER:

@@ -42,8 +42,9 @@ def check_can_take_back(graft: GraftToTakeBack, *, may_release: bool) -> None:
     if graft.is_taken_back:
         raise AlreadyTakenBack(f"Graft {graft.number} is taken back.", graft=graft.number)
     if graft.looks:
+        times = "once" if graft.looks == 1 else f"{graft.looks} times"
         raise GraftWasJudged(
-            f"Graft {graft.number} was looked at {graft.looks} times.", graft=graft.number, looks=graft.looks
+            f"Graft {graft.number} was looked at {times}.", graft=graft.number, looks=graft.looks
         )
     for plant in graft.plants:
         if plant.is_tree:

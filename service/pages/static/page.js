@@ -12,6 +12,13 @@ for (const stepper of document.querySelectorAll(".stepper")) {
     });
   }
 }
+// What belongs to one choice alone is shown with it.
+for (const part of document.querySelectorAll("[data-when]")) {
+  const [name, value] = part.dataset.when.split("="), form = part.closest("form");
+  const show = () => { part.hidden = !form.querySelector(`[name="${name}"][value="${value}"]:checked`); };
+  form.addEventListener("change", show);
+  addEventListener("pageshow", show);
+}
 for (const form of document.querySelectorAll("form[method=post]")) {
   form.addEventListener("submit", () => {
     for (const button of form.querySelectorAll("button[type=submit]")) {

@@ -1,6 +1,14 @@
 """Every SELECT of provenance: traces, what a stop reaches, cards, answers, timelines, whom to tell."""
 
 from service.provenance.queries.around import trace_around
+from service.provenance.queries.bound import (
+    BoundBundle,
+    BoundPlant,
+    Released,
+    list_bound_bundles,
+    list_bound_plants,
+    list_released,
+)
 from service.provenance.queries.cards import all_bundles, bundles_of_cultivars, facts_for_cards
 from service.provenance.queries.closure import (
     Reach,
@@ -12,8 +20,10 @@ from service.provenance.queries.closure import (
 from service.provenance.queries.corrections import (
     FirstEvent,
     NamedAfter,
+    NameReach,
     count_named,
     first_after_cut,
+    name_reach,
     named_after,
 )
 from service.provenance.queries.lives import LifeEvent, lives_of
@@ -43,10 +53,14 @@ from service.provenance.queries.timeline import get_timeline, timeline
 from service.provenance.queries.trace import Trace, trace_back, trace_forward, trace_of
 
 __all__ = [
+    "BoundBundle",
+    "BoundPlant",
     "FirstEvent",
     "LifeEvent",
+    "NameReach",
     "NamedAfter",
     "Reach",
+    "Released",
     "Trace",
     "all_bundles",
     "answer_for",
@@ -63,8 +77,12 @@ __all__ = [
     "get_stop_on_wood",
     "get_timeline",
     "has_unrecalled_wood",
+    "list_bound_bundles",
+    "list_bound_plants",
     "list_recalls",
+    "list_released",
     "lives_of",
+    "name_reach",
     "named_after",
     "open_recalls_not_told",
     "parents_of",

@@ -8,10 +8,11 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import and_, exists, func, literal, or_, select, union_all
+from sqlalchemy import and_, case, exists, func, literal, or_, select, true, union_all
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
+from service.bundles.queries.bundles import FREE, ON_HAND
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, StickMove
 from service.collection.tables import Collection
@@ -19,6 +20,7 @@ from service.grafting.rules import Part
 from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant
 from service.provenance.queries.walk import these
 from service.storage.tables import BundleCheck, PutAway
+from service.trees.queries import get_facts
 from service.trees.rules import TreeNamed
 from service.trees.tables import SourceTree, TreeVariety
 
@@ -157,6 +159,48 @@ def count_named(session: Session, found: NamedAfter) -> tuple[int, int]:
         select(bundles.scalar_subquery().label("bundles"), plants.scalar_subquery().label("plants"))
     ).one()
     return row.bundles, row.plants
+
+
+@dataclass(frozen=True)
+class NameReach:
+    """How much would follow a name put right, as it stands now."""
+
+    cuts: int
+    bundles: int
+    sticks: int
+    to_share: int  # bundles of the club with sticks that are free
+    tags: int  # on bundles and plants: printed or written, they keep the old name
+    grafts: int
+    plants: int
+    trees: int
+
+
+def name_reach(session: Session, tree_id: UUID) -> NameReach:
+    """What took its name from this tree; one statement more than to find it."""
+    tree = get_facts(session, tree_id)
+    old = TreeNamed(tree.taxon_id, tree.cultivar_id, tree.name_as_told, tree.name)
+    found = named_after(session, old, tree_id=tree_id)
+    shared = (col(Bundle.holder_id).is_(None), FREE > 0, col(Bundle.open_stops) == 0)
+    bundles = (
+        select(
+            func.count().label("bundles"), func.coalesce(func.sum(ON_HAND), 0).label("sticks"), func.count(col(Bundle.code)).label("codes"),
+            func.coalesce(func.sum(case((and_(*shared), 1), else_=0)), 0).label("to_share"),
+        )
+        .where(col(Bundle.collection_id).in_(these(session, found.cuts)))
+        .subquery()
+    )  # fmt: skip
+    plants = (
+        select(func.count().label("plants"), func.count(col(Plant.code)).label("codes"))
+        .where(col(Plant.graft_id).in_(these(session, found.grafts)))
+        .subquery()
+    )
+    row = session.execute(
+        select(bundles, plants.c.plants, plants.c.codes.label("plant_codes")).join(plants, true())
+    ).one()
+    return NameReach(
+        len(found.cuts), row.bundles, row.sticks, row.to_share, row.codes + row.plant_codes, len(found.grafts), row.plants,
+        len(found.grown | found.carrying),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

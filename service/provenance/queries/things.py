@@ -240,7 +240,13 @@ def plant_answer(session: Session, plant_id: UUID, asker: Member | None, _now: d
     if row.plant_state == PlantState.VOID:
         return said, card, more, []
     took, planted = row.plant_state == PlantState.TOOK, row.became_tree is not None
-    return said, card, more, _offers(TagKind.PLANT, asker, stopped=bool(stops), took=took, planted=planted)
+    gone = row.plant_state == PlantState.GONE
+    return (
+        said,
+        card,
+        more,
+        _offers(TagKind.PLANT, asker, stopped=bool(stops), took=took, planted=planted, gone=gone),
+    )
 
 
 def _labelled_as(rows: list[Row[Any]]) -> tuple[NameCorrected, ...]:

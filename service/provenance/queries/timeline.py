@@ -286,9 +286,8 @@ def _corrections(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event
         .order_by(col(TimeCorrection.seq))
     ).scalars()
     for time_ in times:
-        before, after = (
-            f"{at.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M}" for at in (time_.from_done_at, time_.done_at)
-        )
+        local = [at.astimezone(ZoneInfo(zone)) for at in (time_.from_done_at, time_.done_at)]
+        before, after = (f"{day(at.date())}, {at:%H:%M}" for at in local)
         yield Event(
             EventKind.CORRECTION, time_sentence(before, after, time_.reason), time_.recorded_at, time_.recorded_at, 3, time_.by_party_id,
             time_.for_party_id, thing_id=time_.collection_id, act="time",

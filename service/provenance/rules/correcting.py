@@ -8,7 +8,26 @@ from service.lib.codes import group_code
 from service.lib.errors import Refused
 from service.provenance.rules.words import day
 
-_WORDS = {"put_away": "was put away", "looked_at": "was looked at"}
+_DEEDS = {
+    "put_away": "was put away",
+    "looked_at": "was looked at",
+    "split_out": "was split",
+    "handed_out": "was handed over in part",
+    "table_out": "went out to the open table",
+    "table_back": "was counted back from the open table",
+    "given_outside": "was given outside the club",
+    "returned": "came back",
+    "cut_to_length": "was cut to length",
+    "grafted": "was grafted with",
+    "graft_undone": "had a graft taken back",
+    "discarded": "was thrown away in part",
+    "corrected": "was counted",
+}
+
+
+def deed_words(what: str) -> str:
+    """What was done with a bundle: `was put away`."""
+    return _DEEDS.get(what, f"has the entry “{what.replace('_', ' ')}”")
 
 
 class AfterItsWoodWasUsed(Refused):
@@ -27,9 +46,8 @@ def check_can_begin_at(
     if can_begin_at(done_at, first_at) or first_at is None:
         return
     bundle = f"Bundle {group_code(code)}" if code else "A bundle of it"
-    deed = _WORDS.get(what, f"has the entry “{what.replace('_', ' ')}”")
     raise AfterItsWoodWasUsed(
-        f"{bundle} {deed} at {first_at:%H:%M} on {day(first_at.date())}.",
+        f"{bundle} {deed_words(what)} at {first_at:%H:%M} on {day(first_at.date())}.",
         field="done_at",
         first_at=first_at.isoformat(),
         what=what,

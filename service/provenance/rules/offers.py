@@ -40,6 +40,7 @@ class Act(StrEnum):
     CHECK_TREE = "check_tree"
     MOVE = "move"
     TAKE = "take"
+    CHANGE_HANDS = "change_hands"
     PLANT = "plant"
     PRINT = "print"
 
@@ -59,6 +60,7 @@ WORDS = {
     Act.CHECK_TREE: "Note a look at the tree",
     Act.MOVE: "Move it, with all that lies in it",
     Act.TAKE: "Note whether it took",
+    Act.CHANGE_HANDS: "Pass it on",
     Act.PLANT: "Make it a source tree",
     Act.PRINT: "Print its label",
 }
@@ -77,6 +79,7 @@ _NEEDS = {
     Act.CHECK_TREE: May.TREE_CHECKS,
     Act.MOVE: May.STORE,
     Act.TAKE: May.GRAFT,
+    Act.CHANGE_HANDS: May.GRAFT,
     Act.PLANT: May.TREES,
     Act.PRINT: May.LABELS,
 }
@@ -137,22 +140,30 @@ def _check(act: Act, bundle: BundleFacts, now: datetime) -> None:
 
 
 def offers_for(
-    kind: TagKind, rights: frozenset[May], *, stopped: bool, took: bool = False, planted: bool = False
+    kind: TagKind,
+    rights: frozenset[May],
+    *,
+    stopped: bool,
+    took: bool = False,
+    planted: bool = False,
+    gone: bool = False,
 ) -> Iterator[Offer]:
     """What may be done with a tree, a box, a store or a plant now."""
     acts = {
         TagKind.TREE: (Act.COLLECT, Act.CHECK_TREE, Act.STOP, Act.PRINT),
         TagKind.BOX: (Act.MOVE, Act.PRINT),
         TagKind.STORE: (Act.PRINT,),
-        TagKind.PLANT: (Act.TAKE, Act.PLANT, Act.PRINT),
+        TagKind.PLANT: (Act.TAKE, Act.CHANGE_HANDS, Act.PLANT, Act.PRINT),
     }.get(kind, ())
     for act in acts:
         if _NEEDS[act] not in rights:
             continue
-        if act is Act.PLANT and planted:
+        if act in {Act.CHANGE_HANDS, Act.PLANT} and planted:
             continue
-        if act in {Act.COLLECT, Act.MOVE, Act.PLANT} and stopped:
+        if act in {Act.COLLECT, Act.MOVE, Act.CHANGE_HANDS, Act.PLANT} and stopped:
             yield Offer(act, False, "A stop binds it, or something in it.")
+        elif act is Act.CHANGE_HANDS and gone:
+            yield Offer(act, False, "It is no longer there.")
         elif act is Act.PLANT and not took:
             yield Offer(act, False, "Write down first that it took.")
         else:

@@ -133,7 +133,7 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
             for method in route.methods or ()
             if isinstance(route.original_route, APIRoute)
         }
-        app.openapi_schema = describe(written, let_in)
+        app.openapi_schema = describe(written, let_in, signin.WAYS_IN)
     return app.openapi_schema
 
 

@@ -34,14 +34,17 @@ _HEADERS: dict[int, Node] = {
 }  # fmt: skip
 
 
-def describe(document: Node, who_may: dict[tuple[str, str], str]) -> Node:
-    """Put the framework's description right; `who_may` says of each (method, path) whom it lets in."""
-    schemas = document.setdefault("components", {}).setdefault("schemas", {})
+def describe(document: Node, who_may: dict[tuple[str, str], str], ways_in: dict[str, Node]) -> Node:
+    """Put the framework's description right; `who_may` says of each (method, path) whom it lets in, `ways_in` how they sign in."""
+    components = document.setdefault("components", {})
+    schemas, components["securitySchemes"] = components.setdefault("schemas", {}), ways_in
     schemas["ProblemAnswer"] = ProblemAnswer.model_json_schema(ref_template="#/components/schemas/{model}")
     for path, method, operation in operations(document):
         _tell_in_words(operation, who_may[method, path])
-        if who_may[method, path].startswith("anybody") and "security" in operation:
-            operation["security"].append({})  # nobody need be known
+        if who_may[method, path] != "anybody":
+            operation["security"] = [{way: []} for way in ways_in]
+            if who_may[method, path].startswith("anybody"):
+                operation["security"].append({})  # nobody need be known
         _ask_for_headers(operation)
         for status, answer in operation["responses"].items():
             if int(status) >= HTTPStatus.BAD_REQUEST:

@@ -112,7 +112,7 @@ def _read_session(request: Request) -> Iterator[Session]:
 Read = Annotated[Session, Depends(_read_session)]
 
 
-def _paging(
+async def _paging(
     cursor: Annotated[str | None, Query(max_length=500, description="`next` of the page before")] = None,
     limit: Annotated[int, Query(ge=1, le=200, description="rows on a page")] = 50,
 ) -> Paging:
@@ -138,7 +138,8 @@ class BoundWrite:
         return await self.writer.write(action, member, *args, key=self.key)
 
 
-def _write(
+# Plain functions would each wait for a thread of the pool.
+async def _write(
     request: Request,
     idempotency_key: Annotated[
         str | None,
@@ -153,7 +154,7 @@ def _write(
     return BoundWrite(request.app.state.writer, idempotency_key)
 
 
-def _edit(request: Request) -> BoundWrite:
+async def _edit(request: Request) -> BoundWrite:
     return BoundWrite(request.app.state.writer, None)
 
 
@@ -174,7 +175,7 @@ def with_etag(response: Response, version: int) -> None:
     response.headers["ETag"] = etag_of(version)
 
 
-def _if_match(
+async def _if_match(
     if_match: Annotated[
         str | None, Header(alias="If-Match", description="The ETag of your last read.")
     ] = None,

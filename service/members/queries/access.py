@@ -8,7 +8,7 @@ from functools import cache
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Select, Uuid, bindparam, func, null, select
+from sqlalchemy import Connection, Select, Uuid, bindparam, func, null, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -74,7 +74,7 @@ def _known(credential: Any, extra: tuple[str, ...], *, for_other: bool) -> Selec
 
 
 def _look_up(
-    session: Session, credential: Any, extra: tuple[str, ...], digest: str, other_id: UUID | None
+    session: Session | Connection, credential: Any, extra: tuple[str, ...], digest: str, other_id: UUID | None
 ) -> Any:
     asked = {"digest": digest} if other_id is None else {"digest": digest, "other_id": other_id}
     return session.execute(_known(credential, extra, for_other=other_id is not None), asked).first()
@@ -88,13 +88,13 @@ def _as_known(row: Any, **more: Any) -> Known:
     )  # fmt: skip
 
 
-def known_by_session(session: Session, digest: str, other_id: UUID | None) -> Known | None:
+def known_by_session(session: Session | Connection, digest: str, other_id: UUID | None) -> Known | None:
     """Who signed in with this token, in one statement."""
     row = _look_up(session, SignIn, ("csrf_token",), digest, other_id)
     return None if row is None else _as_known(row, csrf_token=row.csrf_token)
 
 
-def known_by_token(session: Session, digest: str, other_id: UUID | None) -> Known | None:
+def known_by_token(session: Session | Connection, digest: str, other_id: UUID | None) -> Known | None:
     """Whose API token this is, in one statement."""
     row = _look_up(session, ApiToken, ("scopes", "last_used_on"), digest, other_id)
     return (

@@ -2,6 +2,7 @@
 
 from service.members.signin.asker import (
     SESSION_COOKIE,
+    WAYS_IN,
     Asker,
     AtBrowser,
     MaybeSignedIn,
@@ -25,6 +26,7 @@ from service.members.signin.passwords import hash_password
 __all__ = [
     "SAFE_METHODS",
     "SESSION_COOKIE",
+    "WAYS_IN",
     "Asker",
     "AtBrowser",
     "Limits",

@@ -10,8 +10,7 @@ from typing import Annotated, Any
 from uuid import UUID
 
 import anyio.to_thread
-from fastapi import Depends, Header, Request, Security
-from fastapi.security import APIKeyCookie, HTTPBearer
+from fastapi import Depends, Header, Request
 from starlette.datastructures import FormData
 
 from service.lib.clock import local_day, minute_words
@@ -36,15 +35,20 @@ from service.members.signin.origins import SAFE_METHODS, check_change, read_form
 
 SESSION_COOKIE = "club_session"
 
-_bearer = HTTPBearer(
-    auto_error=False, scheme_name="token", description="An API token, as `Authorization: Bearer …`."
-)
-_cookie = APIKeyCookie(
-    name=SESSION_COOKIE,
-    auto_error=False,
-    scheme_name="session",
-    description="The cookie of a signed-in browser.",
-)
+# For the API's description. As dependencies, each would be asked with every request, for nothing: `_who` reads both itself.
+WAYS_IN: dict[str, dict[str, str]] = {
+    "token": {
+        "type": "http",
+        "scheme": "bearer",
+        "description": "An API token, as `Authorization: Bearer …`.",
+    },
+    "session": {
+        "type": "apiKey",
+        "in": "cookie",
+        "name": SESSION_COOKIE,
+        "description": "The cookie of a signed-in browser.",
+    },
+}
 
 
 @dataclass(frozen=True)
@@ -64,8 +68,6 @@ class Asker:
 
 async def _who(
     request: Request,
-    _token: Annotated[object, Security(_bearer)] = None,
-    _session: Annotated[object, Security(_cookie)] = None,
     on_behalf_of: Annotated[
         UUID | None,
         Header(alias="On-Behalf-Of", description="The party this is done for, where you may act for others."),
@@ -122,8 +124,9 @@ async def _look_up(request: Request, query: Any, secret: str, other_id: UUID | N
     database: Database = request.app.state.database
 
     def look() -> Known | None:
-        with database.reading() as session:
-            found: Known | None = query(session, digest_of(secret), other_id)
+        # A bare connection: a session around one question costs as much as the question.
+        with database.reader.connect() as connection:
+            found: Known | None = query(connection, digest_of(secret), other_id)
             return found
 
     # A short indexed read: inline where no network is waited for.
@@ -180,6 +183,10 @@ MaybeSignedIn = Annotated[Asker | None, Depends(_who)]
 
 
 async def _signed_in(request: Request, asker: MaybeSignedIn) -> Asker:
+    return _known_or_refused(request, asker)
+
+
+def _known_or_refused(request: Request, asker: Asker | None) -> Asker:
     if asker is None:
         if getattr(request.state, "sign_in_ended", False):
             raise SignInEnded("It was signed out, revoked, or is older than thirty days.")
@@ -202,7 +209,8 @@ AtBrowser = Annotated[Asker, Depends(_at_browser)]
 def may(right: May) -> Any:
     """A dependency: the member who asks, refused unless they may do this."""
 
-    async def allowed(asker: SignedIn) -> Asker:
+    async def allowed(request: Request, asker: MaybeSignedIn) -> Asker:
+        asker = _known_or_refused(request, asker)
         if right not in asker.may:
             raise NotAllowed(f"This needs the right '{right.value}'.", right=right.value)
         return asker

@@ -155,7 +155,7 @@ class Writer:
                     if _worth_another_try(error, saving=saving) and attempt + 1 < RETRIES:
                         time.sleep(0.01 * 2**attempt)
                         continue
-                    raise _explain(error, saving=saving, key=job.key) from error
+                    raise _explain(error, whole=saving, sent=saving, key=job.key) from error
                 self.reached("after commit")
                 return job.result
         raise AssertionError("unreachable")
@@ -185,6 +185,7 @@ class Writer:
         return group, False
 
     def _commit_group(self, session: Session, group: Sequence[_Job]) -> None:
+        saving = False
         try:
             for place, job in enumerate(group):
                 self._in_savepoint(session, job)
@@ -192,13 +193,14 @@ class Writer:
                     self.reached("in mid-group")
             if not self._hooks_agree(session, group):
                 return
+            saving = True
             self.reached("before commit")
             session.commit()
         except BaseException as error:  # whatever broke the transaction broke it for all of the group
             with contextlib.suppress(Exception):
                 session.rollback()
             for job in group:
-                job.done.set_exception(_explain(error, saving=True, key=job.key))
+                job.done.set_exception(_explain(error, whole=True, sent=saving, key=job.key))
             return
         finally:
             session.expunge_all()
@@ -351,17 +353,20 @@ def _may_be_saved(error: BaseException) -> bool:
     )
 
 
-def _explain(error: BaseException, *, saving: bool = False, key: str | None = None) -> BaseException:
+def _explain(
+    error: BaseException, *, whole: bool = False, sent: bool = False, key: str | None = None
+) -> BaseException:
+    """`whole`: it broke the transaction and not an action in it; `sent`: COMMIT was on its way by then."""
     if isinstance(error, Problem):
         return error
-    if isinstance(error, IntegrityError) and not saving:
+    if isinstance(error, IntegrityError) and not whole:
         return _explain_integrity(error)
     if isinstance(error, DataError):
         return Unusable("The database takes no such value.", todo="Check what you sent.")
-    if saving and _may_be_saved(error):
+    if sent and _may_be_saved(error):
         todo = "" if key else "Read it again: if your change stands there it was saved, else make it again."
         return MaybeSaved("The connection to the database broke while this was being saved.", todo=todo)
-    if isinstance(error, OperationalError) or (saving and isinstance(error, Exception)):
+    if isinstance(error, OperationalError) or (whole and isinstance(error, Exception)):
         return NotSaved("The database could not save this; nothing of it was written.")
     return error
 

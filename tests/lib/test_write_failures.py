@@ -92,6 +92,48 @@ def test_a_disk_that_fails_while_it_saves_is_told_as_unknown_and_one_that_is_ful
     assert todo in answer.todo
 
 
+@pytest.mark.databases("sqlite")
+@pytest.mark.parametrize("many", [1, 3], ids=["alone", "in a group"])
+def test_a_disk_that_fails_before_anything_is_being_saved_is_told_as_not_saved(
+    grouping: Writer, database: Database, many: int
+) -> None:
+    """SQLite may give up the whole transaction after an error of reading or writing (SQLite, "Transaction", 2.1); the savepoint
+    that an action would go back to is gone with it. No COMMIT was sent, so it is sure that nothing stands on the disk.
+    """
+    answers = together(
+        grouping,
+        *((lose_the_disk, SOMEBODY, Named(name=f"area {n}")) for n in range(many)),
+        keys=[f"key-of-{n}" for n in range(many)],
+    )
+
+    assert [type(answer) for answer in answers] == [NotSaved] * many
+    assert names(database) == set()
+
+
+def lose_the_disk(session: Session, member: Somebody, body: Named) -> NamedRead:
+    add_area(session, member, body)
+    session.connection().exec_driver_sql("ROLLBACK")  # as SQLite does by itself
+    broken = sqlite3.OperationalError("disk I/O error")
+    broken.sqlite_errorname = "SQLITE_IOERR_WRITE"
+    raise OperationalError("INSERT", None, broken)
+
+
+@pytest.mark.databases("sqlite")
+def test_what_breaks_a_group_half_way_is_told_as_not_saved(grouping: Writer, database: Database) -> None:
+    def fail(here: str) -> None:
+        if here == "in mid-group":
+            broken = sqlite3.OperationalError("disk I/O error")
+            broken.sqlite_errorname = "SQLITE_IOERR_READ"
+            raise OperationalError("SELECT", None, broken)
+
+    grouping.reached = fail
+
+    answers = together(grouping, *((add_area, SOMEBODY, Named(name=f"area {n}")) for n in range(3)))
+
+    assert {type(answer) for answer in answers} == {NotSaved}
+    assert names(database) == set()
+
+
 def leave_a_child_without_its_parent(session: Session, member: Somebody, body: Named) -> NamedRead:
     session.execute(text("insert into child (parent_id) values (77)"))
     return add_area(session, member, body)

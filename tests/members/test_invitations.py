@@ -165,6 +165,29 @@ def test_a_refused_acceptance_leaves_the_invitation_open(steward, opened, told, 
     assert accept(opened(), made["token"]).status_code == 201
 
 
+def test_the_password_of_an_invited_person_is_not_their_own_name(writer, steward, opened):
+    party = make_party(writer, "Philippa Holmwood")
+    made = steward.post("/api/invitations", json={"party_id": str(party.id)}).json()
+
+    refused = accept(opened(), made["token"], name="Pip", sign_in_name="pip", password="philippa holmwood")
+
+    assert refused.status_code == 422
+    assert refused.json()["type"] == "/problems/weak-password"
+    assert accept(opened(), made["token"], name="Pip", sign_in_name="pip").status_code == 201
+
+
+def test_another_website_uses_nobodys_invitation(steward, opened):
+    made = steward.post("/api/invitations", json={}).json()
+    browser = opened()
+    browser.headers["Origin"] = "https://elsewhere.test"
+
+    refused = accept(browser, made["token"])
+
+    assert refused.status_code == 403
+    assert refused.json()["type"] == "/problems/wrong-origin"
+    assert accept(opened(), made["token"]).status_code == 201
+
+
 @pytest.mark.parametrize("roles", [["administrator"], ["member", "health_steward"]])
 def test_a_steward_invites_nobody_who_may_do_more(steward, roles):
     answer = steward.post("/api/invitations", json={"roles": roles})

@@ -7,10 +7,12 @@ from datetime import timedelta
 import pytest
 from pwdlib import PasswordHash
 
-from service.members import queries
+from service.lib.errors import Stale
+from service.members import actions, queries
 from service.members.rules import Role
 from service.members.signin import SESSION_COOKIE, Limits, hash_password
 from service.members.signin import passwords as hashing
+from service.members.signin.passwords import verify_password
 from service.members.tables import Account
 from tests.builders.members import PASSWORD, make_asker, make_session, new_asker
 
@@ -198,6 +200,50 @@ def test_a_password_is_changed_by_who_knows_it_and_to_a_good_one(writer, opened,
     assert answer.status_code == 422
     assert answer.json()["type"] == f"/problems/{kind}"
     assert browser.get("/api/session").status_code == 200
+
+
+def test_guesses_at_the_present_password_are_limited_with_those_at_signing_in(app, writer, opened):
+    browser = opened(make_session(writer, make_asker(writer, Role.MEMBER, name="Rafe")))
+    guess = {"old_password": "not the password", "password": NEW_PASSWORD}
+    for _ in range(app.state.settings.sign_in_tries_per_minute):
+        assert browser.put("/api/password", json=guess).status_code == 422
+
+    answer = browser.put("/api/password", json={"old_password": PASSWORD, "password": NEW_PASSWORD})
+
+    assert answer.status_code == 429
+    assert answer.json()["detail"] == "Too many tries for this name."
+    assert sign_in(opened(), "Rafe").status_code == 429
+
+
+def test_guesses_at_present_passwords_count_as_failures_of_their_address(app, writer, opened):
+    app.state.limits = Limits(sign_in_tries=2, token_calls=10)
+    browsers = [
+        opened(make_session(writer, make_asker(writer, Role.MEMBER, name=f"Rafe {n}"))) for n in range(4)
+    ]
+    guess = {"old_password": "not the password", "password": NEW_PASSWORD}
+    assert [browser.put("/api/password", json=guess).status_code for browser in browsers[:3] * 2] == [422] * 6
+
+    answer = browsers[3].put("/api/password", json={"old_password": PASSWORD, "password": NEW_PASSWORD})
+
+    assert answer.status_code == 429
+    assert answer.json()["detail"] == "Too many failed tries from this address."
+
+
+def test_of_two_new_passwords_at_once_the_second_is_refused(database, writer):
+    asker = make_asker(writer, Role.MEMBER, name="Rafe")
+    with database.reading() as session:
+        before = queries.find_account_by_id(session, asker.account_id).password_hash
+    writer.write_now(actions.change_password, asker, before, hash_password(NEW_PASSWORD), "a desk")
+
+    with pytest.raises(Stale):
+        writer.write_now(
+            actions.change_password, asker, before, hash_password("an altogether other one"), "a phone"
+        )
+    writer.write_now(actions.renew_password_hash, None, asker.account_id, before, hash_password(PASSWORD))
+
+    with database.reading() as session:
+        kept = queries.find_account_by_id(session, asker.account_id).password_hash
+    assert verify_password(NEW_PASSWORD, kept)[0]
 
 
 def test_tries_for_one_name_are_limited_and_say_how_long_to_wait(app, writer, opened):

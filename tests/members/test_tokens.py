@@ -134,6 +134,17 @@ def test_a_token_nobody_made_is_refused_even_beside_a_good_cookie(writer, opened
     assert answer.json()["type"] == "/problems/token-not-good"
 
 
+@pytest.mark.parametrize("scheme", ["Basic", "Digest", ""], ids=["basic", "digest", "none"])
+def test_a_good_token_goes_as_bearer_only(writer, program, scheme):
+    token = make_token(writer, make_asker(writer, Role.HOST)).token
+    script = program(token)
+
+    told = script.get("/api/session", headers={"Authorization": f"{scheme} {token}".strip()})
+
+    assert told.status_code == 401
+    assert script.get("/api/session", headers={"Authorization": f"bearer {token}"}).status_code == 200
+
+
 def test_a_token_of_a_closed_account_is_over(writer, opened, program):
     asker = make_asker(writer, Role.HOST)
     script = program(make_token(writer, asker).token)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from datetime import timedelta
 from uuid import uuid4
 
 import pytest
@@ -146,6 +147,19 @@ def test_signing_out_shows_the_door(as_):
 
     assert "You are signed out" in answer.text
     assert member.get("/account").status_code == 401
+
+
+def test_an_address_that_leads_nowhere_knows_nobody_whose_sign_in_has_ended(writer, browser, clock):
+    asker = make_asker(writer, Role.MEMBER, name="Rafe Lowen")
+    here, left, old = (make_session(writer, asker) for _ in range(3))
+    writer.write_now(actions.end_sign_in, asker, left.id)
+
+    pages = [browser(one).get("/nowhere-at-all") for one in (here, left)]
+    clock.move(timedelta(days=31))
+    pages.append(browser(old).get("/nowhere-at-all"))
+
+    assert [page.status_code for page in pages] == [404] * 3
+    assert ["Rafe Lowen" in page.text for page in pages] == [True, False, False]
 
 
 def test_a_stranger_is_shown_the_way_in(browser):

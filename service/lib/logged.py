@@ -74,6 +74,7 @@ def find_repeats(readings: Readings) -> list[tuple[int, Span]]:
     import numpy as np
 
     found: list[tuple[int, Span]] = []
+    step = max(usual_step(readings.at), 1)
     for days in REPEATED_DAYS:
         lag = days * DAY_SECONDS
         before = np.searchsorted(readings.at, readings.at - lag)
@@ -81,9 +82,10 @@ def find_repeats(readings: Readings) -> list[tuple[int, Span]]:
         same = known & (readings.temp == readings.temp[np.minimum(before, len(readings) - 1)])
         broken = np.flatnonzero(known & ~same)
         for begin, end in _runs(same, broken):
+            if readings.at[end] - readings.at[begin] < lag - step:
+                continue
             part = readings.temp[begin : end + 1]
-            lasts = readings.at[end] - readings.at[begin] >= lag - max(usual_step(readings.at), 1)
-            if lasts and end - begin + 1 >= STUCK_READINGS and len(np.unique(part)) > 3:
+            if end - begin + 1 >= STUCK_READINGS and len(np.unique(part)) > 3:
                 found.append((days, (int(readings.at[begin]), int(readings.at[end]))))
     return found
 
@@ -165,10 +167,10 @@ def _fill(hours: Hours, begin: int, temp: Column, how: Column, gap: Span, nomina
     elif nominal_c is not None:
         temp[where], how[where] = nominal_c, How.NOMINAL
     if after >= len(hours.hour) and before >= 0:
-        _carry_on(hours, before, begin, temp, how)
+        _go_on_from_last(hours, before, begin, temp, how)
 
 
-def _carry_on(hours: Hours, before: int, begin: int, temp: Column, how: Column) -> None:
+def _go_on_from_last(hours: Hours, before: int, begin: int, temp: Column, how: Column) -> None:
     """After the last reading of all there is no day after: it is held for 3 hours and no longer."""
     first = int(hours.hour[before]) + 1 - begin
     where = slice(max(first, 0), max(first + HELD_HOURS, 0))

@@ -20,6 +20,7 @@ _MARKS = (
 )  # fmt: skip
 _NUMBER = re.compile(r"\s*[-+]?\d+([.,]\d+)?\s*(°?\s*[CF]|%|%RH)?\s*", re.IGNORECASE)
 _DIGITS = re.compile(r"\d")
+_DATED = re.compile(r"\s*\d{1,4}[-./]\d{1,2}[-./]\d{1,4}\b.*|\s*\d{1,2}:\d{2}\b.*")
 
 
 class NotATable(Unusable):
@@ -156,6 +157,10 @@ def _heading(rows: list[list[str]], width: int) -> tuple[int, tuple[str, ...]]:
     )
     if first is None:
         raise NotATable("No line of it has both a time and a number.")
+    while (
+        first and len(rows[first - 1]) in (width, width + 1) and any(map(_DATED.fullmatch, rows[first - 1]))
+    ):
+        first -= 1  # a row in which nothing was measured
     named = rows[first - 1] if first else []
     is_heading = (
         len(named) in (width, width + 1)

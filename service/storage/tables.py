@@ -160,6 +160,35 @@ class ReadingDay(SQLModel, table=True):
     version: int = 1
 
 
+class ReadingFile(SQLModel, table=True):
+    """A logger's file: its bytes while it waits, then what was taken from it."""
+
+    __tablename__ = "reading_file"
+    seq: int | None = Field(default=None, primary_key=True)  # the source of its readings
+    id: UUID = Field(default_factory=new_id, unique=True)
+    logger_id: UUID = refers_to("logger.id", index=True)
+    name: str = Field(default="", max_length=200)
+    sha256: str = Field(max_length=64)
+    content: bytes | None = None  # deflated; gone once it is taken or dropped
+    form: dict[str, Any] | None = Field(default=None, sa_type=JSON(none_as_null=True))
+    state: str = word()  # waiting, taken, taken_back, dropped
+    readings: int = 0
+    added: int = 0
+    same: int = 0
+    replaced: int = 0
+    passed_over: int = 0
+    first_at: datetime | None = instant(default=None)
+    last_at: datetime | None = instant(default=None)
+    told: list[str] | None = Field(default=None, sa_type=JSON(none_as_null=True))  # what was met, in words
+    sent_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+    settled_at: datetime | None = instant(default=None)
+    settled_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
+    taken_back_at: datetime | None = instant(default=None)
+    taken_back_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
+
+
 class LeftOut(SQLModel, table=True):
     """A stretch of a logger's readings that is kept but counts for nothing, until it is taken in again."""
 
@@ -169,6 +198,7 @@ class LeftOut(SQLModel, table=True):
     from_at: datetime = instant()
     until_at: datetime = instant()
     why: str = Field(max_length=500)
+    file_id: UUID | None = refers_to("reading_file.id", default=None, nullable=True)  # the file it came with
     recorded_at: datetime = instant()
     by_party_id: UUID = refers_to("party.id")
     for_party_id: UUID = refers_to("party.id")

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import time
+from datetime import UTC, datetime, timedelta
 from uuid import UUID, uuid4
 
 import numpy as np
 import pytest
-from sqlalchemy import text
+from sqlalchemy import insert, text
 from sqlmodel import select
 
 from service.lib.database import Database
-from service.lib.readings import DAY_SECONDS, Readings, make_readings, unpack_day
-from service.storage import queries
+from service.lib.readings import DAY_SECONDS, Readings, make_readings, pack_day, unpack_day
+from service.lib.write import Writer
+from service.storage import actions, queries, schemas
 from service.storage.actions.reading import Planned, write_days
-from service.storage.queries.readings import instant_of
-from service.storage.rules import Span
+from service.storage.rules import Span, day_of, instant_of
 from service.storage.tables import Logger, ReadingDay
 from tests.bench.figures import Figures, by_turns, ms
+from tests.builders.loggers import make_logger
+from tests.builders.storage import make_ground
 
 STORES, DAYS, A_DAY = 50, 365, 288
 FIRST = 20_089  # 1 January 2025
@@ -102,3 +107,80 @@ def test_a_year_of_fifty_stores_is_small_and_a_season_is_read_quickly(
     assert per_reading <= MOST_BYTES
     assert size <= LARGEST_MB * 1e6
     assert ratio <= MOST_OVER_DECODING
+
+
+# -- a file of 250,000 rows ------------------------------------------------------------------------------------------
+
+ROWS = 250_000
+MOST_OVER_BARE = 3.0
+
+
+def big_file() -> bytes:
+    chance = np.random.default_rng(11)
+    at = datetime(2025, 8, 1, tzinfo=UTC)
+    temp = np.rint(25 + 12 * np.sin(np.arange(ROWS) / 70) + chance.normal(0, 2, ROWS)) / 10
+    damp = np.rint(880 + 50 * np.sin(np.arange(ROWS) / 70) + chance.normal(0, 5, ROWS)) / 10
+    rows = [
+        f"{at + timedelta(minutes=n):%Y-%m-%d %H:%M:%S},{t},{h}"
+        for n, (t, h) in enumerate(zip(temp, damp, strict=True))
+    ]
+    return "\n".join(["Time,Temp,RH", *rows]).encode()
+
+
+def parse_and_write_bare(raw: bytes, database: Database, logger_id: UUID) -> None:
+    """What cannot be done without: cells, instants, numbers, blocks, rows. No check of anything."""
+    rows = list(csv.reader(io.StringIO(raw.decode())))[1:]
+    at = [int(datetime.fromisoformat(row[0] + "+00:00").timestamp()) for row in rows]
+    temp = [round(float(row[1]) * 10) for row in rows]
+    damp = [round(float(row[2]) * 10) for row in rows]
+    days = make_readings(at, temp, damp, bytes(ROWS), 1, 1, 1).days()
+    told = [
+        {
+            "logger_id": logger_id,
+            "day": day_of(day),
+            "readings": len(part),
+            "last_second": int(part.at[-1]),
+            "data": pack_day(part),
+            "version": 1,
+        }
+        for day, part in days
+    ]
+    with database.writing_session() as session:
+        session.execute(insert(ReadingDay), told)
+        session.commit()
+
+
+def test_a_file_of_250000_rows_is_taken_in_little_more_than_parsing_and_writing_it(
+    database: Database, writer: Writer, figures: Figures, database_kind: str
+) -> None:
+    ground, raw = make_ground(writer), big_file()
+    form = schemas.FileFormSet(time="Time", temp="Temp", humidity="RH", zone="UTC")
+
+    def bare() -> float:
+        logger = make_logger(writer, ground)
+        began = time.perf_counter()
+        parse_and_write_bare(raw, database, logger.id)
+        return time.perf_counter() - began
+
+    def taken() -> float:
+        logger = make_logger(writer, ground)
+        file = writer.write_now(actions.send_file, ground.host, logger.id, uuid4(), "big.csv", raw)
+        writer.write_now(actions.set_file_form, ground.host, file.id, form)
+        began = time.perf_counter()
+        with database.reading() as session:
+            prepared = queries.prepare_file(session, file.id, writer.clock.now())
+        done = writer.write_now(actions.take_file, ground.host, file.id, schemas.FileTake(), prepared)
+        took = time.perf_counter() - began
+        assert done.added == ROWS
+        return took
+
+    took = by_turns(3, {"bare": bare, "taken": taken})
+    ratio = took["taken"] / took["bare"]
+    figures.add(
+        f"{ROWS:,} rows of a file, {database_kind}",
+        ms(took["taken"]),
+        ms(took["bare"]),
+        ratio,
+        f"<= {MOST_OVER_BARE}",
+    )
+    assert ratio <= MOST_OVER_BARE

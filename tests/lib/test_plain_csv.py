@@ -69,6 +69,12 @@ def test_what_stands_before_the_heading_is_passed_over_and_lines_keep_their_numb
     assert table.odd == [8]
 
 
+def test_rows_in_which_nothing_was_measured_are_rows() -> None:
+    table = read_table(b"Time,Temp\n2026-01-10 08:00,--\n2026-01-10 09:00,--\n2026-01-10 10:00,2.5\n")
+
+    assert (table.heading, len(table.rows)) == (("Time", "Temp"), 3)
+
+
 def test_columns_without_a_heading_are_numbered_and_twins_are_told_apart() -> None:
     bare = read_table(b"2026-01-10 08:00,2.5\n2026-01-10 09:00,2.6\n")
     twins = read_table(b"Time,T,T\n2026-01-10 08:00,2.5,3.5\n")

@@ -13,6 +13,8 @@ STRETCH = {
     "until_at": "2026-01-10T02:00:00Z",
     "why": "it lay on the bench",
 }
+FILE = "Time,Temp\n2026-01-09 08:00,2.5\n2026-01-09 09:00,2.6\n"
+FORM = {"time": "Time", "temp": "Temp", "zone": "Europe/London"}
 
 API: dict[tuple[str, str], Json] = {
     ("POST", "/api/loggers"): {"name": "A further logger", "store_id": "$store_id"},
@@ -22,6 +24,11 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/loggers/{logger_id}/left-out"): STRETCH,
     ("POST", "/api/left-out/{stretch_id}/end"): None,
     ("PUT", "/api/loggers/{logger_id}/readings"): {"readings": READINGS},
+    ("POST", "/api/loggers/{logger_id}/files"): {"name": "february.csv", "text": FILE},
+    ("PUT", "/api/reading-files/{file_id}/form"): FORM,
+    ("POST", "/api/reading-files/{file_id}/take"): {},
+    ("POST", "/api/reading-files/{file_id}/drop"): None,
+    ("POST", "/api/reading-files/{file_id}/taken-back"): None,
 }
 
 QUESTIONS: dict[str, dict[str, str]] = {
@@ -30,7 +37,8 @@ QUESTIONS: dict[str, dict[str, str]] = {
     "/api/stores/{store_id}/hours": SPAN,
 }
 # Names in routes and bodies, and the names they have among the fixed identities.
-NAMES = {"logger_id": "logger", "stretch_id": "stretch"}
+NAMES = {"logger_id": "logger", "stretch_id": "stretch", "file_id": "file"}
+READ_BY = {"/api/reading-files/{file_id}/taken-back": {"file_id": "taken_file"}}
 
 
 def fill_stores(winter: Any, client: Callable[[str], Any], fixed: Callable[[str], str]) -> None:
@@ -41,5 +49,11 @@ def fill_stores(winter: Any, client: Callable[[str], Any], fixed: Callable[[str]
     winter.send("host", "/loggers", hung)
     sent = client("host").put(f"/api/loggers/{fixed('logger')}/readings", json={"readings": READINGS})
     assert sent.status_code == 200, sent.text
+    for name in ("file", "taken_file"):
+        body = {"id": fixed(name), "name": f"{name}.csv", "text": FILE}
+        winter.send("host", f"/loggers/{fixed('logger')}/files", body)
+        told = client("host").put(f"/api/reading-files/{fixed(name)}/form", json=FORM)
+        assert told.status_code == 200, told.text
+    winter.send("host", f"/reading-files/{fixed('taken_file')}/take", {})
     stretch = {"id": fixed("stretch"), **STRETCH}
     winter.send("host", f"/loggers/{fixed('logger')}/left-out", stretch)

@@ -208,6 +208,7 @@ READ_BY = {
     "/trees/{tree_id}/finish": {"tree_id": "met_tree"},
     "/stops/{stop_id}/recall": {"stop_id": "doubt"},
     "/hand-over/{bundle_id}/back": {"bundle_id": "bundle"},
+    **keeping.READ_BY,
 }
 
 

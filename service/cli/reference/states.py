@@ -15,6 +15,7 @@ from service.cli.reference.steps import Steps
 from service.cli.reference.words import NOTE
 from service.grafting.rules import PlantOfGraft, PlantState, TakeLook, plan_plant_state, state_after_graft
 from service.members.rules import InvitationState, state_of_invitation
+from service.storage.rules import FILE_STEPS
 from service.tags.rules.words import TAG_STEPS
 from service.trees.rules import STOP_STEPS
 from service.trees.rules.checks import RESULTS
@@ -39,6 +40,10 @@ def _in_words(table: Mapping[S, Iterable[S]]) -> Steps:
 
 def stop_steps() -> Steps:
     return _in_words(STOP_STEPS)
+
+
+def file_steps() -> Steps:
+    return _in_words(FILE_STEPS)
 
 
 def tag_steps() -> Steps:
@@ -98,6 +103,10 @@ CYCLES = (
         "tag", "A tag",
         "Bound for good to one thing; a lost one is replaced, never used again. "
         "Blank and spoiled are for rolls printed ahead, which are not made yet.", tag_steps,
+    ),
+    Cycle(
+        "reading-file", "A logger's file",
+        "It waits until somebody has looked at it; taken, its readings are in the record and can be taken back.", file_steps,
     ),
     Cycle("invitation", "An invitation", "It works once, until it expires or is taken back.", invitation_steps),
     Cycle(

@@ -1,5 +1,13 @@
 """What people do with stores: set them up, put wood away, take it out, look at it, measure in them."""
 
+from service.storage.actions.files import (
+    drop_file,
+    send_file,
+    send_text,
+    set_file_form,
+    take_file,
+    take_file_back,
+)
 from service.storage.actions.loggers import (
     add_logger,
     change_logger,
@@ -14,7 +22,7 @@ from service.storage.actions.reading import send_readings
 from service.storage.actions.stores import add_box, add_place, add_store, change_box, change_store, set_codes
 
 __all__ = [
-    "add_box", "add_logger", "add_place", "add_store", "change_box", "change_logger", "change_store", "hang_logger",
-    "lay_with_parents", "leave_out", "put_away", "record_bundle_checks", "send_readings", "set_codes", "set_offset",
-    "take_in_again", "take_out",
+    "add_box", "add_logger", "add_place", "add_store", "change_box", "change_logger", "change_store", "drop_file",
+    "hang_logger", "lay_with_parents", "leave_out", "put_away", "record_bundle_checks", "send_file", "send_readings",
+    "send_text", "set_codes", "set_file_form", "set_offset", "take_file", "take_file_back", "take_in_again", "take_out",
 ]  # fmt: skip

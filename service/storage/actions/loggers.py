@@ -133,11 +133,17 @@ def leave_out(session: Session, member: Member, logger_id: UUID, body: LeftOutCr
     return queries.get_logger(session, logger_id)
 
 
-def leave_out_rows(session: Session, member: Member, logger_id: UUID, stretches: list[LeftOutCreate]) -> None:
+def leave_out_rows(
+    session: Session,
+    member: Member,
+    logger_id: UUID,
+    stretches: list[LeftOutCreate],
+    file_id: UUID | None = None,
+) -> None:
     """One statement; none for none."""
     told = {
         "logger_id": logger_id, "recorded_at": recorded_at(session), "by_party_id": member.party_id, "for_party_id": member.acting_for_id,
-        "ended_at": None, "ended_by_party_id": None,
+        "file_id": file_id, "ended_at": None, "ended_by_party_id": None,
     }  # fmt: skip
     insert_rows(session, LeftOut, [{**told, **each.model_dump()} for each in stretches])
 

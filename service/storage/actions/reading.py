@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -14,25 +14,24 @@ from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session, col
 
-from service.lib.clock import CLOCK_SLACK, minute_words
+from service.lib.clock import minute_words
 from service.lib.errors import NotSaved
 from service.lib.readings import DRY, FAHRENHEIT, Readings, make_readings, merge, no_readings, pack_day
 from service.lib.write import recorded_at
 from service.members.rules import Member
 from service.storage import queries
-from service.storage.queries.readings import KeptDay, day_of, instant_of, read_readings, second_of
+from service.storage.queries.readings import KeptDay, read_readings
 from service.storage.rules import (
-    COLDEST_C,
-    DAMPEST_PCT,
     MOST_NAMED,
-    WARMEST_C,
     ImpossibleReading,
     LoggerRetired,
     ReadingsDiffer,
     TempUnit,
     WhereDiffering,
-    fault_of_humidity,
-    fault_of_temperature,
+    day_of,
+    faults_of,
+    instant_of,
+    second_of,
 )
 from service.storage.schemas import ReadingBatch, ReadingCreate, ReadingRead, ReadingsTaken
 from service.storage.tables import Logger, ReadingDay
@@ -69,37 +68,15 @@ def _whole(value: Decimal | None, decimals: int) -> int:
     return 0 if value is None else int(value.scaleb(max(decimals, 0)))
 
 
-def check_possible(readings: Readings, now: datetime, lines: Sequence[int] | None = None) -> None:
-    """Refuse readings that cannot be true, each named by its line or its time. Raises `ImpossibleReading`."""
+def check_possible(readings: Readings, now: datetime) -> None:
+    """Refuse readings that cannot be true, each named by its time. Raises `ImpossibleReading`."""
     faults = faults_of(readings, now)
     if faults:
         named = [
-            f"line {lines[place]}: {words}" if lines else f"{minute_words(instant_of(readings.at[place]))}: {words}"
-            for place, words in faults[:MOST_NAMED]
-        ]  # fmt: skip
+            f"{minute_words(instant_of(readings.at[place]))}: {words}" for place, words in faults[:MOST_NAMED]
+        ]
         more = f" And {len(faults) - len(named)} more." if len(faults) > len(named) else ""
         raise ImpossibleReading(f"{'; '.join(named)}.{more}", field="readings", count=len(faults), rows=named)
-
-
-def faults_of(readings: Readings, now: datetime) -> list[tuple[int, str]]:
-    """Places of readings that cannot be true, and why."""
-    import numpy as np
-
-    celsius, percent = readings.celsius(), readings.percent()
-    given = readings.temp / 10**readings.temp_decimals
-    latest = second_of(now + CLOCK_SLACK)
-    strange = (celsius < COLDEST_C) | (celsius > WARMEST_C) | (percent < 0) | (percent > DAMPEST_PCT)
-    suspects = np.flatnonzero(strange | (readings.at > latest))
-    found: list[tuple[int, str]] = []
-    for place in suspects.tolist():
-        words = fault_of_temperature(float(celsius[place]), float(given[place]))
-        if not words and percent[place] == percent[place]:
-            words = fault_of_humidity(float(percent[place]))
-        if not words and readings.at[place] > latest:
-            words = "this time has not come yet"
-        if words:
-            found.append((place, words))
-    return found
 
 
 # -- into the day rows -------------------------------------------------------------------------------------------------
@@ -135,8 +112,10 @@ def take_readings(
         total.same += merged.same
         total.added += merged.added
         if merged.differing and where_differing is WhereDiffering.REPLACE:
-            merged = merge(part, old.readings)
             total.replaced += len(merged.differing)
+            merged = replace(
+                merge(_giving_way(old.readings, part, merged.differing), part), differing=merged.differing
+            )
         else:
             total.passed_over += len(merged.differing)
             differing += _pairs(part, merged.differing, old.readings)
@@ -146,6 +125,13 @@ def take_readings(
         raise _differ(differing)
     write_days(session, logger.id, planned)
     return total
+
+
+def _giving_way(stands: Readings, new: Readings, differing: Sequence[int]) -> Readings:
+    """What stands without what gives way to new readings."""
+    import numpy as np
+
+    return stands.pick(~np.isin(stands.at, new.at[list(differing)]))
 
 
 def _pairs(new: Readings, places: Sequence[int], stands: Readings) -> list[tuple[ReadingRead, ReadingRead]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -33,25 +33,9 @@ from service.storage.queries.loggers import (
     spells_of_loggers,
 )
 from service.storage.queries.stores import get_store
-from service.storage.rules import OffsetFrom, Sensor, Span, TempUnit
+from service.storage.rules import OffsetFrom, Sensor, Span, TempUnit, day_of, instant_of, number_of, second_of
 from service.storage.schemas import HourRead, LeftOutRead, LoggerHours, ReadingRead
 from service.storage.tables import Logger, ReadingDay
-
-EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-FIRST_DAY = date(1970, 1, 1)
-
-
-def second_of(at: datetime) -> int:
-    """Whole seconds since the beginning of 1970, a fraction cut off."""
-    return (at - EPOCH) // timedelta(seconds=1)
-
-
-def instant_of(second: int) -> datetime:
-    return EPOCH + timedelta(seconds=int(second))
-
-
-def day_of(number: int) -> date:
-    return FIRST_DAY + timedelta(days=number)
 
 
 @dataclass(frozen=True)
@@ -73,7 +57,7 @@ def kept_days(session: Session, logger_id: UUID, days: Iterable[int]) -> dict[in
             col(ReadingDay.day).between(day_of(min(wanted)), day_of(max(wanted))),
         )
     )
-    found = {(row.day - FIRST_DAY).days: row for row in rows}
+    found = {number_of(row.day): row for row in rows}
     return {day: KeptDay(unpack_day(row.data), row.version) for day, row in found.items() if day in wanted}
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Response
+import anyio.to_thread
+from fastapi import APIRouter, Query, Request, Response
 
 from service.lib.paging import Page
 from service.lib.request import (
@@ -22,6 +23,7 @@ from service.lib.request import (
     with_etag,
 )
 from service.lib.schemas import Instant
+from service.members.queries import club
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.storage import actions, queries, schemas
@@ -140,3 +142,61 @@ def get_store_hours(
 ) -> list[schemas.LoggerHours]:
     """Hourly means of all that was measured in a store, by logger, while it hung there."""
     return queries.hours_in_store(session, store_id, span_of(from_at, until_at))
+
+
+# -- files -------------------------------------------------------------------------------------------------------------
+
+
+@router.get("/loggers/{logger_id}/files", responses=reads)
+def get_files(logger_id: UUID, session: Read, member: Host, paging: Pages) -> Page[schemas.FileSummary]:
+    """The files of a logger that wait or were taken, the latest first."""
+    return queries.list_files(session, logger_id, paging)
+
+
+@router.post("/loggers/{logger_id}/files", status_code=201, responses=writes)
+async def post_file(
+    logger_id: UUID, body: schemas.FileSend, member: Host, write: Write
+) -> schemas.FileSummary:
+    """Send a logger's CSV file as text. It waits until it is taken; nothing of it is in the record before."""
+    return await write(actions.send_text, member, logger_id, body)
+
+
+@router.get("/reading-files/{file_id}", responses=reads)
+def get_file(request: Request, file_id: UUID, session: Read, member: Host) -> schemas.FileRead:
+    """A file: its columns, how it is read, and what it would bring: faults, gaps, what differs from the record."""
+    now, zone = request.app.state.clock.now(), club(session).zone
+    return queries.look_at_file(session, file_id, now, zone).file
+
+
+@router.put("/reading-files/{file_id}/form", responses=writes)
+async def put_file_form(
+    file_id: UUID, body: schemas.FileFormSet, member: Host, edit: Edit
+) -> schemas.FileSummary:
+    """Say which column is what, the unit and the zone; it is remembered for the logger's next file."""
+    return await edit(actions.set_file_form, member, file_id, body)
+
+
+@router.post("/reading-files/{file_id}/take", status_code=201, responses=writes)
+async def post_file_take(
+    request: Request, file_id: UUID, body: schemas.FileTake, member: Host, write: Write
+) -> schemas.FileSummary:
+    """Take a file's readings, whole or not at all. The same file twice adds nothing."""
+    state = request.app.state
+
+    def read() -> queries.PreparedFile:
+        with state.database.reading() as session:
+            return queries.prepare_file(session, file_id, state.clock.now())
+
+    return await write(actions.take_file, member, file_id, body, await anyio.to_thread.run_sync(read))
+
+
+@router.post("/reading-files/{file_id}/drop", status_code=201, responses=writes)
+async def post_file_drop(file_id: UUID, member: Host, write: Write) -> schemas.FileSummary:
+    """Throw a waiting file away."""
+    return await write(actions.drop_file, member, file_id)
+
+
+@router.post("/reading-files/{file_id}/taken-back", status_code=201, responses=writes)
+async def post_file_taken_back(file_id: UUID, member: Host, write: Write) -> schemas.FileSummary:
+    """Take what a file brought out of the record again, and nothing else."""
+    return await write(actions.take_file_back, member, file_id)

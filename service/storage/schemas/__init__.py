@@ -1,5 +1,18 @@
 """Bodies and answers of keeping: stores, boxes, what is put away, looks, readings."""
 
+from service.storage.schemas.files import (
+    DateOrder,
+    FaultyRow,
+    FileFormRead,
+    FileFormSet,
+    FilePreview,
+    FileRead,
+    FileSend,
+    FileSummary,
+    FileTake,
+    IfStuck,
+    Stretch,
+)
 from service.storage.schemas.loggers import (
     MOST_READINGS,
     HourRead,
@@ -61,8 +74,18 @@ __all__ = [
     "Change",
     "Code",
     "ContentRead",
+    "DateOrder",
+    "FaultyRow",
+    "FileFormRead",
+    "FileFormSet",
+    "FilePreview",
+    "FileRead",
+    "FileSend",
+    "FileSummary",
+    "FileTake",
     "FindingRead",
     "HourRead",
+    "IfStuck",
     "LeftOutCreate",
     "LeftOutRead",
     "LoggerCreate",
@@ -93,6 +116,7 @@ __all__ = [
     "StorePage",
     "StoreRead",
     "StoreUpdate",
+    "Stretch",
     "Whereabouts",
     "WhereaboutsRead",
-]
+]  # fmt: skip

@@ -1,0 +1,96 @@
+"""A logger's file from being sent to being taken, and what must be said before it may be."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from service.lib.errors import NotFound, Refused, Unusable
+
+WAITS_DAYS = 14  # an unsettled file goes after that
+
+
+class FileState(StrEnum):
+    WAITING = "waiting"
+    TAKEN = "taken"
+    TAKEN_BACK = "taken_back"
+    DROPPED = "dropped"
+
+
+# What may follow what.
+FILE_STEPS: Mapping[FileState, frozenset[FileState]] = {
+    FileState.WAITING: frozenset({FileState.TAKEN, FileState.DROPPED}),
+    FileState.TAKEN: frozenset({FileState.TAKEN_BACK}),
+    FileState.TAKEN_BACK: frozenset(),
+    FileState.DROPPED: frozenset(),
+}
+
+
+class NoSuchFile(NotFound):
+    title = "There is no such file of a logger"
+
+
+class FileSettled(Refused):
+    title = "This file was settled before"
+    todo = "Look at the logger's page: what was taken stands there, and can be taken back."
+
+
+class FormMissing(Unusable):
+    title = "Nobody said yet which column is what"
+    todo = "Choose the columns, the unit and the zone first."
+
+
+class FileNeedsAnswers(Unusable):
+    title = "The file asks something first"
+    todo = "Answer below, or mend the file and send it again."
+
+
+class NothingToTake(Unusable):
+    title = "The file has no readings"
+    todo = "Look whether the right columns were chosen."
+
+
+def can_step(state: FileState, to: FileState) -> bool:
+    return to in FILE_STEPS[state]
+
+
+def check_can_step(state: FileState, to: FileState) -> None:
+    if not can_step(state, to):
+        words = {
+            FileState.WAITING: "It waits to be taken.", FileState.TAKEN: "It was taken.", FileState.DROPPED: "It was dropped.",
+            FileState.TAKEN_BACK: "It was taken back.",
+        }  # fmt: skip
+        raise FileSettled(words[state], state=state.value)
+
+
+@dataclass(frozen=True)
+class FileQuestions:
+    """What a file leaves to a person: rows that cannot be used, stretches that look stuck, values that differ."""
+
+    faulty: int = 0
+    stuck: int = 0
+    differing: int = 0
+    several: bool = False
+
+
+def check_answers(
+    asked: FileQuestions, *, leave_faulty: bool, stuck_told: bool, differing_told: bool, told: Sequence[str]
+) -> None:
+    """Refuse a file whose questions are not answered. Raises `FileNeedsAnswers`."""
+    missing = []
+    if asked.faulty and not leave_faulty:
+        missing.append(("leave_faulty", f"{asked.faulty} rows cannot be used: say that they are left out"))
+    if asked.stuck and not stuck_told:
+        missing.append(("stuck", "say whether the stretches that never move are right"))
+    if asked.differing and not differing_told:
+        missing.append(
+            (
+                "where_differing",
+                f"{asked.differing} readings say something else than what stands: say which is right",
+            )
+        )
+    if missing:
+        raise FileNeedsAnswers(
+            "; ".join(words for _, words in missing), field=missing[0][0], rows=list(told), asked=[name for name, _ in missing]
+        )  # fmt: skip

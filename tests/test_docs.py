@@ -16,11 +16,12 @@ import httpx
 import pytest
 
 import service.migrations.tables  # noqa: F401  (every stage's tables)
-from service.cli.demonstrating import Loaded, load_demo, settings_for
+from service.cli.demonstrating import Loaded, load_demo
 from service.lib.database import metadata
 from service.lib.settings import Settings
 from service.members.rules import May, Role
 from tests.builders.members import make_asker, make_token
+from tests.infra.demo import kept_demo
 from tests.infra.web import live
 
 CHECKOUT = Path(__file__).resolve().parents[1]
@@ -32,7 +33,7 @@ LINK = re.compile(r"\]\((?!https?:)([^)#]+)")
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Loaded, str, str]]:
     """The demo on a real server, and a token with the rights the README names."""
-    loaded = load_demo(settings_for(tmp_path_factory.mktemp("demo"), 0))
+    loaded = load_demo(kept_demo(tmp_path_factory.mktemp("demo")))
     steward = make_asker(loaded.app.state.writer, Role.STEWARD)
     token = make_token(loaded.app.state.writer, steward, May.READ, May.HAND_OVER).token
     with live(loaded.app) as address:

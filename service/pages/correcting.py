@@ -6,10 +6,11 @@ from typing import Annotated
 from uuid import UUID
 
 from fastapi import APIRouter, Request, Response
+from starlette.responses import RedirectResponse
 
 from service.catalogue import queries as catalogue_queries
 from service.collection import queries as collection_queries
-from service.collection.schemas import CollectionRead, TimeSet
+from service.collection.schemas import CollectionRead, CutNameSet, TimeSet
 from service.grafting import actions as grafting_actions
 from service.grafting import queries as grafting_queries
 from service.grafting.rules import can_take_back, check_can_take_back, check_may_see, sees_only
@@ -26,7 +27,7 @@ from service.pages.render import for_field, frame, plural, render
 from service.provenance import actions as provenance_actions
 from service.provenance import queries as provenance_queries
 from service.provenance.rules.correcting import deed_words
-from service.provenance.schemas import TreeRenamed
+from service.provenance.schemas import CutRenamed, Renamed, TreeRenamed
 from service.trees import queries as tree_queries
 from service.trees.rules import Identity, NameChange
 from service.trees.schemas import TreeNameSet
@@ -169,12 +170,67 @@ def _named(form: Form) -> dict[str, UUID]:
 def _told_name(made: TreeRenamed) -> str:
     if made.what is NameChange.TOPWORKED:
         return f"It bears {made.words} now; what was cut before keeps its name."
+    return _followed(made)
+
+
+def _followed(made: Renamed) -> str:
     followed = [
         plural(count, thing)
         for count, thing in ((made.cuts, "cut"), (made.bundles, "bundle"), (made.plants, "plant"), (made.trees, "other tree"))
         if count
     ]  # fmt: skip
     return f"It is called {made.words} now." + (f" So are {', '.join(followed)}." if followed else "")
+
+
+# -- the name of one cut or receipt --------------------------------------------------------------------------------
+
+
+@router.get("/collections/{collection_id}/name")
+def get_cut_name(request: Request, session: Read, asker: Planter, collection_id: UUID) -> Response:
+    """For wood from outside, and for a cut from another branch of a tree that bears several varieties."""
+    wood = collection_queries.get_collection(session, collection_id)
+    if wood.tree_id and len(_borne(session, wood.tree_id)) < 2:
+        return RedirectResponse(f"/trees/{wood.tree_id}/name", status_code=303)
+    return _cut_name_page(request, session, asker, collection_id, Form())
+
+
+def _borne(session: Read, tree_id: UUID) -> choices.Choices:
+    """The varieties a tree bears."""
+    tree = tree_queries.get_tree(session, tree_id)
+    main: choices.Choices = [(tree.cultivar_id, tree.page_name)] if tree.cultivar_id else []
+    return [*main, *((one.cultivar_id, one.name) for one in tree.varieties)]
+
+
+def _cut_name_page(
+    request: Request, session: Read, asker: Asker, collection_id: UUID, form: Form
+) -> Response:
+    wood = collection_queries.get_collection(session, collection_id)
+    if form.data is None:
+        form.defaults = {"taxon_id": wood.taxon_id}
+    return render(
+        request, "correcting/cut_name.html", asker=asker, form=form, version=form.opened_on(wood.version), wood=wood,
+        borne=_borne(session, wood.tree_id) if wood.tree_id else [], kinds=choices.kinds(session),
+        which=[] if wood.tree_id else _near(session, form, form.text("taxon_id")),
+    )  # fmt: skip
+
+
+@router.post("/collections/{collection_id}/name")
+async def post_cut_name(request: Request, session: Read, asker: Planter, collection_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> CutRenamed:
+        version = form.version()
+        with form.reading() as apart:
+            of_tree = collection_queries.get_collection(apart, collection_id).tree_id is not None
+        named = {"cultivar_id": form.id("cultivar_id")} if of_tree else _named(form)
+        told = ("on_day", "reason") if of_tree else ("on_day", "reason", "name_as_told")
+        body = form.into(CutNameSet, *told, **named)
+        return await form.write(provenance_actions.set_cut_name, asker, collection_id, body, version)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/collections/{collection_id}", _followed(made)),
+        lambda: _cut_name_page(request, session, asker, collection_id, form),
+    )  # fmt: skip
 
 
 # -- the time of a cut ---------------------------------------------------------------------------------------------

@@ -242,7 +242,7 @@ FREE_FORMS = {
     "/trees/{tree_id}/look", "/stops/new", "/stops/{stop_id}/bind", "/stops/{stop_id}/step", "/stops/{stop_id}/recall",
     "/stops/{stop_id}/told/{recall_id}", "/sites/{site_id}/edit", "/sites/{site_id}/round/{kind}", "/looks/{look_id}/picture",
     "/looks/{look_id}/taken-back", "/stops/{stop_id}/release", "/grafts/{graft_id}/taken-back", "/trees/{tree_id}/name",
-    "/collections/{collection_id}/time",
+    "/collections/{collection_id}/time", "/collections/{collection_id}/name",
 }  # fmt: skip
 REFUSED_FORMS = {
     "/cut/{tree_id}", "/bundles/{bundle_id}/{act}", "/hand-over/{bundle_id}", "/bench/graft/{bundle_id}", "/store/put-away",

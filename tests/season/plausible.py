@@ -121,6 +121,10 @@ PAGES: dict[str, dict[str, str]] = {
     "/cut/{tree_id}": {"sticks": "3", "wood": "dormant"},
     "/receive": {**{name: str(value) for name, value in RECEIPT.items() if name != "area_id"}, "from_party_id": "$host"},
     "/collections/{collection_id}": {"note": "cut in the rain", "version": "$version"},
+    "/collections/{collection_id}/name": {
+        "taxon_id": "$taxon_id", "name_as_told": "Gate Pippin", "reason": "the giver wrote", "which": "none", "looked_for": "Gate Pippin",
+        "version": "$version",
+    },
     "/collections/{collection_id}/time": {"done_at": "2026-01-09T10:00", "reason": "a day late in the book", "version": "$version"},
     "/labels": {"codes": "$code", "sheet": "a4-3x7", "first_label": "1", "copies": "1"},
     "/labels/address": {"host": "tags.other.example"},
@@ -198,6 +202,7 @@ QUESTIONS: dict[str, dict[str, str]] = {
 VERSIONS = {
     "/collections/{collection_id}": "/api/collections/{collection_id}", "/trees/{tree_id}/name": "/api/trees/{tree_id}",
     "/collections/{collection_id}/time": "/api/collections/{collection_id}",
+    "/collections/{collection_id}/name": "/api/collections/{collection_id}",
     "/trees/{tree_id}/finish": "/api/trees/{tree_id}", "/account/contact": "/api/parties/{self}",
     "/people/{party_id}/edit": "/api/parties/{party_id}", "/people/{party_id}/roles": "/api/parties/{party_id}",
     "/club": "/api/club", "/sites/{site_id}/edit": "/api/sites/{site_id}", "/areas/{area_id}/edit": "/api/areas/{area_id}",

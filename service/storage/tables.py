@@ -204,3 +204,46 @@ class LeftOut(SQLModel, table=True):
     for_party_id: UUID = refers_to("party.id")
     ended_at: datetime | None = instant(default=None)
     ended_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
+
+
+# -- read by hand --------------------------------------------------------------------------------------------------
+
+
+class DialReading(SQLModel, table=True):
+    """What a thermometer in a store showed: now, and the lowest and highest since it was reset."""
+
+    __tablename__ = "dial_reading"
+    __table_args__ = (Index("ix_dial_reading_store_read", "store_id", "read_at"),)
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    store_id: UUID = refers_to("store.id")
+    place_id: UUID | None = refers_to("place.id", default=None, nullable=True)
+    unit: str = word(length=1)  # C or F; the numbers are in hundredths of it
+    now: int | None = None
+    lowest: int | None = None
+    highest: int | None = None
+    reset_done: bool = False
+    read_at: datetime = instant()
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+    note: str = Field(default="", max_length=1000)
+    taken_back_at: datetime | None = instant(default=None)
+    taken_back_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
+    taken_back_why: str = Field(default="", max_length=500)
+
+
+class FruitSpell(SQLModel, table=True):
+    """Ripening fruit in a store, from one day to another."""
+
+    __tablename__ = "fruit_spell"
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    store_id: UUID = refers_to("store.id", index=True)
+    what: str = Field(default="", max_length=200)
+    amount: str = word()  # some, in a ventilated store; ripe, in a closed one
+    from_on: date
+    until_on: date | None = None
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+    ended_at: datetime | None = instant(default=None)
+    ended_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)

@@ -17,6 +17,7 @@ import pytest
 
 from service.pages import MOMENTS
 from tests.bad_input.desk import Club, Json, check_page, check_problem, typed_in
+from tests.season.keeping import TOUCHES_NO_WOOD
 
 STOPPED = {
     "/problems/stopped-tree", "/problems/stopped-bundle", "/problems/stopped-wood-stays", "/problems/wood-is-stopped",
@@ -148,11 +149,7 @@ FREE = {
 # What touches no wood that is there already.
 OTHER = {
     "POST /api/receipts", "POST /api/labelled-receipts", "POST /api/rounds", "POST /api/sites", "PATCH /api/sites/{site_id}",
-    "POST /api/trees", "POST /api/loggers", "PATCH /api/loggers/{logger_id}", "POST /api/loggers/{logger_id}/moves",
-    "POST /api/loggers/{logger_id}/offsets", "POST /api/loggers/{logger_id}/left-out", "POST /api/left-out/{stretch_id}/end",
-    "PUT /api/loggers/{logger_id}/readings", "POST /api/loggers/{logger_id}/files", "PUT /api/reading-files/{file_id}/form",
-    "POST /api/reading-files/{file_id}/take", "POST /api/reading-files/{file_id}/drop", "POST /api/reading-files/{file_id}/taken-back",
-    "POST /api/stores", "POST /api/places", "POST /api/boxes", "POST /api/cultivars",
+    "POST /api/trees", "POST /api/stores", "POST /api/places", "POST /api/boxes", "POST /api/cultivars",
     "PATCH /api/cultivars/{cultivar_id}", "PATCH /api/cultivars/{cultivar_id}/protection", "POST /api/cultivars/{cultivar_id}/names",
     "POST /api/public-addresses", "POST /api/public-addresses/{address_id}/confirmation", "POST /api/session", "DELETE /api/session",
     "DELETE /api/sessions", "DELETE /api/sessions/{session_id}", "PUT /api/password", "POST /api/tokens",
@@ -160,6 +157,7 @@ OTHER = {
     "PUT /api/roles/{party_id}", "POST /api/areas", "PATCH /api/areas/{area_id}", "POST /api/area-permits", "POST /api/invitations",
     "POST /api/invitations/accept", "DELETE /api/invitations/{invitation_id}", "PATCH /api/club",
 }  # fmt: skip
+OTHER |= TOUCHES_NO_WOOD
 
 
 @pytest.mark.databases("sqlite")

@@ -15,6 +15,7 @@ STRETCH = {
 }
 FILE = "Time,Temp\n2026-01-09 08:00,2.5\n2026-01-09 09:00,2.6\n"
 FORM = {"time": "Time", "temp": "Temp", "zone": "Europe/London"}
+DIAL = {"store_id": "$store_id", "now": 3.5, "lowest": 1.0, "highest": 6.5, "reset_done": True}
 
 API: dict[tuple[str, str], Json] = {
     ("POST", "/api/loggers"): {"name": "A further logger", "store_id": "$store_id"},
@@ -29,7 +30,14 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/reading-files/{file_id}/take"): {},
     ("POST", "/api/reading-files/{file_id}/drop"): None,
     ("POST", "/api/reading-files/{file_id}/taken-back"): None,
+    ("POST", "/api/dial-readings"): DIAL,
+    ("POST", "/api/dial-readings/{reading_id}/taken-back"): {"why": "mistyped"},
+    ("POST", "/api/store-fruit"): {"store_id": "$store_id", "what": "Bramleys", "from_on": "2026-01-09"},
+    ("POST", "/api/store-fruit/{fruit_id}/end"): {"until_on": "2026-01-10"},
 }
+
+# Actions of the API on what is no wood: instruments, what they say, and fruit.
+TOUCHES_NO_WOOD = {f"{method} {route}" for method, route in API}
 
 QUESTIONS: dict[str, dict[str, str]] = {
     "/api/loggers/{logger_id}/readings": SPAN,
@@ -37,7 +45,13 @@ QUESTIONS: dict[str, dict[str, str]] = {
     "/api/stores/{store_id}/hours": SPAN,
 }
 # Names in routes and bodies, and the names they have among the fixed identities.
-NAMES = {"logger_id": "logger", "stretch_id": "stretch", "file_id": "file"}
+NAMES = {
+    "logger_id": "logger",
+    "stretch_id": "stretch",
+    "file_id": "file",
+    "reading_id": "dial",
+    "fruit_id": "fruit",
+}
 READ_BY = {"/api/reading-files/{file_id}/taken-back": {"file_id": "taken_file"}}
 
 
@@ -55,5 +69,8 @@ def fill_stores(winter: Any, client: Callable[[str], Any], fixed: Callable[[str]
         told = client("host").put(f"/api/reading-files/{fixed(name)}/form", json=FORM)
         assert told.status_code == 200, told.text
     winter.send("host", f"/reading-files/{fixed('taken_file')}/take", {})
+    winter.send("host", "/dial-readings", {**DIAL, "id": fixed("dial"), "store_id": fixed("store")})
+    fruit = {"id": fixed("fruit"), "store_id": fixed("store"), "what": "russets", "from_on": "2026-01-05"}
+    winter.send("host", "/store-fruit", fruit)
     stretch = {"id": fixed("stretch"), **STRETCH}
     winter.send("host", f"/loggers/{fixed('logger')}/left-out", stretch)

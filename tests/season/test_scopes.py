@@ -27,6 +27,7 @@ SAMPLE = [
     ("POST", "/api/put-away", "store"),
     ("POST", "/api/bundle-checks", "bundle-checks"),
     ("PUT", "/api/loggers/{logger_id}/readings", "readings"),
+    ("POST", "/api/dial-readings", "readings"),
     ("POST", "/api/hand-overs", "hand-over"),
     ("POST", "/api/grafts", "graft sticks"),
     ("POST", "/api/stops", "stop"),

@@ -6,7 +6,7 @@ from alembic import op
 import service.lib.database
 
 revision = "20261127_18_looks_taken_back"
-down_revision = "20261127_1602_reading_files"
+down_revision = "20261127_1603_dials_and_fruit"
 branch_labels = None
 depends_on = None
 

@@ -8,6 +8,7 @@ from service.storage.actions.files import (
     take_file,
     take_file_back,
 )
+from service.storage.actions.hand import put_fruit_in, read_dial, take_dial_back, take_fruit_out
 from service.storage.actions.loggers import (
     add_logger,
     change_logger,
@@ -23,6 +24,7 @@ from service.storage.actions.stores import add_box, add_place, add_store, change
 
 __all__ = [
     "add_box", "add_logger", "add_place", "add_store", "change_box", "change_logger", "change_store", "drop_file",
-    "hang_logger", "lay_with_parents", "leave_out", "put_away", "record_bundle_checks", "send_file", "send_readings",
-    "send_text", "set_codes", "set_file_form", "set_offset", "take_file", "take_file_back", "take_in_again", "take_out",
+    "hang_logger", "lay_with_parents", "leave_out", "put_away", "put_fruit_in", "read_dial", "record_bundle_checks",
+    "send_file", "send_readings", "send_text", "set_codes", "set_file_form", "set_offset", "take_dial_back", "take_file",
+    "take_file_back", "take_fruit_out", "take_in_again", "take_out",
 ]  # fmt: skip

@@ -12,6 +12,7 @@ from service.lib.errors import check_version
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.storage import queries
+from service.storage.actions.hand import note_fruit
 from service.storage.actions.putting import put_away
 from service.storage.queries.stores import store_read
 from service.storage.rules import (
@@ -51,6 +52,8 @@ def add_store(session: Session, member: Member, body: StoreCreate) -> StoreRead:
     session.add(store)
     session.flush()
     insert_rows(session, Place, places)
+    if body.fruit_inside:
+        note_fruit(session, member, store, inside=True)
     return store_read(store, [PlaceRead.model_validate(place) for place in places])
 
 
@@ -81,6 +84,8 @@ def change_store(
         setattr(store, name, value)
     store.version += 1
     session.flush()
+    if "fruit_inside" in told:
+        note_fruit(session, member, store, body.fruit_inside)
     return store_read(store, queries.places_of(session, [store_id]).get(store_id, []))
 
 

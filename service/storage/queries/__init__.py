@@ -22,6 +22,7 @@ from service.storage.queries.contents import (
     wood_left_in,
 )
 from service.storage.queries.files import PreparedFile, list_files, look_at_file, prepare_file
+from service.storage.queries.hand import dials_between, fruit_in, fruit_now, last_dials, list_dials
 from service.storage.queries.loggers import (
     find_logger,
     get_logger,
@@ -56,11 +57,12 @@ from service.storage.queries.stores import (
 
 __all__ = [
     "BoxFacts", "Destination", "PreparedFile", "acts_of", "beside", "beside_all", "bundles_to_keep", "contents_of_box",
-    "contents_of_place", "contents_of_store", "facts_for_stores", "find_logger", "find_names_in_use", "get_box",
-    "get_logger", "get_store", "hours_in_store", "kept_days", "last_checks", "left_out_of", "list_boxes", "list_checks",
-    "list_files", "list_loggers", "list_stores", "lock_boxes", "lock_bundles", "lock_logger", "loggers_in_store",
-    "look_at_file", "lying_in_boxes", "neighbours_in_box", "offsets_of", "parties_that_stand", "places_of", "prepare_file",
-    "readings_as_came", "readings_of_logger", "record_of_logger", "records_in_store", "records_in_stores",
-    "records_of_loggers", "resolve_codes", "spells_of_loggers", "stays_of", "stays_of_all", "store_page", "stores_of_host",
-    "targets_of", "whereabouts", "whereabouts_at", "wood_left_in",
+    "contents_of_place", "contents_of_store", "dials_between", "facts_for_stores", "find_logger", "find_names_in_use",
+    "fruit_in", "fruit_now", "get_box", "get_logger", "get_store", "hours_in_store", "kept_days", "last_checks",
+    "last_dials", "left_out_of", "list_boxes", "list_checks", "list_dials", "list_files", "list_loggers", "list_stores",
+    "lock_boxes", "lock_bundles", "lock_logger", "loggers_in_store", "look_at_file", "lying_in_boxes", "neighbours_in_box",
+    "offsets_of", "parties_that_stand", "places_of", "prepare_file", "readings_as_came", "readings_of_logger",
+    "record_of_logger", "records_in_store", "records_in_stores", "records_of_loggers", "resolve_codes", "spells_of_loggers",
+    "stays_of", "stays_of_all", "store_page", "stores_of_host", "targets_of", "whereabouts", "whereabouts_at",
+    "wood_left_in",
 ]  # fmt: skip

@@ -3,10 +3,11 @@
 from fastapi import APIRouter
 
 from service.lib.routing import take_routes
+from service.storage.routes.hand import router as hand
 from service.storage.routes.loggers import router as loggers
 from service.storage.routes.looks import router as looks
 from service.storage.routes.stores import router as stores
 
 router = APIRouter()
-for part in (stores, looks, loggers):
+for part in (stores, looks, loggers, hand):
     take_routes(router.routes, part)

@@ -13,6 +13,14 @@ from service.storage.schemas.files import (
     IfStuck,
     Stretch,
 )
+from service.storage.schemas.hand import (
+    DialReadingCreate,
+    DialReadingRead,
+    FruitCreate,
+    FruitEnd,
+    FruitRead,
+    TakenBack,
+)
 from service.storage.schemas.loggers import (
     MOST_READINGS,
     HourRead,
@@ -75,6 +83,8 @@ __all__ = [
     "Code",
     "ContentRead",
     "DateOrder",
+    "DialReadingCreate",
+    "DialReadingRead",
     "FaultyRow",
     "FileFormRead",
     "FileFormSet",
@@ -84,6 +94,9 @@ __all__ = [
     "FileSummary",
     "FileTake",
     "FindingRead",
+    "FruitCreate",
+    "FruitEnd",
+    "FruitRead",
     "HourRead",
     "IfStuck",
     "LeftOutCreate",
@@ -117,6 +130,7 @@ __all__ = [
     "StoreRead",
     "StoreUpdate",
     "Stretch",
+    "TakenBack",
     "Whereabouts",
     "WhereaboutsRead",
 ]  # fmt: skip

@@ -1,0 +1,251 @@
+"""Temperatures that wood should not have: how long and how far, and which of them ring at once.
+
+An alarm has four parts, as for stores of vaccines (WHO, Step-by-step interpretation of 10-day electronic temperature
+monitoring devices, 2007-2009): a limit, a direction, single or cumulative, and a delay; the limit itself counts as beyond.
+The limits for scionwood are judgement: alarm at 10 °C or more for 10 hours in 7 days, or at 15 °C or more for 2 hours on
+end; alarm at or below 3 degrees above the temperature that kills a tenth of the buds, for 1 hour.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from service.lib.logged import HELD_HOURS, usual_step
+from service.lib.readings import DAY_SECONDS, HOUR_SECONDS, Column
+
+HOT_C, HOT_HOURS, HOT_DAYS = 10.0, 10, 7
+VERY_HOT_C, VERY_HOT_HOURS = 15.0, 2
+FREEZING_ABOVE_KILL10_C, FREEZING_HOURS = 3.0, 1
+# Back by so much, it is over; what begins again within a day is the same excursion. Judgement.
+HEAT_BACK_C, FREEZING_BACK_C = 2.0, 1.0
+SAME_EXCURSION_SECONDS = DAY_SECONDS
+# What ended longer ago is told in the weekly letter and rings nobody out of bed. Judgement.
+RINGS_WITHIN_SECONDS = DAY_SECONDS
+ALARM_MARK = "judgement, in the four-part form of the WHO's monitors"
+
+
+class AlarmKind(StrEnum):
+    FREEZING = "freezing"
+    HEAT = "heat"
+
+
+@dataclass(frozen=True)
+class StoreLimits:
+    """What the wood in a store bears: the band of good storage, and where freezing rings; each with how it is known."""
+
+    low_c: float
+    high_c: float
+    freezing_c: float | None
+    groups: tuple[str, ...] = ()
+    mark: str = ""
+    source: str = ""
+    freezing_mark: str = ""
+
+    @property
+    def agree(self) -> bool:
+        """Whether there is a temperature that is good for all of it."""
+        return self.low_c <= self.high_c
+
+
+# For fruit and nut scions in general: 32-40 °F, not frozen.
+ANY_SCIONS = StoreLimits(
+    0.0, 4.4, None, (), "published",
+    "Auer, Grafting Fruit and Nut Trees (GC-310/311), Galveston County (Texas) extension handout: fruit and nut scions",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class GroupLimit:
+    """What is known of one group of species."""
+
+    group: str
+    low_c: float
+    high_c: float
+    mark: str
+    source: str
+    kill10_c: float
+    freeze_mark: str
+    keep_weeks_min: int
+    keep_weeks_max: int
+    keep_mark: str
+    keep_source: str
+
+
+def limits_for(groups: Iterable[GroupLimit]) -> StoreLimits:
+    """The band that is good for every group: from the highest of the lower limits to the lowest of the upper ones."""
+    told = sorted(groups, key=lambda one: one.group)
+    if not told:
+        return ANY_SCIONS
+    low, high = max(told, key=lambda one: one.low_c), min(told, key=lambda one: one.high_c)
+    tender = max(told, key=lambda one: one.kill10_c)
+    marks = dict.fromkeys(f"{one.mark} ({plain_group(one.group)})" for one in (low, high))
+    return StoreLimits(
+        low.low_c, high.high_c, tender.kill10_c + FREEZING_ABOVE_KILL10_C, tuple(one.group for one in told),
+        "; ".join(marks), "; ".join(dict.fromkeys(one.source for one in (low, high) if one.source)),
+        f"{ALARM_MARK}; {plain_group(tender.group)}: a tenth of the buds killed at {tender.kill10_c:g} °C, {tender.freeze_mark}",
+    )  # fmt: skip
+
+
+def plain_group(group: str) -> str:
+    """`pear_european` as people read it: `pear, european`."""
+    first, _, rest = group.partition("_")
+    return f"{first}, {rest.replace('_', ' ')}" if rest else first
+
+
+# -- how long beyond a limit -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Run:
+    """A stretch beyond a limit: from the first reading beyond to the first that is well back, or to the last there is."""
+
+    begin: int
+    end: int
+    ended: bool
+    hours: float  # beyond the limit; a reading counts until the next, at most 3 hours
+    extreme_c: float
+
+
+def seconds_of(at: Column) -> Column:
+    """How long each reading stands: until the next, at most 3 hours; the last for as long as readings usually do."""
+    import numpy as np
+
+    steps = np.diff(at, append=at[-1] + usual_step(at) if len(at) else 0)
+    return np.asarray(np.minimum(steps, HELD_HOURS * HOUR_SECONDS))
+
+
+def runs_beyond(at: Column, temp_c: Column, limit_c: float, back_c: float, *, above: bool) -> list[Run]:
+    """Every stretch at or beyond a limit, over when it is back by more than `back_c`."""
+    import numpy as np
+
+    if not len(at):
+        return []
+    past = temp_c >= limit_c if above else temp_c <= limit_c
+    back = temp_c < limit_c - back_c if above else temp_c > limit_c + back_c
+    told = np.flatnonzero(past | back)
+    if not len(told):
+        return []
+    # Between the two nothing changes: what was beyond stays beyond until it is well back.
+    last_told = np.searchsorted(told, np.arange(len(at)), "right") - 1
+    inside = (last_told >= 0) & past[told[np.maximum(last_told, 0)]]
+    edges = np.diff(np.concatenate([[0], inside.astype(np.int8), [0]]))
+    lasts = seconds_of(at)
+    runs = []
+    for begin, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
+        part = slice(int(begin), int(end))
+        extreme = temp_c[part].max() if above else temp_c[part].min()
+        ended = int(end) < len(at)
+        until = int(at[end]) if ended else int(at[-1] + lasts[-1])
+        hours = float((lasts[part] * past[part]).sum()) / HOUR_SECONDS
+        runs.append(Run(int(at[begin]), until, ended, hours, float(extreme)))
+    return runs
+
+
+@dataclass(frozen=True)
+class Excursion:
+    """One stretch outside the band of good storage, for a picture and a list."""
+
+    begin: int
+    end: int
+    ended: bool
+    hours: float
+    extreme_c: float
+    above: bool
+
+
+def excursions(at: Column, temp_c: Column, limits: StoreLimits, least_hours: float = 1.0) -> list[Excursion]:
+    """Stretches above or below the band of good storage, in order; shorter ones than an hour are left out."""
+    found = [
+        Excursion(run.begin, run.end, run.ended, run.hours, run.extreme_c, above)
+        for above, limit in ((True, limits.high_c + 1e-9), (False, limits.low_c - 1e-9))
+        for run in runs_beyond(at, temp_c, limit, 0.0, above=above)
+        if run.hours >= least_hours
+    ]
+    return sorted(found, key=lambda one: one.begin)
+
+
+# -- what rings --------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """An excursion that rings: when it began, when it had lasted long enough to ring, and when it was over, if it is."""
+
+    kind: AlarmKind
+    began: int
+    rang: int
+    ended: int | None
+    extreme_c: float
+    hours: float
+
+    def rings_at(self, now: int) -> bool:
+        """Whether somebody should hear of it at once, and not with the next weekly letter."""
+        return self.ended is None or now - self.ended <= RINGS_WITHIN_SECONDS
+
+
+def find_alarms(at: Column, temp_c: Column, freezing_c: float | None) -> list[Alarm]:
+    """The excursions in a record that ring, in order: each once, however it goes up and down meanwhile."""
+    found = _heat(at, temp_c)
+    if freezing_c is not None:
+        found += _freezing(at, temp_c, freezing_c)
+    return sorted(found, key=lambda alarm: (alarm.began, alarm.kind))
+
+
+def _freezing(at: Column, temp_c: Column, limit_c: float) -> list[Alarm]:
+    alarms = []
+    for runs in _same(runs_beyond(at, temp_c, limit_c, FREEZING_BACK_C, above=False)):
+        rang = next((run.begin + FREEZING_HOURS * HOUR_SECONDS for run in runs if run.hours >= FREEZING_HOURS), None)  # fmt: skip
+        if rang is not None:
+            alarms.append(_alarm(AlarmKind.FREEZING, runs, rang, min(run.extreme_c for run in runs)))
+    return alarms
+
+
+def _heat(at: Column, temp_c: Column) -> list[Alarm]:
+    alarms: list[Alarm] = []
+    since = None
+    for runs in _same(runs_beyond(at, temp_c, HOT_C, HEAT_BACK_C, above=True)):
+        rang = _rang(at, temp_c, runs, since)
+        if rang is not None:
+            alarms.append(_alarm(AlarmKind.HEAT, runs, rang, max(run.extreme_c for run in runs)))
+            since = runs[-1].end  # what rang once does not make the next one ring
+    return alarms
+
+
+def _rang(at: Column, temp_c: Column, runs: Sequence[Run], since: int | None) -> int | None:
+    """The first moment at which a rule for heat was met within these runs."""
+    import numpy as np
+
+    begin, end = runs[0].begin, runs[-1].end
+    moments = [
+        run.begin + VERY_HOT_HOURS * HOUR_SECONDS
+        for run in runs_beyond(at, temp_c, VERY_HOT_C, 0.0, above=True)
+        if run.hours >= VERY_HOT_HOURS and begin <= run.begin <= end
+    ]
+    hot = seconds_of(at) * (temp_c >= HOT_C) * (at >= (since if since is not None else at[0]))
+    total = np.cumsum(hot)
+    before = np.searchsorted(at, at - HOT_DAYS * DAY_SECONDS)
+    within = total - np.concatenate([[0], total])[before]
+    met = np.flatnonzero((within >= HOT_HOURS * HOUR_SECONDS) & (at >= begin) & (at <= end))
+    if len(met):
+        moments.append(int(at[met[0]]))
+    return min(moments, default=None)
+
+
+def _same(runs: Sequence[Run]) -> list[list[Run]]:
+    """Runs of one excursion together: what begins again within a day is the same."""
+    groups: list[list[Run]] = []
+    for run in runs:
+        if groups and run.begin - groups[-1][-1].end < SAME_EXCURSION_SECONDS:
+            groups[-1].append(run)
+        else:
+            groups.append([run])
+    return groups
+
+
+def _alarm(kind: AlarmKind, runs: Sequence[Run], rang: int, extreme_c: float) -> Alarm:
+    last = runs[-1]
+    return Alarm(
+        kind, runs[0].begin, rang, last.end if last.ended else None, extreme_c, sum(run.hours for run in runs)
+    )

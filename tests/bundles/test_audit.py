@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from functools import partial
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
+from sqlmodel import Session
 
 from service.bundles import actions, queries
-from service.bundles.rules import HandOverForm
+from service.bundles.actions import ledger
+from service.bundles.rules import Balance, Counter, HandOverForm, MoveKind
 from service.bundles.schemas import CutToLengthCreate, DiscardCreate, GiveOutsideCreate, RecountCreate
 from service.lib.database import Database
 from service.lib.write import Writer
+from service.members.rules import Member
 from tests.builders.bundles import (
     Cutting,
     audit_of,
@@ -90,6 +93,15 @@ def test_a_movement_that_was_deleted_is_found(
     assert audit_of(database).wrong_counters == [f"{bundle.id}: counters differ from the ledger"]
 
 
+def test_a_bundle_whose_every_movement_was_deleted_is_found(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
+    bundle = make_bundle(writer, cast.steward, cutting)
+    tamper(database, "delete from stick_move")
+
+    assert audit_of(database).wrong_counters == [f"{bundle.id}: counters differ from the ledger"]
+
+
 def test_an_arrival_without_its_departure_breaks_the_balance(
     writer: Writer, database: Database, cast: Cast, cutting: Cutting
 ) -> None:
@@ -152,6 +164,43 @@ def test_every_stick_of_a_cut_is_accounted_for(
     assert balance.holds
     assert read_bundle(database, other.id).on_hand == 7
     assert audit_of(database).clean
+
+
+def test_what_was_given_back_let_go_or_never_heard_of_is_accounted_for_too(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
+    steward, (bundle,) = cast.steward, make_bundles(writer, cast.steward, cutting, 1, 20)
+    writer.write_now(actions.lift_bundle_stop, steward, bind(writer, steward, bundle.id))
+    writer.write_now(actions.count_out_to_table, steward, [actions.TableCount(uuid4(), bundle.id, 5)])
+    writer.write_now(partial(actions.count_back_from_table, move_id=uuid4()), steward, bundle.id, 2)
+    writer.write_now(actions.use_in_graft, steward, [(bundle.id, 3)], datetime(2026, 2, 1, tzinfo=UTC))
+    writer.write_now(actions.undo_graft_use, steward, [(bundle.id, 1)], "written down twice")
+    writer.write_now(_never_heard_of, steward, bundle.id, 4)
+
+    with database.reading() as session:
+        balance = queries.balance_of_collection(session, cutting.collection_id)
+
+    # 20 collected = 11 on hand + 3 - 1 grafted + 5 - 2 taken at the table + 4 not reported
+    assert balance == Balance(20, 0, 0, 11, 2, 0, 3, 4)
+    assert balance.holds
+    assert audit_of(database).clean
+
+
+def test_wood_from_outside_came_as_wood_that_was_cut_did(
+    writer: Writer, database: Database, cast: Cast, cutting: Cutting
+) -> None:
+    make_bundle(writer, cast.steward, cutting)
+    tamper(database, "update stick_move set kind = 'received' where kind = 'collected'")
+
+    with database.reading() as session:
+        assert queries.balance_of_collection(session, cutting.collection_id).collected == 12
+    assert audit_of(database).clean
+
+
+def _never_heard_of(session: Session, member: Member, bundle_id: UUID, sticks: int) -> None:
+    ledger.take_sticks(session, Counter.PASSED_ON, {bundle_id: sticks})
+    line = ledger.Move(bundle_id, MoveKind.NOT_REPORTED, sticks, datetime(2026, 7, 1, tzinfo=UTC))
+    ledger.write_moves(session, member, [line])
 
 
 def _as_stored(database: Database, value: object) -> object:

@@ -18,7 +18,7 @@ HEAD = """# Problems
 What goes wrong comes as a problem answer (RFC 9457) under `/api`, and as a page elsewhere.
 Its `type` is the address below, under the service's own address: it opens a page that says the same.
 `detail` tells the one case, `facts` the numbers and words behind it, `errors` every field that does not fit.
-Where no next step stands here, the answer itself tells it. A change that met a problem wrote nothing.
+Where no next step stands here, the answer itself tells it. A change that met a problem wrote nothing, unless its `outcome` says otherwise.
 """
 
 

@@ -162,7 +162,7 @@ def test_a_missing_postgresql_fails_and_says_what_to_do(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.setenv("SCION_TEST_POSTGRES", str(tmp_path))
-    monkeypatch.setattr(postgres, "_install", lambda: None)
+    monkeypatch.setattr(postgres, "apt_get", lambda *_: None)
 
     with pytest.raises(postgres.NoPostgres, match="Install PostgreSQL"):
         postgres.start()

@@ -33,7 +33,7 @@ class ASpreadsheet(WrongKind):
     todo = "Open it and save the sheet with the readings as CSV, or export CSV from the logger's program."
 
 
-class TooManyRows(TooLarge):
+class TooManyLines(TooLarge):
     title = "The file has too many rows"
     todo = "Export a shorter time, and import the parts one after the other."
 
@@ -53,7 +53,7 @@ class PlainTable:
 
 
 def read_table(raw: bytes) -> PlainTable:
-    """The table of a file. Raises `NotATable`, `ASpreadsheet` and `TooManyRows`."""
+    """The table of a file. Raises `NotATable`, `ASpreadsheet` and `TooManyLines`."""
     text = _decoded(raw)
     separator = _separator_of(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
@@ -72,7 +72,7 @@ def read_table(raw: bytes) -> PlainTable:
     width = _usual_width(rows)
     begin, heading = _heading(rows, width)
     if len(rows) - begin > MOST_ROWS:
-        raise TooManyRows(f"A file may have {MOST_ROWS:,} rows.", most=MOST_ROWS)
+        raise TooManyLines(f"A file may have {MOST_ROWS:,} rows.", most=MOST_ROWS)
     rows, lines = rows[begin:], lines[begin:]
     if {len(row) for row in rows} == {width}:
         return PlainTable(heading, lines, rows, [], separator)

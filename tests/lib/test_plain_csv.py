@@ -13,7 +13,7 @@ from service.lib.plain_csv import (
     MOST_ROWS,
     ASpreadsheet,
     NotATable,
-    TooManyRows,
+    TooManyLines,
     read_table,
 )
 
@@ -124,7 +124,7 @@ def test_a_row_too_many_is_refused_and_the_last_that_may_be_is_taken() -> None:
     most = read_table(("Time,Temp\n" + line * MOST_ROWS).encode())
 
     assert len(most.rows) == MOST_ROWS == 250_000
-    with pytest.raises(TooManyRows):
+    with pytest.raises(TooManyLines):
         read_table(("Time,Temp\n" + line * (MOST_ROWS + 1)).encode())
 
 

@@ -128,7 +128,7 @@ def test_the_time_is_put_right_and_the_ledger_keeps_its_lines(yard: Yard) -> Non
     with yard.database.reading() as session:
         assert list_moves(session, bundle.id, Paging()).items == before
         (told,) = (one for one in queries.timeline(session, bundle.id) if one.kind == "correction")
-    assert "2026-02-14 10:00 to 2026-02-11 10:00: the wrong day was chosen" in told.words
+    assert "14 February 2026, 10:00 to 11 February 2026, 10:00: the wrong day was chosen" in told.words
     assert audit_of(yard.database).clean
 
 

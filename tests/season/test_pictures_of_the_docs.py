@@ -102,11 +102,13 @@ def _page(browser: Browser, loaded: Loaded, address: str, shot: Shot) -> Page:
 
 
 def words_of(page: Page, address: str) -> str:
-    """What the page says, but for codes, addresses and clock times, which differ from telling to telling."""
+    """The lines of a page, but for codes, addresses and clock times, which differ from telling to telling. Of equals,
+    codes decide which stands first: so the order of the lines is left out.
+    """
     said = page.locator("main").inner_text().replace(address, "")
     said = re.sub(r"\b[0-9A-HJKMNP-TV-Z]{4}[  ][0-9A-HJKMNP-TV-Z]{4}\b", "CODE CODE", said)
     said = re.sub(r"\b\d{2}:\d{2}\b", "00:00", said)
-    return "\n".join(line.strip() for line in said.splitlines() if line.strip())
+    return "\n".join(sorted(line.strip() for line in said.splitlines() if line.strip()))
 
 
 @pytest.mark.parametrize("shot", SHOTS, ids=lambda shot: shot.name)

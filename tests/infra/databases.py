@@ -9,6 +9,7 @@ import shutil
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import psycopg
 from alembic import command
@@ -55,14 +56,27 @@ class SqliteMaker:
             path.with_name(path.name + end).unlink(missing_ok=True)
 
 
+MOST_USES = 25  # deleted rows stay in a table's pages, which would make a database slow in the end
+
+
 class PostgresMaker:
-    """Copies of one migrated database on a running server."""
+    """Copies of one migrated database on a running server.
+
+    Making one creates hundreds of files, which takes most of a second on some machines. So a database whose tables are
+    as they were is emptied and used again; one that a test rebuilt is thrown away.
+    """
 
     def __init__(self, folder: str, worker: str) -> None:
         self.folder = folder
         self.worker = worker
         self._made = 0
         self._has_template = False
+        self._shape: object = None
+        self._free: list[str] = []
+        self._uses: dict[str, int] = {}
+
+    def _connect(self, name: str = "postgres") -> psycopg.Connection[Any]:
+        return psycopg.connect(host=self.folder, user=postgres.USER, dbname=name, autocommit=True)
 
     def _create(self, template: str = "template0") -> str:
         self._made += 1
@@ -71,9 +85,7 @@ class PostgresMaker:
         return name
 
     def _run(self, statement: str) -> None:
-        with psycopg.connect(
-            host=self.folder, user=postgres.USER, dbname="postgres", autocommit=True
-        ) as connection:
+        with self._connect() as connection:
             connection.execute(statement.encode())
 
     def empty(self) -> str:
@@ -81,17 +93,89 @@ class PostgresMaker:
         return postgres.url(self.folder, self._create())
 
     def migrated(self) -> str:
-        """The address of a fresh database with every table."""
+        """The address of a database with every table, and no row but what the migrations wrote."""
         template = f"template_{self.worker}"
         if not self._has_template:
             self._run(f'CREATE DATABASE "{template}" TEMPLATE template0')
             migrate(postgres.url(self.folder, template))
+            with self._connect(template) as connection:
+                self._shape = _shape(connection)
+                assert not _filled(connection), "a migration wrote rows: emptying would lose them"
             self._has_template = True
-        return postgres.url(self.folder, self._create(template))
+        name = self._free.pop() if self._free else self._create(template)
+        self._uses[name] = self._uses.get(name, 0) + 1
+        return postgres.url(self.folder, name)
 
     def drop(self, url: str) -> None:
         name = url.partition("@/")[2].partition("?")[0]
-        self._run(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+        if self._uses.get(name, MOST_USES) < MOST_USES and self._emptied(name):
+            self._free.append(name)
+        else:
+            self._run(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+
+    def _emptied(self, name: str) -> bool:
+        """Whether a database is again as its template is."""
+        with self._connect(name) as connection:
+            connection.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
+            if _shape(connection) != self._shape:
+                return False
+            _empty(connection)
+            return True
+
+
+_COLUMNS = """
+SELECT md5(string_agg(t::text, '|' ORDER BY t::text)) FROM (
+  SELECT c.relname, a.attname, format_type(a.atttypid, a.atttypmod), a.attnotnull, pg_get_expr(d.adbin, d.adrelid)
+  FROM pg_class AS c JOIN pg_attribute AS a ON a.attrelid = c.oid AND a.attnum > 0 AND NOT a.attisdropped
+  LEFT JOIN pg_attrdef AS d ON d.adrelid = c.oid AND d.adnum = a.attnum
+  WHERE c.relnamespace = 'public'::regnamespace AND c.relkind IN ('r', 'v', 'm', 'S')
+) AS t
+"""
+_REST = """
+SELECT md5(string_agg(t::text, '|' ORDER BY t::text)) FROM (
+  SELECT conrelid::regclass::text, conname::text, pg_get_constraintdef(oid) FROM pg_constraint WHERE connamespace = 'public'::regnamespace
+  UNION ALL SELECT tablename::text, indexname::text, indexdef FROM pg_indexes WHERE schemaname = 'public'
+  UNION ALL SELECT tgrelid::regclass::text, tgname::text, tgenabled::text FROM pg_trigger WHERE NOT tgisinternal
+) AS t
+"""
+
+
+def _shape(connection: psycopg.Connection[Any]) -> object:
+    """What the tables of a database are like, and what the migrations wrote into it."""
+    version = (
+        connection.execute("SELECT version_num FROM alembic_version").fetchall() if _has(connection) else []
+    )
+    return [connection.execute(_COLUMNS).fetchone(), connection.execute(_REST).fetchone(), version]
+
+
+def _has(connection: psycopg.Connection[Any]) -> bool:
+    found = connection.execute("SELECT to_regclass('alembic_version') IS NOT NULL").fetchone()
+    return bool(found and found[0])
+
+
+def _filled(connection: psycopg.Connection[Any]) -> list[str]:
+    """The tables that hold a row."""
+    rows = connection.execute(
+        "SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'alembic_version'"
+    )
+    tables = [name for (name,) in rows]
+    asked = " UNION ALL ".join(
+        f"(SELECT '{name}' WHERE EXISTS (SELECT 1 FROM \"{name}\"))" for name in tables
+    )
+    return [name for (name,) in connection.execute(asked.encode())]
+
+
+def _empty(connection: psycopg.Connection[Any]) -> None:
+    filled = _filled(connection)
+    with connection.transaction():
+        connection.execute("SET LOCAL session_replication_role = replica")  # references are not looked at
+        for name in filled:
+            connection.execute(f'DELETE FROM "{name}"'.encode())
+        connection.execute(
+            "SELECT setval(quote_ident(sequencename)::regclass, start_value, false) FROM pg_sequences WHERE schemaname = 'public'"
+        )
 
 
 Maker = SqliteMaker | PostgresMaker

@@ -44,6 +44,9 @@ class Paging:
     counted: bool = True
 
 
+EVERY = Paging(limit=MOST_COUNTED, counted=False)  # what there is to choose from, whole
+
+
 def page_of(
     session: Session,
     statement: Select[*tuple[Any, ...]],

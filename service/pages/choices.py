@@ -10,7 +10,7 @@ from fastapi import Request
 from sqlmodel import Session
 
 from service.catalogue import queries as catalogue_queries
-from service.lib.paging import Paging
+from service.lib.paging import EVERY
 from service.members import queries as member_queries
 from service.members.rules import May
 from service.members.signin import Asker
@@ -18,7 +18,6 @@ from service.storage import queries as storage_queries
 from service.trees import queries as tree_queries
 
 Choices = list[tuple[UUID | str, str]]
-MANY = Paging(limit=200)
 
 
 class Written(Protocol):
@@ -63,11 +62,11 @@ def areas(session: Session) -> Choices:
 
 
 def every_area(session: Session) -> Choices:
-    return [(area.id, area.name) for area in member_queries.list_areas(session, MANY).items]
+    return [(area.id, area.name) for area in member_queries.list_areas(session, EVERY).items]
 
 
 def sites(session: Session) -> Choices:
-    return [(site.id, site.name) for site in tree_queries.list_sites(session, MANY, exact=False).items]
+    return [(site.id, site.name) for site in tree_queries.list_sites(session, EVERY, exact=False).items]
 
 
 def kinds(session: Session) -> Choices:
@@ -78,7 +77,7 @@ def kinds(session: Session) -> Choices:
 
 def rootstocks(session: Session) -> Choices:
     """Stocks of the trade, by kind."""
-    listed = catalogue_queries.list_rootstocks(session, MANY).items
+    listed = catalogue_queries.list_rootstocks(session, EVERY).items
     ordered = sorted(listed, key=lambda stock: (stock.kind, stock.name))
     return [(stock.id, f"{stock.name} · {stock.kind.lower()}") for stock in ordered]
 
@@ -95,7 +94,7 @@ def places(session: Session) -> Choices:
     """Every place of every open store, by store and shelf."""
     return [
         (place.id, f"{store.name} · {place.name}" if place.name else f"{store.name}, anywhere")
-        for store in storage_queries.list_stores(session, MANY, open_only=True).items
+        for store in storage_queries.list_stores(session, EVERY, open_only=True).items
         for place in store.places
     ]
 
@@ -103,7 +102,7 @@ def places(session: Session) -> Choices:
 def boxes(session: Session) -> Choices:
     return [
         (box.id, f"{box.name} ({box.store_name or 'not in a store'})")
-        for box in storage_queries.list_boxes(session, MANY).items
+        for box in storage_queries.list_boxes(session, EVERY).items
     ]
 
 

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from fastapi import APIRouter, Request, Response
 
-from service.lib.paging import Paging
+from service.lib.paging import EVERY, Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members.rules import May
@@ -41,7 +41,7 @@ def _labels_page(request: Request, session: Read, asker: Asker, form: Form) -> R
     now = request.app.state.clock.now()
     return render(
         request, "labels/labels.html", asker=asker, form=form, address=queries.current_address(session),
-        waiting=queries.list_waiting_labels(session, Paging(limit=200), now=now), sheets=queries.list_sheet_sizes(),
+        waiting=queries.list_waiting_labels(session, EVERY, now=now), sheets=queries.list_sheet_sizes(),
         printed=queries.list_label_sheets(session, Paging(limit=10)), titles=_titles(),
     )  # fmt: skip
 

@@ -11,18 +11,18 @@ from sqlmodel import Session
 from service.catalogue import queries
 from service.catalogue.rules import VIGOURS
 from service.catalogue.schemas import RootstockRead, StockAdviceRead
-from service.pages.choices import MANY, Choices
+from service.lib.paging import EVERY
+from service.pages.choices import Choices
 from service.pages.finding import found
 from service.pages.forms import Form
 
-EVERY = 200
 FEW = 8
 
 
 def for_wood(session: Session, taxon_id: UUID, cultivar_id: UUID | None) -> dict[str, Any]:
     """`fitting`, `more_fitting`: (size, stocks) to choose from; `rest`: others by name; `said`: what is known, once per verdict."""
-    advice = queries.advice_for_wood(session, taxon_id, cultivar_id, limit=EVERY)
-    listed = {stock.id: stock for stock in queries.list_rootstocks(session, MANY).items}
+    advice = queries.advice_for_wood(session, taxon_id, cultivar_id, limit=EVERY.limit)
+    listed = {stock.id: stock for stock in queries.list_rootstocks(session, EVERY).items}
     advised = {each.rootstock_id for each in advice}
     return {
         "fitting": _by_size(advice[:FEW], listed),
@@ -44,7 +44,7 @@ def chosen(form: Form) -> dict[str, str]:
 
 
 def _every(session: Session) -> Choices:
-    return [(stock.id, _words(stock)) for stock in queries.list_rootstocks(session, MANY).items]
+    return [(stock.id, _words(stock)) for stock in queries.list_rootstocks(session, EVERY).items]
 
 
 def _by_size(

@@ -8,7 +8,7 @@ from uuid import UUID
 from fastapi import APIRouter, Request, Response
 
 from service.bundles import queries as bundle_queries
-from service.lib.paging import Paging
+from service.lib.paging import EVERY, Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members.rules import May
@@ -38,8 +38,8 @@ Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
 @router.get("/store")
 def get_stores(request: Request, session: Read, asker: Host) -> Response:
     return render(
-        request, "store/stores.html", asker=asker, stores=queries.list_stores(session, Paging(limit=50)),
-        people=dict(choices.people(request)), boxes=queries.list_boxes(session, Paging(limit=100)),
+        request, "store/stores.html", asker=asker, stores=queries.list_stores(session, EVERY),
+        people=dict(choices.people(request)), boxes=queries.list_boxes(session, EVERY),
     )  # fmt: skip
 
 
@@ -95,7 +95,7 @@ async def post_new_box(request: Request, session: Read, asker: Host) -> Response
 
 @router.get("/store/box/{box_id}")
 def get_box(request: Request, session: Read, asker: Host, box_id: UUID) -> Response:
-    page = queries.contents_of_box(session, box_id, Paging(limit=200))
+    page = queries.contents_of_box(session, box_id, EVERY)
     return render(
         request, "store/box.html", asker=asker, box=queries.get_box(session, box_id), page=page,
         form=Form(into=f"box:{box_id}"), places=choices.places(session),

@@ -9,7 +9,7 @@ from uuid import UUID
 from fastapi import APIRouter, Request, Response
 from sqlmodel import Session
 
-from service.lib.paging import Paging
+from service.lib.paging import EVERY
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members import actions, queries
@@ -21,14 +21,13 @@ from service.pages.forms import Form, read_form, submitted
 from service.pages.render import frame, render
 
 router = APIRouter(prefix="/areas", route_class=PageRoute)
-ALL = Paging(limit=200)
 
 
 @router.get("")
 def areas_page(request: Request, asker: Annotated[Asker, may(May.READ)], read: Read) -> Response:
     return render(
         request, "account/areas.html", asker=asker,
-        areas=queries.list_areas(read, ALL).items, permits=queries.list_permits(read, ALL).items,
+        areas=queries.list_areas(read, EVERY).items, permits=queries.list_permits(read, EVERY).items,
     )  # fmt: skip
 
 
@@ -87,7 +86,7 @@ async def post_edit_area(
 
 
 def _permit_page(request: Request, asker: Asker, session: Session, form: Form) -> Response:
-    areas = [(area.id, area.name) for area in queries.list_areas(session, ALL).items]
+    areas = [(area.id, area.name) for area in queries.list_areas(session, EVERY).items]
     return render(request, "account/permit.html", asker=asker, form=form, areas=areas)
 
 

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Query, Request, Response
 from sqlmodel import Session
 from starlette.responses import RedirectResponse
 
-from service.lib.paging import Paging
+from service.lib.paging import EVERY
 from service.lib.request import Pages, Read
 from service.lib.routing import PageRoute
 from service.members import actions, queries
@@ -27,7 +27,7 @@ router = APIRouter(prefix="/people", route_class=PageRoute)
 
 
 def _areas(session: Session) -> list[tuple[UUID, str]]:
-    return [(area.id, area.name) for area in queries.list_areas(session, Paging(limit=200)).items]
+    return [(area.id, area.name) for area in queries.list_areas(session, EVERY).items]
 
 
 @router.get("")

@@ -9,6 +9,7 @@ from enum import StrEnum
 from uuid import UUID
 
 from service.lib.errors import NotFound, Refused, Unusable
+from service.members.rules import AreaNotKnown
 
 MOST_STICKS = 10_000
 
@@ -191,6 +192,30 @@ def check_can_return(bundle: BundleFacts, stopped_by: Iterable[str] = ()) -> Non
     if bundle.holder_id is None:
         raise NotHandedOver("It never left the club, or is back already.", code=bundle.code)
     check_not_stopped(bundle, stopped_by)
+
+
+class NotKnownWhereTo(AreaNotKnown):
+    title = "It is not known which plant-health area this goes to"
+    todo = "Ask in which area it will be grafted, and say it."
+
+
+class StoppedSticksMissing(Refused):
+    title = "Sticks of stopped wood are missing"
+    todo = "Look for them, and tell the health steward, who writes down what is missing; the stop's page keeps it."
+
+
+def can_tell_missing(bundle: BundleFacts, difference: int, *, may_release: bool) -> bool:
+    """Whether somebody may write down a count: one below the record, of stopped wood, only who may release stops."""
+    return difference >= 0 or not bundle.open_stops or may_release
+
+
+def check_missing_may_be_told(bundle: BundleFacts, difference: int, *, may_release: bool) -> None:
+    """Raises `StoppedSticksMissing`."""
+    if not can_tell_missing(bundle, difference, may_release=may_release):
+        raise StoppedSticksMissing(
+            f"A stop binds this wood, and the record says {bundle.on_hand}: {-difference} fewer were counted.",
+            field="counted", on_hand=bundle.on_hand, missing=-difference,
+        )  # fmt: skip
 
 
 def plan_correction(bundle: BundleFacts, counted: int) -> int:

@@ -120,6 +120,10 @@ class GiveOutsideCreate(Deed):
     bundle_id: UUID
     sticks: Sticks
     to_whom: Line = ""
+    area_id: UUID | None = Field(
+        default=None,
+        description="the plant-health area it goes to; needed where the club knows more than one",
+    )
 
 
 class CutToLengthCreate(Deed):
@@ -182,3 +186,11 @@ class AuditRead(Answer):
     @property
     def clean(self) -> bool:
         return not (self.wrong_counters or self.wrong_stops or self.wrong_balances)
+
+
+class MissingRead(Answer):
+    """Sticks of a bundle that were counted as missing since a stop binds it."""
+
+    bundle_id: UUID
+    code: str | None
+    sticks: int

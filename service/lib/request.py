@@ -182,6 +182,10 @@ async def _if_match(
 ) -> int:
     if if_match is None:
         raise errors.NoVersion("This edit does not say which version it read.")
+    if if_match.strip() == "*":
+        raise errors.NoVersion(
+            "An edit names the version it read; * would write over what others changed meanwhile."
+        )
     found = VERSION_FORM.fullmatch(as_given(if_match))
     if not found:
         raise errors.Stale("The If-Match you sent is not a version of this thing.", field="If-Match")

@@ -159,7 +159,9 @@ def get_parties(
 
 @router.post("/parties", status_code=201, responses=problems(*WRITE_PROBLEMS))
 async def post_parties(
-    body: Annotated[list[PartyCreate], MANY], asker: SignedIn, write: Write
+    body: Annotated[list[PartyCreate], MANY],
+    asker: Annotated[Asker, may(May.HAND_OVER, May.PEOPLE)],
+    write: Write,
 ) -> list[PartyRead]:
     """Take people or clubs into the record; whoever hands wood over may add guests."""
     return await write(actions.add_parties, asker, body)
@@ -167,7 +169,10 @@ async def post_parties(
 
 @router.get("/parties/names", responses=problems(*READ_PROBLEMS))
 def get_party_names(
-    asker: SignedIn, read: Read, pages: Pages, q: Annotated[str, SEARCH] = ""
+    asker: Annotated[Asker, may(May.HAND_OVER, May.ACT_FOR, May.PEOPLE)],
+    read: Read,
+    pages: Pages,
+    q: Annotated[str, SEARCH] = "",
 ) -> Page[PartyName]:
     """Names to choose a receiver from. Needs a right to hand wood over, to act for others, or to look after people."""
     rules.check_may_choose_party(asker.may)

@@ -25,6 +25,7 @@ MOMENTS = (
     "exchange_day",
     "grafting_day",
     "plants",
+    "owning",
     "records",
     "sites",
     "stopping",

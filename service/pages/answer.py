@@ -8,8 +8,10 @@ from service.lib.etags import VARY, digest_of, is_known
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members.signin import MaybeSignedIn
-from service.pages.render import render
+from service.pages.pictures import life_line_of_card
+from service.pages.render import frame, render
 from service.provenance import queries
+from service.tags.rules.words import TagKind
 
 router = APIRouter(route_class=PageRoute)
 
@@ -20,7 +22,11 @@ def get_answer(request: Request, session: Read, asker: MaybeSignedIn, code: str)
     """The answer to a scan: a page where a browser asks, JSON else. A copy that still holds gives 304."""
     answer = queries.answer_for(session, code, asker, request.app.state.clock.now())
     if "text/html" in request.headers.get("accept", ""):
-        page = render(request, "answer/answer.html", asker=asker, answer=answer)
+        around = frame(request)
+        picture = (
+            life_line_of_card(answer.card, around.today, around.zone) if answer.kind == TagKind.BUNDLE else ""
+        )
+        page = render(request, "answer/answer.html", asker=asker, answer=answer, picture=picture)
         return _with_mark(request, page, page.body)
     body = answer.model_dump_json().encode()
     return _with_mark(request, Response(body, media_type="application/json"), body)

@@ -34,11 +34,16 @@ Reader = Annotated[Asker, may(May.READ)]
 
 @router.get("/cut")
 def get_cut(
-    request: Request, session: Read, asker: Collector, site: UUID | None = None, q: str = ""
+    request: Request,
+    session: Read,
+    asker: Collector,
+    site: UUID | None = None,
+    q: str = "",
+    cursor: str | None = None,
 ) -> Response:
     """Which tree? Its tag opens the form; else choose it from the list of its site."""
     page = tree_queries.list_trees(
-        session, Paging(limit=100), exact=True, site_id=site, q=q.strip()[:200], felled=False
+        session, Paging(cursor, 25), exact=True, site_id=site, q=q.strip()[:200], felled=False
     )
     return render(
         request,

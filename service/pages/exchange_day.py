@@ -33,7 +33,7 @@ def get_hand_over(
     request: Request, session: Read, asker: Giver, party: UUID | None = None, cursor: str | None = None
 ) -> Response:
     """Which bundle? Scan its tag, type its code, or choose it here."""
-    page = bundle_queries.list_bundles(session, Paging(cursor, 60), of_club=True, on_hand=True, stopped=False)
+    page = bundle_queries.list_bundles(session, Paging(cursor, 25), of_club=True, on_hand=True, stopped=False)
     return render(request, "exchange_day/which_bundle.html", asker=asker, page=page, party=party, form=Form())
 
 
@@ -50,7 +50,7 @@ async def post_code(request: Request, session: Read, asker: Giver) -> Response:
 
     def again() -> Response:
         page = bundle_queries.list_bundles(
-            session, Paging(limit=60), of_club=True, on_hand=True, stopped=False
+            session, Paging(limit=25), of_club=True, on_hand=True, stopped=False
         )
         return render(
             request, "exchange_day/which_bundle.html", asker=asker, page=page, party=None, form=form

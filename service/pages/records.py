@@ -26,6 +26,7 @@ from service.pages import choices
 from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.lines import lines_for
+from service.pages.owning import may_say
 from service.pages.pictures import life_line_of, lineage_of
 from service.pages.render import frame, render
 from service.provenance import queries as provenance_queries
@@ -164,7 +165,7 @@ def get_tree(request: Request, session: Read, asker: Reader, tree_id: UUID) -> R
     looks = tree_queries.list_tree_checks(session, Paging(limit=20), tree_id)
     called = tree_queries.list_name_changes(session, Paging(limit=100, counted=False), tree_id).items
     return render(
-        request, "records/tree.html", asker=asker, tree=tree,
+        request, "records/tree.html", asker=asker, tree=tree, may_say=may_say(asker, tree),
         looks=looks, called=called, names=choices.names_for(session, asker, [*looks.items, *called]),
         bundles=bundles, lines=lines_for(request, session, bundles.items),
         cuts=collection_queries.list_collections(session, Paging(limit=20), tree_id=tree_id),

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import Annotated
+from datetime import date, timedelta
+from typing import Annotated, Any
 from uuid import UUID, uuid5
 
 import anyio.to_thread
 from fastapi import APIRouter, Request, Response
+from markupsafe import Markup
+from sqlmodel import Session
 
 from service.catalogue import queries as catalogue_queries
 from service.lib.paging import Paging
@@ -18,6 +21,7 @@ from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.pictures import AirOfDay, air_over, months_of
 from service.pages.render import frame, render
 from service.trees import actions, queries
 from service.trees.rules import CheckKind, CheckResult
@@ -51,7 +55,26 @@ def get_site(request: Request, session: Read, asker: Reader, site_id: UUID) -> R
     walk = queries.site_round(
         session, site_id, frame(request).today, exact=May.TREE_CHECKS in asker.may
     )  # fmt: skip
-    return render(request, "sites/site.html", asker=asker, walk=walk, seen=_seen(walk))
+    return render(
+        request, "sites/site.html", asker=asker, walk=walk, seen=_seen(walk),
+        air=_air(session, site_id, frame(request).today),
+    )  # fmt: skip
+
+
+def _air(session: Session, site_id: UUID, today: date) -> dict[str, Any] | None:
+    """The year up to today in a picture and a table, and where it was measured; nothing where nobody told any."""
+    first = today - timedelta(days=364)
+    told = queries.air_at_site(session, site_id, first, today)
+    days = [AirOfDay(each.day, each.lowest_c, each.highest_c) for each in told.days]
+    if not days:
+        return None
+    used = {each.record_id for each in told.days}
+    return {
+        "picture": Markup(air_over(days, first, today)),  # noqa: S704 - drawn here, its words escaped
+        "months": months_of(days), "coldest": min(days, key=lambda each: each.lowest_c),
+        "frosts": sum(each.lowest_c < 0 for each in days), "days": len(days), "last": days[-1].day,
+        "records": [each for each in told.records if each.id in used],
+    }  # fmt: skip
 
 
 def _seen(walk: SiteRound) -> dict[str, int]:

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from pydantic import Field, model_validator
 
+from service.bundles.schemas import MissingRead
 from service.collection.schemas import CollectionRead
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Line, Words
@@ -297,6 +298,7 @@ class StopOnWoodRead(Answer):
     to_tell: list[ToTellRead]
     unknown_takers: list[UnknownTaker]
     proposals: ProposalsRead
+    missing: list[MissingRead] = []
 
 
 # -- corrections -------------------------------------------------------------------------------------------------------

@@ -63,6 +63,8 @@ def _today(request: Request, session: Read) -> date:
 
 
 Today = Annotated[date, Depends(_today)]
+FirstDay = Annotated[date, Query(description="The first day.")]
+LastDay = Annotated[date, Query(description="The last day.")]
 
 
 # -- sites ---------------------------------------------------------------------------------------------------------
@@ -102,6 +104,22 @@ async def patch_site(
     return site
 
 
+@router.get("/sites/{site_id}/air", responses=reads)
+def get_site_air(
+    site_id: UUID, session: Read, member: Reader, from_day: FirstDay, until_day: LastDay
+) -> schemas.SiteAirRead:
+    """The lowest and the highest air temperature of each day, and where it was measured. A day without a reading is not there."""
+    return queries.air_at_site(session, site_id, from_day, until_day)
+
+
+@router.post("/sites/{site_id}/air", status_code=201, responses=writes)
+async def post_site_air(
+    site_id: UUID, body: schemas.AirRecordCreate, member: Planter, write: Write
+) -> schemas.AirTaken:
+    """Enter days of a site's air temperature, whole or not at all; a day told before takes the new values."""
+    return await write(actions.record_air, member, site_id, body)
+
+
 # -- trees ---------------------------------------------------------------------------------------------------------
 
 
@@ -133,6 +151,22 @@ async def post_trees(
 def get_tree(tree_id: UUID, session: Read, exact: Exact, response: Response) -> schemas.TreeRead:
     """One tree with its varieties and the stops that bind it; the ETag is its version."""
     tree = queries.get_tree(session, tree_id, exact=exact)
+    with_etag(response, tree.version)
+    return tree
+
+
+@router.get("/trees/{tree_id}/owner-word", responses=reads)
+def get_owner_word(tree_id: UUID, session: Read, member: Looker) -> list[schemas.OwnerWordRead]:
+    """What was said of cutting this tree, the newest first, and who wrote it down for whom."""
+    return queries.owner_words(session, tree_id)
+
+
+@router.put("/trees/{tree_id}/owner-word", responses=edits)
+async def put_owner_word(
+    tree_id: UUID, body: schemas.OwnerWordSet, member: Reader, version: IfMatch, edit: Edit, response: Response
+) -> schemas.TreeRead:  # fmt: skip
+    """Say whether a tree may be cut and how much: its owner, whoever acts for the owner, or a steward."""
+    tree = await edit(actions.set_owner_word, member, tree_id, body, version)
     with_etag(response, tree.version)
     return tree
 

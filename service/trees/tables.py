@@ -172,3 +172,41 @@ class TreeNameChange(SQLModel, table=True):
     recorded_at: datetime = instant()
     by_party_id: UUID = refers_to("party.id")
     for_party_id: UUID = refers_to("party.id")
+
+
+class AirRecord(SQLModel, table=True):
+    """Days of air temperature told at once for a site: where they were measured, and by whom they were entered."""
+
+    __tablename__ = "air_record"
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    site_id: UUID = refers_to("site.id", index=True)
+    measured: str = Field(max_length=500)  # the station or thermometer, and where its record comes from
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+
+
+class AirDay(SQLModel, table=True):
+    """The lowest and the highest air temperature of one day at a site, in the club's own days."""
+
+    __tablename__ = "air_day"
+    __table_args__ = (CheckConstraint("lowest_c <= highest_c", name="lowest_below_highest"),)
+    site_id: UUID = refers_to("site.id", primary_key=True)
+    day: date = Field(primary_key=True)
+    lowest_c: float
+    highest_c: float
+    record_id: UUID = refers_to("air_record.id", index=True)
+
+
+class OwnerWord(SQLModel, table=True):
+    """What the owner said of a tree: whether it may be cut, how much, and in which words. Rows are only ever added."""
+
+    __tablename__ = "owner_word"
+    seq: int | None = Field(default=None, primary_key=True)
+    tree_id: UUID = refers_to("source_tree.id", index=True)
+    may_cut: str = word()
+    most_sticks: int | None = None
+    words: str = Field(default="", max_length=500)
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")

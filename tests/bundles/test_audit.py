@@ -149,7 +149,11 @@ def test_every_stick_of_a_cut_is_accounted_for(
         CutToLengthCreate(bundle_id=bundle.id, sticks_before=4, sticks_after=9),
     )
     writer.write_now(actions.use_in_graft, steward, [(child, 2)], datetime(2026, 2, 1, tzinfo=UTC))
-    writer.write_now(actions.give_outside, steward, GiveOutsideCreate(bundle_id=bundle.id, sticks=3))
+    writer.write_now(
+        actions.give_outside,
+        steward,
+        GiveOutsideCreate(bundle_id=bundle.id, sticks=3, area_id=cutting.orchard.area_id),
+    )
     writer.write_now(
         actions.recount_bundle, steward, RecountCreate(bundle_id=bundle.id, counted=15, reason="one was lost")
     )

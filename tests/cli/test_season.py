@@ -23,9 +23,12 @@ from service.lib.database import Database
 from service.lib.settings import Settings
 from service.members.tables import Account, Area, Party
 from service.provenance.tables import Recall, RecallParty
-from service.storage.tables import BundleCheck, PutAway, Store
+from service.storage.queries.readings import record_of_logger
+from service.storage.rules import span_of
+from service.storage.rules.reading import instant_of
+from service.storage.tables import BundleCheck, DialReading, PutAway, Store
 from service.tags.queries import current_address
-from service.trees.tables import Site, SourceTree, Stop, TreeStop
+from service.trees.tables import AirDay, Site, SourceTree, Stop, TreeStop
 from tests.builders.catalogue import load_catalogue
 
 BEGINS = datetime(2024, 6, 1, tzinfo=UTC)
@@ -67,6 +70,22 @@ def check_counts(session: Session, season: Season) -> None:
 def check_audit(session: Session, season: Season) -> None:
     assert audit(session).clean
     assert audit(session).bundles == 428
+
+
+def check_how_cold_it_was(session: Session, season: Season) -> None:
+    """Real days at every site, and a fridge that warmed over one weekend and over no other."""
+    assert count(session, AirDay) == 6 * 782  # 1 January 2024 to 20 February 2026
+    fridge = season.ids["logger", "grey"]
+    span = span_of(datetime(2026, 2, 1, tzinfo=UTC), datetime(2026, 2, 20, tzinfo=UTC))
+    hours = record_of_logger(session, fridge, span).hours()
+    warm = {
+        instant_of(hour * 3600).day
+        for hour, temp in zip(hours.hour.tolist(), hours.temp_c.tolist(), strict=True)
+        if temp > 6
+    }
+    assert warm == {7, 8, 9}
+    assert len(hours.hour) == 19 * 24
+    assert count(session, DialReading) == 11
 
 
 def check_nothing_lies_ahead(session: Session, season: Season) -> None:
@@ -193,7 +212,8 @@ def check_address(session: Session, season: Season) -> None:
 
 
 CHECKS = (
-    check_counts, check_audit, check_nothing_lies_ahead, check_sticks_went_every_way, check_wood_of_every_kind, check_boxes_moved,
+    check_counts, check_audit, check_how_cold_it_was,
+    check_nothing_lies_ahead, check_sticks_went_every_way, check_wood_of_every_kind, check_boxes_moved,
     check_grafts_and_takes, check_stops_and_recall, check_recall_names_the_right_people, check_people_are_hard_to_print, check_address,
 )  # fmt: skip
 

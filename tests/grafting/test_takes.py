@@ -23,6 +23,7 @@ from service.grafting.rules import (
     PlantIsStopped,
     PlantOfAnotherGraft,
     PlantState,
+    VerdictTooEarly,
 )
 from service.grafting.schemas import PlantAsTree, PlantUpdate
 from service.lib.clock import InTheFuture
@@ -212,7 +213,11 @@ def test_a_graft_is_due_from_its_day_until_its_verdict(
     look(writer, ground.host, {"plant_id": made.plants[1].id, "alive": 0, "is_verdict": True})
     assert due(TODAY.date()) == []
     assert due(TODAY.date() + timedelta(weeks=20)) == [young.id]
-    look(writer, ground.host, {"graft_id": young.id, "alive": 1, "is_verdict": True})
+    with pytest.raises(VerdictTooEarly, match="judged from 28 February 2026 on"):
+        look(writer, ground.host, {"graft_id": young.id, "alive": 1, "is_verdict": True})
+    look(
+        writer, ground.host, {"graft_id": young.id, "alive": 0, "is_verdict": True}
+    )  # that it died may be told at once
     assert due(TODAY.date() + timedelta(weeks=20)) == []
 
 

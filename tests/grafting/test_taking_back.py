@@ -22,6 +22,7 @@ from service.grafting.rules import (
     check_can_take_back,
 )
 from service.grafting.schemas import GraftUndo, PlantAsTree, PlantMoveCreate, PlantUpdate, TakeCheckCreate
+from service.lib.clock import FixedClock
 from service.lib.errors import Problem
 from service.lib.paging import Paging
 from service.lib.write import Writer
@@ -45,6 +46,8 @@ def take_back(yard: Yard, graft_id: UUID, who: str = "steward", reason: str = "t
 
 
 def took(yard: Yard, graft_id: UUID) -> None:
+    assert isinstance(yard.writer.clock, FixedClock)
+    yard.writer.clock.move(timedelta(weeks=10))  # by then its method lets a take be judged
     body = TakeCheckCreate(graft_id=graft_id, alive=1, looked_at=1, is_verdict=True)
     yard.writer.write_now(actions.record_take_checks, yard.cast.steward, [body])
 

@@ -43,6 +43,7 @@ QUESTIONS: dict[str, dict[str, str]] = {
     "/api/loggers/{logger_id}/readings": SPAN,
     "/api/loggers/{logger_id}/hours": SPAN,
     "/api/stores/{store_id}/hours": SPAN,
+    "/api/sites/{site_id}/air": {"from_day": "2026-01-01", "until_day": "2026-01-31"},
 }
 # Names in routes and bodies, and the names they have among the fixed identities.
 NAMES = {

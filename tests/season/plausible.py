@@ -50,7 +50,7 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/discards"): DEED,
     ("POST", "/api/cuts-to-length"): {"bundle_id": "$club_bundle", "sticks_before": 1, "sticks_after": 2},
     ("POST", "/api/recounts"): {"bundle_id": "$club_bundle", "counted": 7, "reason": "counted twice"},
-    ("POST", "/api/given-outside"): DEED,
+    ("POST", "/api/given-outside"): {**DEED, "area_id": "$area_id"},
     ("POST", "/api/tags"): [{"kind": "tree", "thing_id": "$untagged_tree"}],
     ("POST", "/api/tags/{code}/replacement"): None,
     ("POST", "/api/labelled-cuts"): [{"cut": CUT}],
@@ -87,8 +87,13 @@ API: dict[tuple[str, str], Json] = {
     ("PATCH", "/api/rounds/{round_id}"): {"tools": "a knife"},
     ("POST", "/api/sites"): [SITE],
     ("PATCH", "/api/sites/{site_id}"): {"note": "the gate sticks"},
+    ("POST", "/api/sites/{site_id}/air"): {
+        "measured": "a maximum and minimum thermometer on the north wall",
+        "days": [{"day": "2026-01-05", "lowest_c": -2.5, "highest_c": 3.0}],
+    },
     ("POST", "/api/trees"): [TREE],
     ("PATCH", "/api/trees/{tree_id}"): {"note": "leans"},
+    ("PUT", "/api/trees/{tree_id}/owner-word"): {"may_cut": "ask", "most_sticks": 20, "words": "at the gate"},
     ("PATCH", "/api/trees/{tree_id}/name"): {
         "what": "wrong", "taxon_id": "$taxon_id", "name_as_told": "Gate Pippin", "reason": "seen in fruit",
     },
@@ -164,6 +169,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/sign-in": SIGN_IN,
     "/sign-out": {},
     "/J/{token}": JOINED,
+
     "/account/contact": {"name": "Another Name", "contact": "by the weir", "version": "$version"},
     "/account/password": CHANGED_PASSWORD,
     "/account/sessions/{session_id}/end": {},
@@ -203,11 +209,12 @@ VERSIONS = {
     "/collections/{collection_id}": "/api/collections/{collection_id}", "/trees/{tree_id}/name": "/api/trees/{tree_id}",
     "/collections/{collection_id}/time": "/api/collections/{collection_id}",
     "/collections/{collection_id}/name": "/api/collections/{collection_id}",
-    "/trees/{tree_id}/finish": "/api/trees/{tree_id}", "/account/contact": "/api/parties/{self}",
+    "/trees/{tree_id}/finish": "/api/trees/{tree_id}", "/trees/{tree_id}/may-cut": "/api/trees/{tree_id}",
+    "/account/contact": "/api/parties/{self}",
     "/people/{party_id}/edit": "/api/parties/{party_id}", "/people/{party_id}/roles": "/api/parties/{party_id}",
     "/club": "/api/club", "/sites/{site_id}/edit": "/api/sites/{site_id}", "/areas/{area_id}/edit": "/api/areas/{area_id}",
 }  # fmt: skip
-EDITED_PARTS = re.compile(r"/(protection|name|time|finish)$")
+EDITED_PARTS = re.compile(r"/(protection|name|time|finish|owner-word)$")
 READ_BY = {
     "/api/trees/{tree_id}/finish": {"tree_id": "met_tree"},
     "/trees/{tree_id}/finish": {"tree_id": "met_tree"},

@@ -19,16 +19,19 @@ from service.bundles.rules import (
     HandOverForm,
     MoveKind,
     NothingAtTable,
+    NotKnownWhereTo,
     StickCount,
     check_can_return,
     check_not_stopped,
 )
 from service.bundles.schemas import BundleRead, GiveOutsideCreate
 from service.bundles.tables import Bundle
-from service.lib.clock import check_done_at
+from service.collection import queries as collection_queries
+from service.lib.clock import check_done_at, local_day
 from service.lib.errors import AlreadyKnown
 from service.lib.write import recorded_at
-from service.members.rules import Member, names_only
+from service.members import queries as members
+from service.members.rules import Member, UnknownArea, check_may_cross, names_only
 
 
 @dataclass(frozen=True)
@@ -181,7 +184,9 @@ def return_bundle(
 def give_outside(session: Session, member: Member, body: GiveOutsideCreate) -> BundleRead:
     """Sticks go to somebody outside the record, without a bundle of their own."""
     at = check_done_at(body.done_at, recorded_at(session))
-    check_not_stopped(queries.get_facts(session, body.bundle_id))
+    facts = queries.get_facts(session, body.bundle_id)
+    check_not_stopped(facts)
+    _check_where_to(session, facts.collection_id, body.area_id, at)
     changed = take_sticks(session, Counter.PASSED_ON, {body.bundle_id: body.sticks})
     reason = " · ".join(part for part in (body.to_whom, body.reason) if part)
     write_moves(
@@ -190,3 +195,20 @@ def give_outside(session: Session, member: Member, body: GiveOutsideCreate) -> B
         [Move(body.bundle_id, MoveKind.GIVEN_OUTSIDE, body.sticks, at, body.id, reason=reason)],
     )
     return queries.bundle_read(changed[body.bundle_id])
+
+
+def _check_where_to(session: Session, collection_id: UUID, area_id: UUID | None, at: datetime) -> None:
+    """Raises `NotKnownWhereTo`, `UnknownArea`, `CrossesArea`; where the club knows one area only, nothing is asked."""
+    if area_id is None and not members.knows_several_areas(session):
+        return
+    wood = collection_queries.facts_for_collections(session, [collection_id])[collection_id]
+    if area_id == wood.area_id:
+        return
+    if area_id is None:
+        raise NotKnownWhereTo("The club's wood crosses plant-health areas.", field="area_id")
+    areas = members.facts_for_areas(session, {each for each in (wood.area_id, area_id) if each})
+    if area_id not in areas:
+        raise UnknownArea("The area it goes to is not in the record.", field="area_id", id=str(area_id))
+    day = local_day(at, members.club(session).zone)
+    permit = members.permit_for(session, wood.area_id, area_id, wood.genus, day) if wood.area_id else None
+    check_may_cross(areas.get(wood.area_id) if wood.area_id else None, areas[area_id], permit)

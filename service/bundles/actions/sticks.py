@@ -11,12 +11,19 @@ from sqlmodel import Session, col
 
 from service.bundles import queries
 from service.bundles.actions.ledger import Move, add_sticks, check_takings, take_sticks, write_moves
-from service.bundles.rules import BadCount, Counter, MoveKind, ReasonMissing, plan_correction
+from service.bundles.rules import (
+    BadCount,
+    Counter,
+    MoveKind,
+    ReasonMissing,
+    check_missing_may_be_told,
+    plan_correction,
+)
 from service.bundles.schemas import BundleRead, CutToLengthCreate, DiscardCreate, RecountCreate
 from service.bundles.tables import Bundle
 from service.lib.clock import check_done_at
 from service.lib.write import recorded_at
-from service.members.rules import Member
+from service.members.rules import May, Member
 
 
 def discard_sticks(session: Session, member: Member, body: DiscardCreate) -> BundleRead:
@@ -62,11 +69,13 @@ def cut_to_length(session: Session, member: Member, body: CutToLengthCreate) -> 
 def recount_bundle(session: Session, member: Member, body: RecountCreate) -> BundleRead:
     """Somebody counted: the ledger takes the difference as a correction, with its reason.
 
-    A count changes nothing about the wood itself, so a stop does not forbid it.
+    A count changes nothing about the wood itself, so a stop does not forbid it; but that stopped sticks are missing is
+    for who may release stops to write down, and stands on the stop's page from then on.
     """
     at = check_done_at(body.done_at, recorded_at(session))
     facts = queries.get_facts(session, body.bundle_id, lock=True)
     difference = plan_correction(facts, body.counted)
+    check_missing_may_be_told(facts, difference, may_release=May.RELEASE in member.may)
     if difference and not body.reason:
         raise ReasonMissing(
             f"The record says {facts.on_hand}, you counted {body.counted}: say why, as far as it is known.",

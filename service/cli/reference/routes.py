@@ -64,7 +64,7 @@ def every_route() -> list[Route]:
 
 def _route(context: Any, method: str) -> Route:
     who = signin.who_may(_calls(context.dependant))
-    right = re.search(r"\(the right (`[\w-]+`)\)", who)
+    right = re.search(r"\(the right (`[\w-]+`(?:, `[\w-]+`)*)\)", who)
     statuses = sorted(int(status) for status in context.responses if int(status) >= 400)
     return Route(
         path=context.path_format, method=method, does=_does(context.endpoint, method), who=right[1] if right else who,

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import ValidationError
 
-from service.cli.season import bench, stops, wood
+from service.cli.season import bench, cold, stops, wood
 from service.cli.season.files import DEMO_DIR, Row, SeasonFileWrong, read_day, read_rows, read_settings
 from service.cli.season.opening import open_record
 from service.cli.season.story import Story
@@ -29,6 +29,9 @@ ACTS: Mapping[str, Act] = {
     "cuts.csv": wood.cut,
     "receipts.csv": wood.receive,
     "put_away.csv": wood.put_away,
+    "loggers.csv": cold.hang_logger,
+    "readings.csv": cold.send_readings,
+    "dials.csv": cold.read_dial,
     "bundle_checks.csv": wood.check_bundle,
     "sticks.csv": wood.move_sticks,
     "grafts.csv": bench.graft,
@@ -73,6 +76,7 @@ def load_season(writer: Writer, clock: FixedClock, folder: Path = DEMO_DIR) -> S
     for act, row in sorted(rows, key=lambda pair: pair[1]["at"]):
         _tell(story, act, row)
     clock.at = moment(settings["now"], zone)
+    cold.tell_air(story, folder, settings)
     return Season(
         clock.at, settings["password"], _sign_ins(folder), dict(story.codes), dict(story.ids), len(rows)
     )

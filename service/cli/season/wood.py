@@ -198,18 +198,18 @@ def _change_sticks(story: Story, row: Row, deed: dict[str, Any]) -> None:
     asker = story.asker(row["by"], row["for"])
     match row["act"]:
         case "outside":
-            story.do(
-                bundles.give_outside,
-                asker,
-                GiveOutsideCreate(**deed, sticks=int(row["sticks"]), to_whom=row["to"]),
+            area, _, whom = row["to"].partition(": ")
+            body = GiveOutsideCreate(
+                **deed, sticks=int(row["sticks"]), to_whom=whom, area_id=story.the("area", area)
             )
+            story.do(bundles.give_outside, asker, body)
         case "discard":
             story.do(bundles.discard_sticks, asker, DiscardCreate(**deed, sticks=int(row["sticks"])))
         case "recount":
             story.do(bundles.recount_bundle, asker, RecountCreate(**deed, counted=int(row["sticks"])))
         case "length":
             before, _, after = row["sticks"].partition(">")
-            body = CutToLengthCreate(**deed, sticks_before=int(before), sticks_after=int(after))
-            story.do(bundles.cut_to_length, asker, body)
+            cut = CutToLengthCreate(**deed, sticks_before=int(before), sticks_after=int(after))
+            story.do(bundles.cut_to_length, asker, cut)
         case other:
             raise ValueError(f"nothing is known of the act '{other}'")

@@ -39,7 +39,7 @@ SEASON = timedelta(days=180)
 
 class OwnerSaysNo(Refused):
     title = "The owner does not want this tree cut"
-    todo = "Leave the tree alone. Only its owner can change that, on the tree's page."
+    todo = "Leave the tree alone. Its owner can change that on the tree's page, and a steward for them."
 
 
 class OwnerNotAsked(Refused):

@@ -94,7 +94,12 @@ def _check_look(
     rules.check_take(
         alive=entry.alive, looked_at=entry.looked_at, doubtful=entry.doubtful, grafts=graft.grafts
     )
-    rules.check_not_before(seen_on, local_day(graft.done_at, zone))
+    made_on = local_day(graft.done_at, zone)
+    rules.check_not_before(seen_on, made_on)
+    if entry.is_verdict and (entry.alive or entry.doubtful):
+        rules.check_can_judge(
+            seen_on, rules.plan_judging(made_on, None, *graft.verdict_weeks, "").verdict_from_on
+        )
 
 
 def renew_plants(session: Session, plant_ids: set[UUID]) -> dict[UUID, PlantState]:

@@ -32,6 +32,7 @@ class GraftToJudge:
     for_party_id: UUID
     stock_tree_id: UUID | None
     is_taken_back: bool
+    verdict_weeks: tuple[int | None, int | None]  # of the method: from, to
     plants: frozenset[UUID]
     holders: frozenset[UUID]
     bundles: frozenset[UUID]
@@ -103,14 +104,18 @@ def grafts_to_judge(session: Session, graft_ids: Iterable[UUID]) -> dict[UUID, G
             col(Graft.for_party_id),
             col(Graft.stock_tree_id),
             col(Graft.taken_back_at),
+            col(GraftingMethod.verdict_weeks_from),
+            col(GraftingMethod.verdict_weeks_to),
         )
+        .outerjoin(GraftingMethod, col(GraftingMethod.slug) == col(Graft.method))
         .where(col(Graft.id).in_(ids))
         .order_by(col(Graft.id))
-        .with_for_update()
+        .with_for_update(of=Graft)
     )
     return {
         row.id: GraftToJudge(
             row.id, row.number, row.grafts, row.done_at, row.for_party_id, row.stock_tree_id, row.taken_back_at is not None,
+            (row.verdict_weeks_from, row.verdict_weeks_to),
             frozenset(plants.get(row.id, ())),
             frozenset(holders.get(row.id, ())), frozenset(bundles.get(row.id, ())),
         )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
-from service.grafting.rules.words import BeforeTheGraft, CountsDoNotFit, PlantState
+from service.grafting.rules.words import BeforeTheGraft, CountsDoNotFit, PlantState, VerdictTooEarly
 from service.lib.clock import day_words
 
 
@@ -77,6 +77,20 @@ def check_not_before(seen_on: date, made_on: date) -> None:
         raise BeforeTheGraft(
             f"Seen on {day_words(seen_on)}, but grafted on {day_words(made_on)}.", field="seen_on"
         )
+
+
+def can_judge(seen_on: date, verdict_from_on: date) -> bool:
+    """Whether a look is late enough to be the verdict: before that day a dead scion may still be green."""
+    return seen_on >= verdict_from_on
+
+
+def check_can_judge(seen_on: date, verdict_from_on: date) -> None:
+    """Raises `VerdictTooEarly`."""
+    if not can_judge(seen_on, verdict_from_on):
+        raise VerdictTooEarly(
+            f"Seen on {day_words(seen_on)}, but by its method a take is judged from {day_words(verdict_from_on)} on.",
+            field="is_verdict", verdict_from_on=verdict_from_on.isoformat(),
+        )  # fmt: skip
 
 
 def standing_take(looks: Iterable[TakeLook]) -> Take | None:

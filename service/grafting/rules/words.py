@@ -112,6 +112,11 @@ class BeforeTheGraft(Unusable):
     title = "This was before the graft was made"
 
 
+class VerdictTooEarly(Unusable):
+    title = "It is too early for the verdict"
+    todo = "Save it as a first look; the verdict counts from the day that is named. A graft that died may be told at any time."
+
+
 class PlantOfAnotherGraft(Unusable):
     title = "This plant does not belong to this graft"
 

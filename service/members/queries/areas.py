@@ -52,6 +52,10 @@ def list_areas(session: Session, paging: Paging) -> Page[AreaRead]:
     )
 
 
+def knows_several_areas(session: Session) -> bool:
+    return len(session.execute(select(col(Area.id)).limit(2)).all()) > 1
+
+
 def facts_for_areas(session: Session, area_ids: Iterable[UUID]) -> dict[UUID, AreaFacts]:
     wanted = set(area_ids)
     if not wanted:

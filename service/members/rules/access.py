@@ -85,6 +85,11 @@ class NeedsBrowser(NotAllowed):
     todo = "Sign in with your name and password and do it there."
 
 
+class TokenLacksScope(NotAllowed):
+    title = "This token may not do this"
+    todo = "Make a token that may, under your account, or sign in and do it there."
+
+
 class SignInNameTaken(Refused):
     title = "Somebody signs in with this name already"
     todo = "Choose another name to sign in with."

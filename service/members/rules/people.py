@@ -50,6 +50,34 @@ class May(StrEnum):
     ADMINISTER = "administer"
 
 
+# What each right lets somebody do, to finish the sentence "you may not …".
+RIGHT_WORDS: Mapping[May, str] = {
+    May.READ: "read the record",
+    May.CATALOGUE: "change kinds and varieties",
+    May.TREES: "enter or change trees",
+    May.TREE_CHECKS: "write down looks at trees",
+    May.COLLECT: "cut or receive wood",
+    May.STICKS: "split, count or throw away wood",
+    May.HAND_OVER: "hand wood over",
+    May.STORE: "look after stores",
+    May.READINGS: "send a logger's readings",
+    May.BUNDLE_CHECKS: "write down looks at bundles",
+    May.GRAFT: "record grafts",
+    May.LABELS: "print labels",
+    May.STOP: "stop wood or trees",
+    May.RELEASE: "release what a stop binds",
+    May.RECALL: "lead a recall",
+    May.PEOPLE: "look after people",
+    May.ACT_FOR: "act for somebody else",
+    May.ADMINISTER: "change the club's settings",
+}
+
+
+def lacking(*rights: May) -> str:
+    """What to say to somebody who has none of these rights."""
+    return f"Your role does not let you {' or '.join(RIGHT_WORDS[right] for right in rights)}."
+
+
 _MEMBER = {May.READ, May.GRAFT}
 _VOLUNTEER = _MEMBER | {
     May.TREE_CHECKS,
@@ -187,7 +215,7 @@ def can_add_party(rights: frozenset[May], kind: PartyKind) -> bool:
 def check_may_add_parties(rights: frozenset[May], kinds: Iterable[PartyKind]) -> None:
     if not all(can_add_party(rights, kind) for kind in kinds):
         raise NotAllowed(
-            f"You may add guests; a member or another club needs the right '{May.PEOPLE.value}'.",
+            "You may add guests; members and other clubs are added by a steward.",
             right=May.PEOPLE.value,
         )
 
@@ -221,7 +249,7 @@ def can_see_party(rights: frozenset[May], *, own: bool) -> bool:
 
 def check_may_see_party(rights: frozenset[May], *, own: bool) -> None:
     if not can_see_party(rights, own=own):
-        raise NotAllowed(f"This needs the right '{May.PEOPLE.value}'.", right=May.PEOPLE.value)
+        raise NotAllowed(lacking(May.PEOPLE), right=May.PEOPLE.value)
 
 
 def sees_people(rights: frozenset[May]) -> bool:
@@ -258,6 +286,6 @@ def can_choose_party(rights: frozenset[May]) -> bool:
 def check_may_choose_party(rights: frozenset[May]) -> None:
     if not can_choose_party(rights):
         raise NotAllowed(
-            f"This needs the right '{May.HAND_OVER.value}' or '{May.ACT_FOR.value}'.",
+            lacking(May.HAND_OVER, May.ACT_FOR),
             right=May.HAND_OVER.value,
         )

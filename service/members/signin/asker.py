@@ -25,9 +25,11 @@ from service.members.rules import (
     NeedsBrowser,
     Role,
     SignInEnded,
+    TokenLacksScope,
     TokenNotGood,
     UnknownParty,
     digest_of,
+    lacking,
     may_of,
 )
 from service.members.signin.limits import limits_of
@@ -173,7 +175,7 @@ def _for_other(asker: Asker, other_id: UUID, *, is_known: bool) -> Asker:
     if other_id == asker.party_id:
         return asker
     if May.ACT_FOR not in asker.may:
-        raise CannotActFor(f"This needs the right '{May.ACT_FOR.value}'.", right=May.ACT_FOR.value)
+        raise CannotActFor(lacking(May.ACT_FOR), right=May.ACT_FOR.value)
     if not is_known:
         raise UnknownParty("Nobody goes by this id, or they were forgotten.", field="on_behalf_of")
     return replace(asker, acting_for_id=other_id)
@@ -206,16 +208,20 @@ async def _at_browser(asker: SignedIn) -> Asker:
 AtBrowser = Annotated[Asker, Depends(_at_browser)]
 
 
-def may(right: May) -> Any:
-    """A dependency: the member who asks, refused unless they may do this."""
+def may(*rights: May) -> Any:
+    """A dependency: the member who asks, refused unless they may do one of these."""
 
     async def allowed(request: Request, asker: MaybeSignedIn) -> Asker:
         asker = _known_or_refused(request, asker)
-        if right not in asker.may:
-            raise NotAllowed(f"This needs the right '{right.value}'.", right=right.value)
+        if asker.may.isdisjoint(rights):
+            if asker.via == "token" and not may_of(asker.roles).isdisjoint(rights):
+                raise TokenLacksScope(
+                    f"It was made without '{rights[0].value}'; you yourself may do it.", right=rights[0].value
+                )
+            raise NotAllowed(lacking(*rights), right=rights[0].value)
         return asker
 
-    allowed.__right__ = right  # type: ignore[attr-defined]
+    allowed.__rights__ = rights  # type: ignore[attr-defined]
     return Depends(allowed)
 
 
@@ -223,10 +229,11 @@ def who_may(calls: Iterable[object]) -> str:
     """Whom a route lets in, told by what it depends on."""
     known = list(calls)
     for call in known:
-        right = getattr(call, "__right__", None)
-        if right is not None:
-            roles = [role.value.replace("_", " ") for role in Role if right in ROLE_MAY[role]]
-            return f"{', '.join(roles)} (the right `{right.value}`)"
+        rights: tuple[May, ...] | None = getattr(call, "__rights__", None)
+        if rights is not None:
+            roles = [role.value.replace("_", " ") for role in Role if not ROLE_MAY[role].isdisjoint(rights)]
+            named = ", ".join(f"`{right.value}`" for right in rights)
+            return f"{', '.join(roles)} (the right {named})"
     if _at_browser in known:
         return "whoever is signed in at a browser; no token"
     if _signed_in in known:

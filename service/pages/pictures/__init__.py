@@ -1,5 +1,21 @@
 """Pictures of wood, drawn on the server: the life line of a bundle, and the same line forking through its lineage."""
 
-from service.pages.pictures.from_record import Row, life_line_of, lineage_of, small_lines_of
+from service.pages.pictures.air import AirOfDay, air_over, months_of
+from service.pages.pictures.from_record import (
+    Row,
+    life_line_of,
+    life_line_of_card,
+    lineage_of,
+    small_lines_of,
+)
 
-__all__ = ["Row", "life_line_of", "lineage_of", "small_lines_of"]
+__all__ = [
+    "AirOfDay",
+    "Row",
+    "air_over",
+    "life_line_of",
+    "life_line_of_card",
+    "lineage_of",
+    "months_of",
+    "small_lines_of",
+]

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any, Protocol
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from service.bundles.rules import MoveKind
 from service.bundles.schemas import BundleRead
@@ -127,6 +128,34 @@ def life_line_of(
     )
 
 
+def life_line_of_card(card: Mapping[str, Any], today: date, zone: str) -> str:
+    """The line of a scanned bundle, by what its answer tells everybody: cut, looked at, stopped, and what is left of it today."""
+    cut_on = card.get("origin", {}).get("cut_on")
+    if not cut_on:
+        return ""
+    sticks = card["sticks"]
+    told = [(Mark.CUT, cut_on, f"{sticks['at_start']} sticks when it was tied")]
+    if card.get("last_look"):
+        told.append((Mark.LOOK, card["last_look"]["seen_on"], card["last_look"]["words"]))
+    told += [(Mark.STOP, stop["since"], stop["words"]) for stop in card.get("stops", [])]
+    happenings = [Happening(mark, _noon(day, zone), words) for mark, day, words in told]
+    until = max(_noon(today.isoformat(), zone), *(each.at for each in happenings))
+    on_hand = sticks["on_hand"]
+    life = Life(
+        name=card["name"]["short"], code=card.get("code") or "", happenings=tuple(sorted(happenings, key=lambda each: each.at)),
+        until=until, counts=(Count(happenings[0].at, sticks["at_start"]), Count(until, on_hand)), stopped=card["state"] == "stopped",
+        ended=on_hand == 0, end_words="none left" if on_hand == 0 else f"{on_hand} {'stick' if on_hand == 1 else 'sticks'}",
+    )  # fmt: skip
+    return _both(
+        life_views.middle(life, "life-wide", width=WIDE, zone=zone),
+        life_views.middle(life, "life-narrow", width=NARROW, zone=zone),
+    )
+
+
+def _noon(day: str, zone: str) -> datetime:
+    return datetime.combine(date.fromisoformat(day), time(12), ZoneInfo(zone))
+
+
 def small_lines_of(
     lives: Mapping[UUID, Sequence[Told]], rows: Sequence[Row], *, now: datetime
 ) -> dict[UUID, str]:
@@ -188,7 +217,7 @@ def _knot(node: dict[str, Any]) -> Knot:
 def _title(summary: dict[str, int]) -> str:
     parts = [
         (summary["trees"], "tree"),
-        (summary["collections"], "cutting"),
+        (summary["collections"], "cut"),
         (summary["bundles"], "bundle"),
         (summary["grafts"], "graft"),
         (summary["plants"], "plant"),

@@ -9,7 +9,9 @@ from uuid import UUID
 from sqlalchemy import func, select
 from sqlmodel import Session, col
 
-from service.bundles.tables import Bundle
+from service.bundles.rules import MoveKind
+from service.bundles.schemas import MissingRead
+from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.lib.clock import local_day
 from service.lib.errors import Unusable
 from service.members.queries import club
@@ -29,8 +31,26 @@ def stop_on_wood(session: Session, stop: StopRead, since: date | None) -> StopOn
         stop=stop, bound=count_bound(session, stop.id, since),
         to_tell=[to_tell_read(one) for one in parties_to_tell(session, stop.id)],
         unknown_takers=[taker_read(one) for one in unknown_takers(session, stop.id)],
-        proposals=proposals_for(session, stop, since=since),
+        proposals=proposals_for(session, stop, since=since), missing=missing_since(session, stop.id),
     )  # fmt: skip
+
+
+def missing_since(session: Session, stop_id: UUID) -> list[MissingRead]:
+    """Bundles of which fewer sticks were counted since the stop binds them; one statement."""
+    fewer = (-func.sum(col(StickMove.sticks))).label("sticks")
+    rows = session.execute(
+        select(col(Bundle.id).label("bundle_id"), col(Bundle.code), fewer)
+        .join(BundleStop, col(BundleStop.bundle_id) == col(Bundle.id))
+        .join(StickMove, col(StickMove.bundle_id) == col(Bundle.id))
+        .where(
+            col(BundleStop.stop_id) == stop_id, col(BundleStop.lifted_at).is_(None),
+            col(StickMove.kind) == MoveKind.CORRECTED.value, col(StickMove.recorded_at) >= col(BundleStop.placed_at),
+        )
+        .group_by(col(Bundle.id), col(Bundle.code))
+        .having(func.sum(col(StickMove.sticks)) < 0)
+        .order_by(col(Bundle.code))
+    )  # fmt: skip
+    return [MissingRead.model_validate(row) for row in rows]
 
 
 def get_stop_on_wood(session: Session, stop_id: UUID) -> StopOnWoodRead:

@@ -268,7 +268,7 @@ def _is(walk: CTE, kinds: tuple[Link, ...]) -> ColumnElement[bool]:
 
 def _node(row: Any, texts: Texts, with_names: bool) -> Node:
     kind = THING_OF[row.kind]
-    words = {Thing.COLLECTION: "cutting"}.get(kind, kind)
+    words = {Thing.COLLECTION: "cut"}.get(kind, kind)
     return {
         "kind": kind, "id": texts[row.id], "words": f"{words.capitalize()} {row.found}", "code": row.code,
         "name": page_name(row.epithet, row.trade_designation) if row.epithet else row.name_as_told or "",

@@ -140,7 +140,7 @@ def name_sentence(labelled_as: str, words: str, reason: str) -> str:
 
 
 def time_sentence(before: str, after: str, reason: str) -> str:
-    return sentence(f"the time of its cutting was corrected from {before} to {after}: {reason}")
+    return sentence(f"the time of its cut was corrected from {before} to {after}: {reason}")
 
 
 def graft_sentence(number: int, part: str, grafts: int, sticks: int, method: str, stock: str) -> str:

@@ -11,9 +11,10 @@ from uuid import UUID
 from sqlalchemy import delete, or_
 from sqlmodel import Session, col
 
-from service.lib.clock import check_done_at
+from service.lib.clock import check_done_at, local_day
 from service.lib.write import insert_rows, recorded_at, touch_bundles
-from service.members.rules import May, Member
+from service.members import queries as members
+from service.members.rules import May, Member, can_cross
 from service.storage import queries
 from service.storage.queries.acting import BundleToKeep, Destination, LyingInBox
 from service.storage.rules import (
@@ -74,6 +75,8 @@ def put_away(session: Session, member: Member, body: list[PutAwayCreate]) -> lis
     moves = _read_moves(session, body, at)
     around = _look_around(session, moves)
     warnings = [_check_move(move, around, member) for move in moves]
+    for move, warned in zip(moves, warnings, strict=True):
+        warned += _warn_of_area(session, move, around)
     rows = [_row(move, around, member, at) for move in moves]
     insert_rows(session, PutAway, rows)
     _rebuild_stays(
@@ -218,6 +221,42 @@ def _check_move(move: _Move, around: _Around, member: Member) -> list[str]:
     if move.bundle_id is not None and move.done_at < around.bundles[move.bundle_id].made_at:
         warnings.append("By the times told, this bundle was put away before it was made. Check the date.")
     return warnings
+
+
+def _warn_of_area(session: Session, move: _Move, around: _Around) -> list[str]:
+    """What to say where wood comes to lie in another plant-health area than it grew in, without the authority's yes.
+
+    It is not refused: a store is not a receiver, and where wood lies must be known to be found again.
+    """
+    target = _target(move, around)
+    moving = (
+        {move.bundle_id}
+        if move.bundle_id
+        else {wood.bundle_id for wood in around.at(move.box_id, move.done_at)}
+        if move.box_id
+        else set()
+    )
+    if target is None or target.area_id is None or not moving:
+        return []
+    grown = {(area, genus) for area, genus in queries.where_grown(session, moving) if area != target.area_id}
+    if not grown:
+        return []
+    day = local_day(move.done_at, members.club(session).zone)
+    areas = members.facts_for_areas(session, {target.area_id, *(area for area, _ in grown if area)})
+    here = areas[target.area_id]
+    crossing = {
+        areas[area].name if area else "an area nobody told"
+        for area, genus in grown
+        if not can_cross(
+            areas.get(area) if area else None, here,
+            members.permit_for(session, area, target.area_id, genus, day) if area else None,
+        )
+    }  # fmt: skip
+    return [
+        f"This wood grew in {name}, and {target.store_name} stands with somebody in {here.name}: ask the plant-health authority"
+        " before wood crosses, and let a health steward record its answer."
+        for name in sorted(crossing)
+    ]
 
 
 def _target(move: _Move, around: _Around) -> Destination | None:

@@ -12,6 +12,7 @@ from sqlalchemy import func, or_, select
 from sqlmodel import Session, col
 
 from service.bundles.tables import Bundle, BundleStop
+from service.catalogue.tables import Taxon
 from service.collection.rules import Wood
 from service.collection.tables import Collection
 from service.lib.codes import group_code, parse_code
@@ -38,6 +39,7 @@ class Destination:
     store_id: UUID
     store_name: str
     closed: bool
+    area_id: UUID | None = None  # of the person it stands with
 
 
 @dataclass(frozen=True)
@@ -144,17 +146,33 @@ def targets_of(
             col(Place.store_id),
             col(Store.name).label("store"),
             col(Store.closed_at),
+            col(Party.area_id),
         )
         .join(Store, col(Store.id) == col(Place.store_id))
+        .join(Party, col(Party.id) == col(Store.host_id))
         .where(or_(col(Place.id).in_(list(place_ids)), col(Place.store_id).in_(list(store_ids))))
     )
     places: dict[UUID, Destination] = {}
     anywhere: dict[UUID, Destination] = {}
     for row in session.execute(statement):
-        places[row.id] = Destination(row.id, row.name, row.store_id, row.store, row.closed_at is not None)
+        places[row.id] = Destination(
+            row.id, row.name, row.store_id, row.store, row.closed_at is not None, row.area_id
+        )
         if row.name == ANYWHERE:
             anywhere[row.store_id] = places[row.id]
     return places, anywhere
+
+
+def where_grown(session: Session, bundle_ids: Iterable[UUID]) -> set[tuple[UUID | None, str]]:
+    """The areas and the genera of wood; one statement."""
+    statement = (
+        select(col(Collection.area_id), col(Taxon.genus))
+        .join(Bundle, col(Bundle.collection_id) == col(Collection.id))
+        .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
+        .where(col(Bundle.id).in_(list(bundle_ids)))
+        .distinct()
+    )
+    return {(row.area_id, row.genus) for row in session.execute(statement)}
 
 
 def lying_in_boxes(session: Session, since: Mapping[UUID, datetime]) -> list[LyingInBox]:

@@ -1,5 +1,6 @@
 """What is done with trees: entering and changing them, looking at them, stopping them."""
 
+from service.trees.actions.air import record_air
 from service.trees.actions.checks import (
     add_picture,
     record_looks_at_tree,
@@ -18,6 +19,7 @@ from service.trees.actions.naming import (
     rename_grown_trees,
     rename_tree,
 )
+from service.trees.actions.owning import set_owner_word
 from service.trees.actions.sites import add_site, add_sites, change_site
 from service.trees.actions.stops import (
     Span,
@@ -47,6 +49,7 @@ __all__ = [
     "note_released",
     "open_stop",
     "place_stop",
+    "record_air",
     "record_looks_at_tree",
     "record_tree_checks",
     "release_trees",
@@ -54,6 +57,7 @@ __all__ = [
     "rename_grown_trees",
     "rename_tree",
     "set_codes",
+    "set_owner_word",
     "supply_bundles_of_trees",
     "supply_cuts_of_trees",
     "take_back_look",

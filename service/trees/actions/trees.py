@@ -24,7 +24,9 @@ from service.members.rules import Member, PartyFacts
 from service.members.schemas import PartyCreate
 from service.trees import queries
 from service.trees.actions.following import has_wood, note_changed_trees
+from service.trees.actions.owning import note_word
 from service.trees.rules import (
+    OWNERS_WORD,
     Identity,
     TreeFacts,
     TreeNamed,
@@ -33,9 +35,17 @@ from service.trees.rules import (
     check_plain_rename,
     check_planted_year,
     check_varieties,
+    check_whose_word,
     tree_name,
 )
-from service.trees.schemas import TreeCreate, TreeRead, TreeUpdate, TreeVarietyCreate, TreeVarietyRead
+from service.trees.schemas import (
+    OwnerWordSet,
+    TreeCreate,
+    TreeRead,
+    TreeUpdate,
+    TreeVarietyCreate,
+    TreeVarietyRead,
+)
 from service.trees.tables import SourceTree, TreeVariety
 
 
@@ -172,6 +182,11 @@ def change_tree(session: Session, member: Member, tree_id: UUID, body: TreeUpdat
     before = queries.get_tree(session, tree_id)
     check_version(before.version, version)
     check_can_change_tree(facts, told)
+    changed = {name for name in told if name != "felled_on" and told[name] != getattr(before, name, None)}
+    check_whose_word(
+        member, changed, owner_id=before.owner_id, owner=before.owner_name, note=str(told.get("rights_note", "")),
+        ends_contract=before.no_propagation_contract and told.get("no_propagation_contract") is False,
+    )  # fmt: skip
     after = TreeCreate(
         **{**_as_body(before), **{name: value for name, value in told.items() if name != "felled_on"}}
     )
@@ -188,6 +203,9 @@ def change_tree(session: Session, member: Member, tree_id: UUID, body: TreeUpdat
         version,
         {name: value for name, value in told.items() if name != "varieties"},
     )
+    if changed & OWNERS_WORD:
+        said = OwnerWordSet(may_cut=after.may_cut, most_sticks=after.most_sticks)
+        note_word(session, member, tree_id, said)
     if "varieties" in told:
         session.execute(delete(TreeVariety).where(col(TreeVariety.tree_id) == tree_id))
         insert_rows(

@@ -1,6 +1,8 @@
 """Every SELECT about sites, trees, looks at trees, and stops."""
 
+from service.trees.queries.air import air_at_site, air_records, days_that_stand
 from service.trees.queries.naming import list_name_changes, name_on
+from service.trees.queries.owning import owner_words
 from service.trees.queries.rounds import NoSuchLook, get_look, site_round
 from service.trees.queries.sites import NoSuchSite, get_site, list_sites, list_tree_checks, sites_by_id
 from service.trees.queries.stops import (
@@ -26,6 +28,9 @@ __all__ = [
     "NoSuchSite",
     "NoSuchStop",
     "NoSuchTree",
+    "air_at_site",
+    "air_records",
+    "days_that_stand",
     "facts_for_cutting",
     "find_agent",
     "get_facts",
@@ -41,6 +46,7 @@ __all__ = [
     "list_trees",
     "name_on",
     "open_stops_for_trees",
+    "owner_words",
     "site_round",
     "sites_by_id",
     "stop_reads",

@@ -24,6 +24,15 @@ from service.trees.rules.naming import (
     check_can_rename,
     check_plain_rename,
 )
+from service.trees.rules.owning import (
+    OWNERS_WORD,
+    ContractLiftedByWhom,
+    OnlyAStewardOfTrees,
+    OnlyTheOwner,
+    can_speak_for_owner,
+    check_speaks_for_owner,
+    check_whose_word,
+)
 from service.trees.rules.planting import (
     AlreadyFinished,
     NotItsKind,
@@ -71,11 +80,13 @@ from service.trees.rules.words import (
 
 __all__ = [
     "OPEN_STATES",
+    "OWNERS_WORD",
     "SEEN_FOR_MONTHS",
     "STOP_STEPS",
     "AlreadyFinished",
     "CheckKind",
     "CheckResult",
+    "ContractLiftedByWhom",
     "HasPicture",
     "Identity",
     "LastCheck",
@@ -85,6 +96,8 @@ __all__ = [
     "NameChange",
     "NotItsKind",
     "NotYourLook",
+    "OnlyAStewardOfTrees",
+    "OnlyTheOwner",
     "SameName",
     "SayWhichNameChange",
     "StopFacts",
@@ -102,6 +115,7 @@ __all__ = [
     "can_finish_tree",
     "can_record_result",
     "can_rename",
+    "can_speak_for_owner",
     "can_step_stop",
     "can_take_back_look",
     "check_agent_named",
@@ -114,8 +128,10 @@ __all__ = [
     "check_plain_rename",
     "check_planted_year",
     "check_result",
+    "check_speaks_for_owner",
     "check_stop_step",
     "check_varieties",
+    "check_whose_word",
     "is_in_the_ground",
     "is_seen_in_leaf",
     "is_stopped",

@@ -1,5 +1,15 @@
 """Bodies and answers of sites, trees, looks and stops."""
 
+from service.trees.schemas.air import (
+    MOST_DAYS,
+    AirDayRead,
+    AirDayTold,
+    AirRecordCreate,
+    AirRecordRead,
+    AirTaken,
+    SiteAirRead,
+)
+from service.trees.schemas.owning import OwnerWordRead, OwnerWordSet
 from service.trees.schemas.rounds import LookPicture, SeasonLook, SiteRound, TreeOnRound
 from service.trees.schemas.stops import (
     PictureRead,
@@ -43,8 +53,14 @@ from service.trees.schemas.trees import (
 
 __all__ = [
     "MOST_AT_ONCE",
+    "MOST_DAYS",
     "Agent",
     "AgentCode",
+    "AirDayRead",
+    "AirDayTold",
+    "AirRecordCreate",
+    "AirRecordRead",
+    "AirTaken",
     "Change",
     "LastCheckRead",
     "LookCreate",
@@ -52,9 +68,12 @@ __all__ = [
     "NameTold",
     "Note",
     "OpenStopRead",
+    "OwnerWordRead",
+    "OwnerWordSet",
     "Picture",
     "PictureRead",
     "SeasonLook",
+    "SiteAirRead",
     "SiteCreate",
     "SiteRead",
     "SiteRound",

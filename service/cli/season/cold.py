@@ -1,0 +1,99 @@
+"""How cold it was: the air at the sites, the fridge's logger, and a thermometer on a wall."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from service.cli.season.files import Row, read_day, read_rows, told
+from service.cli.season.story import Story
+from service.storage import actions as storage
+from service.storage.schemas import (
+    DialReadingCreate,
+    LoggerCreate,
+    ReadingBatch,
+    ReadingCreate,
+)
+from service.trees import actions as trees
+from service.trees.schemas import AirDayTold, AirRecordCreate
+
+HOUR = timedelta(hours=1)
+Settings = Mapping[str, Any]
+
+
+def tell_air(story: Story, folder: Path, settings: Settings) -> None:
+    """The real days of the file, moved by whole years, up to yesterday."""
+    air = settings["air"]
+    today = story.clock.at.date()
+    days = [
+        AirDayTold(day=day, lowest_c=float(row["lowest"]), highest_c=float(row["highest"]))
+        for row in read_rows(folder, "air.csv")
+        if (day := _moved(date.fromisoformat(row["date"]), air["years"])) < today
+    ]
+    for site in settings["site"]:
+        body = AirRecordCreate(
+            id=story.new("air", site["key"]), measured=air["measured"], days=days
+        )  # fmt: skip
+        story.do(trees.record_air, story.asker(air["by"]), story.the("site", site["key"]), body)
+
+
+def _moved(day: date, years: int) -> date:
+    return day.replace(year=day.year + years)
+
+
+def hang_logger(story: Story, row: Row) -> None:
+    place = LoggerCreate(
+        id=story.new("logger", row["key"]), place_id=story.the("place", row["place"]), **told(row, "name", "serial", "note")
+    )  # fmt: skip
+    story.do(storage.add_logger, story.asker(row["by"]), place)
+
+
+def send_readings(story: Story, row: Row) -> None:
+    """The hours of the fridge since the last sending: invented, each telling the same."""
+    first, last = (read_day(row[name], story.zone) for name in ("from", "at"))
+    hours = [ReadingCreate(at=at, temp=temp) for at, temp in fridge_hours(first, last, _spells(story, row))]
+    story.do(storage.send_readings, story.asker(row["by"]), story.the("logger", row["key"]), ReadingBatch(readings=hours))  # fmt: skip
+
+
+def _spells(story: Story, row: Row) -> Sequence[tuple[datetime, datetime]]:
+    words = row["broken"].split(" to ") if row["broken"] else []
+    return [(read_day(words[0], story.zone), read_day(words[1], story.zone))] if words else []
+
+
+def fridge_hours(
+    first: datetime, last: datetime, broken: Sequence[tuple[datetime, datetime]]
+) -> Iterator[tuple[datetime, Decimal]]:
+    """What a logger in a household fridge writes each hour, in °C to a tenth; invented.
+
+    Around 2.5 °C with the door's day, and where it was broken it warms towards a garage of 12 °C, with ten hours to cool.
+    """
+    at = first.astimezone(UTC).replace(minute=0, second=0, microsecond=0) + HOUR
+    while at <= last:
+        chance = random.Random(at.isoformat())  # noqa: S311 - invented readings, the same in every telling
+        usual = 2.5 + 0.6 * math.sin((at.hour - 9) / 24 * math.tau) + chance.gauss(0, 0.15)
+        warm = max((_warmed(at, spell) for spell in broken), default=0.0)
+        yield at, Decimal(f"{usual + warm * (12.0 - usual):.1f}")
+        at += HOUR
+
+
+def _warmed(at: datetime, spell: tuple[datetime, datetime]) -> float:
+    """How far from the fridge's own cold to the garage's, 0 to 1."""
+    began, ended = spell
+    if at < began:
+        return 0.0
+    if at <= ended:
+        return 1 - math.exp(-((at - began) / HOUR) / 20)
+    return (1 - math.exp(-((ended - began) / HOUR) / 20)) * math.exp(-((at - ended) / HOUR) / 3)
+
+
+def read_dial(story: Story, row: Row) -> None:
+    body = DialReadingCreate(
+        id=story.new("dial", f"{row['store']} {row['at']}"), store_id=story.the("store", row["store"]),
+        reset_done=row["reset"] == "yes", **told(row, "now", "lowest", "highest", "note"),
+    )  # fmt: skip
+    story.do(storage.read_dial, story.asker(row["by"], row["for"]), body)

@@ -1,0 +1,62 @@
+"""The air at a site, day by day."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import func, select
+from sqlmodel import Session, col
+
+from service.trees.queries.sites import get_site
+from service.trees.schemas import AirDayRead, AirRecordRead, SiteAirRead
+from service.trees.tables import AirDay, AirRecord
+
+
+def air_at_site(session: Session, site_id: UUID, first: date, last: date) -> SiteAirRead:
+    """The days from the first to the last, both with it; three statements. Raises `NoSuchSite`."""
+    get_site(session, site_id, exact=False)
+    days = session.execute(
+        select(*AirDay.__table__.columns)  # type: ignore[attr-defined]
+        .where(col(AirDay.site_id) == site_id, col(AirDay.day).between(first, last))
+        .order_by(col(AirDay.day))
+    )
+    return SiteAirRead(
+        site_id=site_id,
+        records=air_records(session, site_id),
+        days=[AirDayRead.model_validate(row) for row in days],
+    )
+
+
+def air_records(session: Session, site_id: UUID) -> list[AirRecordRead]:
+    """What was told of a site's air and still counts, the newest first; one statement."""
+    return [
+        AirRecordRead.model_validate(row)
+        for row in session.execute(
+            _records().where(col(AirRecord.site_id) == site_id).order_by(col(AirRecord.recorded_at).desc())
+        )
+    ]
+
+
+def _records() -> Any:
+    columns = AirRecord.__table__.columns  # type: ignore[attr-defined]
+    return (
+        select(*columns, func.count().label("days"))
+        .join(AirDay, col(AirDay.record_id) == col(AirRecord.id))
+        .group_by(*columns)
+    )
+
+
+def days_that_stand(
+    session: Session, site_id: UUID, days: Collection[date]
+) -> dict[date, tuple[float, float]]:
+    """Lowest and highest of each of these days that was told before; one statement."""
+    rows = session.execute(
+        select(col(AirDay.day), col(AirDay.lowest_c), col(AirDay.highest_c)).where(
+            col(AirDay.site_id) == site_id, col(AirDay.day).between(min(days), max(days))
+        )
+    )
+    wanted = set(days)
+    return {row.day: (row.lowest_c, row.highest_c) for row in rows if row.day in wanted}

@@ -18,6 +18,7 @@ from service.pages.render import STATIC, render
 MOMENTS = (
     "answer",
     "home",
+    "paper",
     "met_trees",  # before the next: /cut/new-tree is no tree's id
     "collecting",
     "labels",

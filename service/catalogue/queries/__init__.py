@@ -1,6 +1,6 @@
 """Every look into the catalogue: kinds, varieties by any spelling, stocks, stages, methods, agents, joins."""
 
-from service.catalogue.queries.joins import advice_for_wood, advise_join
+from service.catalogue.queries.joins import advice_for_wood, advise_join, stocks_for_woods
 from service.catalogue.queries.kinds import (
     NoSuchEntry,
     facts_for_kinds,
@@ -59,4 +59,5 @@ __all__ = [
     "reference_taken",
     "search_agents",
     "search_cultivars",
+    "stocks_for_woods",
 ]

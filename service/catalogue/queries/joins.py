@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import Any
 from uuid import UUID
 
 from sqlalchemy import select
@@ -36,10 +37,44 @@ def advice_for_wood(
     Four statements.
     """
     wood = _wood(session, taxon_id, cultivar_id)
-    rows = _join_rows(session, wood.botanical_name)
+    rows, stocks = _join_rows(session, wood.botanical_name), session.execute(rootstocks_with_kind()).all()
+    return _offered(rows, wood, stocks)[:limit]
+
+
+def stocks_for_woods(
+    session: Session, woods: Iterable[tuple[UUID, UUID | None]]
+) -> dict[tuple[UUID, UUID | None], list[str]]:
+    """The names of the stocks that many woods, each a kind and a variety, may be joined to; the surest first. Four statements."""
+    wanted = set(woods)
+    taxa = facts_for_kinds(session, {taxon_id for taxon_id, _ in wanted})
+    names: dict[UUID, set[str]] = {}
+    statement = select(col(CultivarName.cultivar_id), col(CultivarName.folded)).where(
+        col(CultivarName.cultivar_id).in_({variety for _, variety in wanted if variety})
+    )
+    for cultivar_id, folded in session.execute(statement):
+        names.setdefault(cultivar_id, set()).add(folded)
+    rows = [_join_row(row) for row in session.execute(select(Join).order_by(col(Join.place))).scalars()]
+    stocks = session.execute(rootstocks_with_kind()).all()
+    found = {}
+    for taxon_id, variety in wanted:
+        wood = rules.WoodFacts(
+            taxa[taxon_id].botanical_name, frozenset(names.get(variety, ()) if variety else ())
+        )
+        own = [
+            row
+            for row in rows
+            if row.scion_taxa[:1] and row.scion_taxa[0].startswith(_genus(wood.botanical_name))
+        ]
+        found[taxon_id, variety] = [each.rootstock for each in _offered(own, wood, stocks)]
+    return found
+
+
+def _offered(
+    rows: Sequence[rules.JoinRow], wood: rules.WoodFacts, stocks: Sequence[Any]
+) -> list[schemas.StockAdviceRead]:
     order = {verdict: place for place, verdict in enumerate(rules.joins.OFFERED)}
     offered = []
-    for row in session.execute(rootstocks_with_kind()).all():
+    for row in stocks:
         advice = rules.advise(rows, wood, _stock_facts(row.Rootstock, row.botanical_name))
         if advice.verdict in order:
             place = rules.place_of_stock(row.Rootstock.mark, row.Rootstock.vigour, row.Rootstock.name)
@@ -50,8 +85,12 @@ def advice_for_wood(
             rootstock_id=row.Rootstock.id, rootstock=name, kind=row.kind, vigour=row.Rootstock.vigour, verdict=advice.verdict,
             note=advice.note, mark=advice.mark,
         )
-        for _, name, row, advice in offered[:limit]
+        for _, name, row, advice in offered
     ]  # fmt: skip
+
+
+def _genus(botanical_name: str) -> str:
+    return botanical_name.split(maxsplit=1)[0]
 
 
 def _wood(session: Session, taxon_id: UUID, cultivar_id: UUID | None) -> rules.WoodFacts:
@@ -88,7 +127,7 @@ def _stock_facts(stock: Rootstock, botanical_name: str) -> rules.StockFacts:
 
 
 def _join_rows(session: Session, scion: str) -> list[rules.JoinRow]:
-    genus = scion.split(maxsplit=1)[0]
+    genus = _genus(scion)
     rows = session.execute(
         select(Join).where(col(Join.scion_taxon).startswith(genus, autoescape=True)).order_by(col(Join.place))
     ).scalars()

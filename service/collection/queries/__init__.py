@@ -15,6 +15,7 @@ from service.collection.queries.corrected import (
     list_name_corrections,
     list_time_corrections,
 )
+from service.collection.queries.offered import trees_to_cut
 from service.collection.queries.rounds import (
     NoSuchRound,
     cut_later_on_rounds,
@@ -45,5 +46,6 @@ __all__ = [
     "new_collection_read",
     "rounds_about",
     "stop_candidates",
+    "trees_to_cut",
     "was_cut",
 ]

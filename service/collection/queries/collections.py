@@ -175,13 +175,14 @@ def new_collection_read(
 def list_collections(
     session: Session, paging: Paging, *, kind: CollectionKind | None = None, wood: Wood | None = None, tree_id: UUID | None = None,
     round_id: UUID | None = None, cultivar_id: UUID | None = None, from_party_id: UUID | None = None, cut_from: date | None = None,
-    cut_to: date | None = None,
+    cut_to: date | None = None, for_party_id: UUID | None = None,
 ) -> Page[CollectionSummary]:  # fmt: skip
     """Cuts and receipts, the newest first; two statements."""
     statement = collections()
     for column, value in (
         (Collection.kind, kind.value if kind else None), (Collection.wood, wood.value if wood else None), (Collection.tree_id, tree_id),
         (Collection.round_id, round_id), (Collection.cultivar_id, cultivar_id), (Collection.from_party_id, from_party_id),
+        (Collection.for_party_id, for_party_id),
     ):  # fmt: skip
         if value is not None:
             statement = statement.where(col(column) == value)

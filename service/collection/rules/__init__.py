@@ -16,7 +16,9 @@ from service.collection.rules.cutting import (
     check_stop_on_cut,
     check_wood,
     cutting_warnings,
+    may_be_listed,
     rights_warnings,
+    sticks_left,
     wood_warnings,
 )
 from service.collection.rules.facts import CollectionFacts, Cutting, Warn
@@ -57,7 +59,9 @@ __all__ = [
     "check_stop_on_cut",
     "check_wood",
     "cutting_warnings",
+    "may_be_listed",
     "missing_of",
     "rights_warnings",
+    "sticks_left",
     "wood_warnings",
 ]

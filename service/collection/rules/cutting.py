@@ -143,6 +143,18 @@ def check_may_cut(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | Non
     check_owner(tree, wanted)
 
 
+def sticks_left(tree: TreeFacts, cut_this_season: int) -> int | None:
+    """How many sticks the owner's word leaves for this season; None where the owner set no limit."""
+    return None if tree.most_sticks is None else max(0, tree.most_sticks - cut_this_season)
+
+
+def may_be_listed(tree: TreeFacts, cut_this_season: int, today: date) -> bool:
+    """Whether a cut list names this tree: `can_cut` for one stick more, once an owner who is to be asked has said yes."""
+    asked = "to be asked" if tree.may_cut is MayCut.ASK else ""
+    wanted = Cutting(Wood.DORMANT, 1, today, frozenset(), cut_this_season, owner_agreed=asked)
+    return sticks_left(tree, cut_this_season) != 0 and can_cut(tree, wanted, tree.cultivar)
+
+
 def check_wood(
     scale: str, wood: Wood, stage: str | None, leaves_down: bool | None, leaves_off: bool | None
 ) -> None:

@@ -20,6 +20,7 @@ MOMENTS = (
     "home",
     "paper",
     "met_trees",  # before the next: /cut/new-tree is no tree's id
+    "pencilled",  # the same
     "collecting",
     "labels",
     "store",

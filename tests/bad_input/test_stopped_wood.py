@@ -198,6 +198,7 @@ def test_no_action_uses_or_moves_what_is_stopped(sick: Sick, action: str, way: s
 # The pages' forms of the same acts: address, what is typed.
 FORMS: dict[str, tuple[str, dict[str, str]]] = {
     "cut": ("/cut/{tree_id}", {"sticks": "2", "stage": "tight"}),
+    "cut, from paper": ("/cut/from-paper", {"day": "2026-02-14", "sticks.{tree_id}": "2"}),
     "split": ("/bundles/{id}/split", {"sticks": "1"}),
     "discard": ("/bundles/{id}/discard", {"sticks": "1", "reason": "it is sick"}),
     "cut to length": ("/bundles/{id}/length", {"sticks_before": "1", "sticks_after": "2"}),
@@ -223,7 +224,7 @@ def test_no_form_uses_or_moves_what_is_stopped(sick: Sick, which: str) -> None:
         "plant": sick.plant["id"],
         "code": sick.bundle["code"],
     }
-    typed = {name: value.format(**names) for name, value in form.items()}
+    typed = {name.format(**names): value.format(**names) for name, value in form.items()}
     typed |= {"party_id": str(sick.club.cast.guest_id)} if "hand over" in which or "pass" in which else {}
     typed |= {"site_id": str(sick.club.orchard.site_id)} if which == "plant as a tree" else {}
 
@@ -246,7 +247,8 @@ FREE_FORMS = {
     "/collections/{collection_id}/time", "/collections/{collection_id}/name",
 }  # fmt: skip
 REFUSED_FORMS = {
-    "/cut/{tree_id}", "/bundles/{bundle_id}/{act}", "/hand-over/{bundle_id}", "/bench/graft/{bundle_id}", "/store/put-away",
+    "/cut/{tree_id}", "/cut/from-paper",
+    "/bundles/{bundle_id}/{act}", "/hand-over/{bundle_id}", "/bench/graft/{bundle_id}", "/store/put-away",
     "/plants/{plant_id}/source-tree", "/plants/{plant_id}/pass-on", "/trees/{tree_id}/finish",
 }  # fmt: skip
 

@@ -123,6 +123,7 @@ API: dict[tuple[str, str], Json] = {
 
 PAGES: dict[str, dict[str, str]] = {
     "/cut/new-tree": {"site_id": "$site_id", "name_as_told": "apple by the pump", "taxon_id": "$taxon_id", "owner_id": "$guest"},
+    "/cut/from-paper": {"site": "$site_id", "day": "2026-01-09", "sticks.$tree_id": "3"},
     "/cut/{tree_id}": {"sticks": "3", "wood": "dormant"},
     "/receive": {**{name: str(value) for name, value in RECEIPT.items() if name != "area_id"}, "from_party_id": "$host"},
     "/collections/{collection_id}": {"note": "cut in the rain", "version": "$version"},

@@ -74,7 +74,7 @@ def cut_sheet(session: Session, site_id: UUID, now: datetime, zone: str) -> Shee
             Column("Buds"), Column("Time", "narrow"),
         ),
         groups=[Group("", rows)], top=_site(walk.site), spare=2, empty="No tree of this site may be cut now.",
-        back=(f"/sites/{site_id}", "The site"), entered=(f"/cut?site={site_id}", "Enter what was cut"),
+        back=(f"/sites/{site_id}", "The site"), entered=(f"/cut/from-paper?site={site_id}", "Enter a pencilled cut list"),
     )  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 """What people do with tags: bind and replace them, confirm the address they carry, print their labels."""
 
-from service.tags.actions.collecting import collect_and_label, receive_and_label
+from service.tags.actions.collecting import collect_and_label, enter_pencilled_cuts, receive_and_label
 from service.tags.actions.printing import confirm_address, print_labels, propose_address
 from service.tags.actions.tags import add_tags, bind_new_tags, replace_tag, supply_kind
 
@@ -9,6 +9,7 @@ __all__ = [
     "bind_new_tags",
     "collect_and_label",
     "confirm_address",
+    "enter_pencilled_cuts",
     "print_labels",
     "propose_address",
     "receive_and_label",

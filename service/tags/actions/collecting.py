@@ -11,9 +11,10 @@ from service.bundles import actions as bundle_actions
 from service.bundles.schemas import BundleStart
 from service.collection import actions as collection_actions
 from service.collection.schemas import CollectionRead
+from service.lib.errors import Problem
 from service.members.rules import Member
 from service.tags.actions.tags import bind_new_tags
-from service.tags.rules.words import TagKind, check_adds_up
+from service.tags.rules.words import RowsRefused, TagKind, check_adds_up
 from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCreate, LabelledReceiptCreate
 
 
@@ -24,6 +25,35 @@ def collect_and_label(
     parts = [_parts(item.cut.sticks, item.bundles) for item in body]
     cuts = collection_actions.record_collections(session, member, [item.cut for item in body])
     return _label(session, member, cuts, parts)
+
+
+def enter_pencilled_cuts(
+    session: Session, member: Member, body: list[LabelledCutCreate]
+) -> list[LabelledCollection]:
+    """The same for a list that was pencilled before. Raises `RowsRefused`, which tells of every row that is refused.
+
+    Rows are tried one by one only where the whole list is refused, so that a sound list costs no more.
+    """
+    try:
+        with session.begin_nested():
+            return collect_and_label(session, member, body)
+    except Problem as problem:
+        refused = _refused_rows(session, member, body)
+        if not refused:
+            raise
+        raise RowsRefused(refused) from problem
+
+
+def _refused_rows(session: Session, member: Member, body: list[LabelledCutCreate]) -> dict[UUID, str]:
+    """What is wrong with each row, counted with the sound rows before it; nothing of them stays."""
+    refused = {}
+    for item in body:
+        try:
+            with session.begin_nested():
+                collect_and_label(session, member, [item])
+        except Problem as problem:
+            refused[item.cut.id] = f"{problem.detail} {problem.todo}"
+    return refused
 
 
 def receive_and_label(

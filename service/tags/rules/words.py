@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
+from uuid import UUID
 
 from service.lib.codes import LENGTH, Fault, TypedCode, group_code
 from service.lib.errors import NotFound, Refused, Unusable
@@ -79,6 +80,22 @@ class NoSecondTag(Unusable):
 class SticksDoNotAddUp(Unusable):
     title = "The bundles do not add up to the cut"
     todo = "Count again: every stick of the cut lies in exactly one bundle."
+
+
+class RowsRefused(Refused):
+    """Rows of one list, each with what is wrong with it, by the id of its cut."""
+
+    title = "Some rows cannot be entered yet"
+    todo = "Nothing you typed is lost: mend the rows that say what is wrong, or empty them, and send the list again."
+
+    def __init__(self, rows: Mapping[UUID, str]) -> None:
+        count = len(rows)
+        super().__init__(
+            f"{count} {'row is' if count == 1 else 'rows are'} refused; none was entered.",
+            rows={str(id): words for id, words in rows.items()},
+        )
+        self.rows = dict(rows)
+        self.wrong: dict[str, str] = {}  # the same by the field of a form, where there is one
 
 
 class NoPublicAddress(Refused):

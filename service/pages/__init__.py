@@ -23,6 +23,7 @@ MOMENTS = (
     "pencilled",  # the same
     "collecting",
     "labels",
+    "weighing",  # before the next: /store/weigh is no store's id
     "store",
     "exchange_day",
     "grafting_day",

@@ -254,6 +254,7 @@ def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID,
             provenance_queries.trace_back(session, Thing.BUNDLE, bundle_id, with_names=False), focus=bundle_id, opens=_opens(asker)
         ),
         balance=bundle_queries.balance_of_collection(session, bundle.collection_id),
+        bag=storage_queries.weighings_of(session, bundle_id),
     )  # fmt: skip
 
 

@@ -101,6 +101,29 @@ class BundleCheck(SQLModel, table=True):
     note: str = Field(default="", max_length=2000)
 
 
+class BagWeighing(SQLModel, table=True):
+    """A bag with its wood on a scale. Rows are only ever added, or crossed out."""
+
+    __tablename__ = "bag_weighing"
+    __table_args__ = (
+        Index("ix_bag_weighing_bundle_weighed", "bundle_id", "weighed_at"),
+        CheckConstraint("tenths > 0", name="weighs_something"),
+    )
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    bundle_id: UUID = refers_to("bundle.id")
+    tenths: int  # of a gram, bag and wood
+    empty_tenths: int | None = None  # of the bag alone
+    moment: str = word()  # weighed; before or after sticks were taken out
+    weighed_at: datetime = instant()
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+    note: str = Field(default="", max_length=1000)
+    taken_back_at: datetime | None = instant(default=None)
+    taken_back_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
+    taken_back_why: str = Field(default="", max_length=500)
+
+
 # -- readings ------------------------------------------------------------------------------------------------------
 
 

@@ -16,6 +16,7 @@ STRETCH = {
 FILE = "Time,Temp\n2026-01-09 08:00,2.5\n2026-01-09 09:00,2.6\n"
 FORM = {"time": "Time", "temp": "Temp", "zone": "Europe/London"}
 DIAL = {"store_id": "$store_id", "now": 3.5, "lowest": 1.0, "highest": 6.5, "reset_done": True}
+WEIGHING = {"bundle_id": "$club_bundle", "grams": 412.5, "empty_grams": 12}
 
 API: dict[tuple[str, str], Json] = {
     ("POST", "/api/loggers"): {"name": "A further logger", "store_id": "$store_id"},
@@ -32,6 +33,8 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/reading-files/{file_id}/taken-back"): None,
     ("POST", "/api/dial-readings"): DIAL,
     ("POST", "/api/dial-readings/{reading_id}/taken-back"): {"why": "mistyped"},
+    ("POST", "/api/weighings"): WEIGHING,
+    ("POST", "/api/weighings/{weighing_id}/taken-back"): {"why": "mistyped"},
     ("POST", "/api/store-fruit"): {"store_id": "$store_id", "what": "Bramleys", "from_on": "2026-01-09"},
     ("POST", "/api/store-fruit/{fruit_id}/end"): {"until_on": "2026-01-10"},
 }
@@ -52,6 +55,7 @@ NAMES = {
     "file_id": "file",
     "reading_id": "dial",
     "fruit_id": "fruit",
+    "weighing_id": "weighing",
 }
 READ_BY = {"/api/reading-files/{file_id}/taken-back": {"file_id": "taken_file"}}
 
@@ -71,6 +75,9 @@ def fill_stores(winter: Any, client: Callable[[str], Any], fixed: Callable[[str]
         assert told.status_code == 200, told.text
     winter.send("host", f"/reading-files/{fixed('taken_file')}/take", {})
     winter.send("host", "/dial-readings", {**DIAL, "id": fixed("dial"), "store_id": fixed("store")})
+    winter.send(
+        "host", "/weighings", {**WEIGHING, "id": fixed("weighing"), "bundle_id": fixed("spare_bundle")}
+    )
     fruit = {"id": fixed("fruit"), "store_id": fixed("store"), "what": "russets", "from_on": "2026-01-05"}
     winter.send("host", "/store-fruit", fruit)
     stretch = {"id": fixed("stretch"), **STRETCH}

@@ -139,6 +139,8 @@ PAGES: dict[str, dict[str, str]] = {
     "/store/box": {"name": "A new box", "place_id": "$place"},
     "/store/put-away": {"things": "$code", "into": "box:$other_box"},
     "/store/look/{bundle_id}": {"buds": "tight"},
+    "/store/weigh": {"thing": "$code", "grams": "410"},
+    "/store/weigh/{weighing_id}/taken-back": {"why": "mistyped"},
     "/hand-over": {"code": "$code"},
     "/hand-over/{bundle_id}": {"sticks": "1", "form": "flag", "party_id": "$guest"},
     "/hand-over/{bundle_id}/back": {"back": "1"},

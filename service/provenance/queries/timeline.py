@@ -8,7 +8,8 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import and_, or_, select
+from sqlalchemy import Boolean, Integer, and_, false, literal, null, or_, select, union_all
+from sqlalchemy import cast as sql_cast
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -38,10 +39,11 @@ from service.provenance.rules.timeline import (
     stop_sentence,
     take_sentence,
     time_sentence,
+    weight_sentence,
 )
 from service.provenance.rules.words import day
 from service.provenance.schemas import EventRead, TimelineRead
-from service.storage.tables import Box, BundleCheck, Place, PutAway, Stay, Store
+from service.storage.tables import BagWeighing, Box, BundleCheck, Place, PutAway, Stay, Store
 from service.tags.tables import Tag
 from service.trees.rules import StopState
 from service.trees.tables import SourceTree, Stop, StopRelease, StopStep
@@ -144,14 +146,36 @@ def _puts() -> Any:
 
 
 def _looks(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
-    rows = session.execute(select(BundleCheck).where(col(BundleCheck.bundle_id) == bundle_id)).scalars()
-    for look in rows:
-        facts = LookFacts(
-            local_day(look.seen_at, zone), look.buds, look.wrinkled, look.mould, look.green_under_scratch
-        )
+    """Looks at the bundle, and its bag on a scale."""
+    for row in session.execute(union_all(_seen(bundle_id), _weighed(bundle_id))):
+        if row.tenths is None:
+            day = local_day(row.seen_at, zone)
+            facts = LookFacts(day, row.buds, row.wrinkled, row.mould, row.green_under_scratch)
+            words = look_sentence(facts, row.note)
+        else:
+            words = weight_sentence(row.tenths / 10, row.moment, row.note, taken_back=row.taken_back)
         yield Event(
-            EventKind.LOOK, look_sentence(facts, look.note), look.seen_at, look.recorded_at, 0, look.by_party_id, look.for_party_id,
+            EventKind.LOOK, words, row.seen_at, row.recorded_at, 0, row.by_party_id, row.for_party_id,
+            act="" if row.tenths is None else "weighed",
         )  # fmt: skip
+
+
+def _seen(bundle_id: UUID) -> Any:
+    return select(
+        col(BundleCheck.seen_at), col(BundleCheck.recorded_at), col(BundleCheck.by_party_id), col(BundleCheck.for_party_id),
+        col(BundleCheck.note), col(BundleCheck.buds), col(BundleCheck.wrinkled), col(BundleCheck.mould),
+        col(BundleCheck.green_under_scratch), sql_cast(null(), Integer).label("tenths"), literal("").label("moment"),
+        false().label("taken_back"),
+    ).where(col(BundleCheck.bundle_id) == bundle_id)  # fmt: skip
+
+
+def _weighed(bundle_id: UUID) -> Any:
+    nothing = sql_cast(null(), Boolean)
+    return select(
+        col(BagWeighing.weighed_at), col(BagWeighing.recorded_at), col(BagWeighing.by_party_id), col(BagWeighing.for_party_id),
+        col(BagWeighing.note), literal(""), nothing.label("n1"), nothing.label("n2"), nothing.label("n3"), col(BagWeighing.tenths),
+        col(BagWeighing.moment), col(BagWeighing.taken_back_at).is_not(None),
+    ).where(col(BagWeighing.bundle_id) == bundle_id)  # fmt: skip
 
 
 def _stops(session: Session, bundle_id: UUID) -> Iterator[Event]:

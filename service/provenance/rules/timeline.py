@@ -114,6 +114,15 @@ def look_sentence(look: LookFacts, note: str) -> str:
     return f"{seen} {sentence(note)}".strip()
 
 
+_MOMENTS = {"before": ", before sticks were taken out", "after": ", after sticks were taken out"}
+
+
+def weight_sentence(grams: float, moment: str, note: str, *, taken_back: bool) -> str:
+    """`The bag weighed 412.5 g, before sticks were taken out.`"""
+    crossed_out = " It was mistyped and taken back." if taken_back else ""
+    return f"The bag weighed {grams:g} g{_MOMENTS.get(moment, '')}.{crossed_out} {sentence(note)}".strip()
+
+
 _STOP_WORDS = {
     "health": "for health",
     "name": "because its name is in doubt",

@@ -21,10 +21,16 @@ from service.storage.actions.looking import record_bundle_checks
 from service.storage.actions.putting import lay_with_parents, put_away, take_out
 from service.storage.actions.reading import send_readings
 from service.storage.actions.stores import add_box, add_place, add_store, change_box, change_store, set_codes
+from service.storage.actions.weighing import (
+    take_weighing_back,
+    weigh_bag,
+)
 
 __all__ = [
     "add_box", "add_logger", "add_place", "add_store", "change_box", "change_logger", "change_store", "drop_file",
     "hang_logger", "lay_with_parents", "leave_out", "put_away", "put_fruit_in", "read_dial", "record_bundle_checks",
     "send_file", "send_readings", "send_text", "set_codes", "set_file_form", "set_offset", "take_dial_back", "take_file",
     "take_file_back", "take_fruit_out", "take_in_again", "take_out",
+    "take_weighing_back",
+    "weigh_bag",
 ]  # fmt: skip

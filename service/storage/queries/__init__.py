@@ -55,6 +55,7 @@ from service.storage.queries.stores import (
     places_of,
     stores_of_host,
 )
+from service.storage.queries.weights import get_weighing, get_weighings, weighings_of
 
 __all__ = [
     "BoxFacts",
@@ -76,6 +77,8 @@ __all__ = [
     "get_box",
     "get_logger",
     "get_store",
+    "get_weighing",
+    "get_weighings",
     "hours_in_store",
     "kept_days",
     "last_checks",
@@ -112,6 +115,7 @@ __all__ = [
     "stores_of_host",
     "targets_of",
     "where_grown",
+    "weighings_of",
     "whereabouts",
     "whereabouts_at",
     "wood_left_in",

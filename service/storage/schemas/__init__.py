@@ -68,6 +68,13 @@ from service.storage.schemas.stores import (
     Whereabouts,
     WhereaboutsRead,
 )
+from service.storage.schemas.weights import (
+    LossRead,
+    WeighingCreate,
+    WeighingMade,
+    WeighingRead,
+    WeighingsRead,
+)
 
 __all__ = [
     "MOST_AT_ONCE",
@@ -110,6 +117,7 @@ __all__ = [
     "LoggerStayRead",
     "LoggerSummary",
     "LoggerUpdate",
+    "LossRead",
     "NeighbourRead",
     "Note",
     "PlaceContents",
@@ -131,6 +139,10 @@ __all__ = [
     "StoreUpdate",
     "Stretch",
     "TakenBack",
+    "WeighingCreate",
+    "WeighingMade",
+    "WeighingRead",
+    "WeighingsRead",
     "Whereabouts",
     "WhereaboutsRead",
 ]  # fmt: skip

@@ -15,7 +15,7 @@ from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import id_of
-from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.forms import Form, WrongFields, is_id, read_form, submitted
 from service.pages.lines import lines_for_store
 from service.pages.render import render
 from service.storage import actions, queries
@@ -164,8 +164,10 @@ def _target(form: Form) -> dict[str, object]:
 
 
 @router.get("/store/look/{bundle_id}")
-def get_look(request: Request, session: Read, asker: Looker, bundle_id: UUID) -> Response:
-    return _look_form(request, session, asker, bundle_id, Form())
+def get_look(
+    request: Request, session: Read, asker: Looker, bundle_id: UUID, due: UUID | None = None
+) -> Response:
+    return _look_form(request, session, asker, bundle_id, Form(due=due or ""))
 
 
 def _look_form(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
@@ -180,19 +182,30 @@ async def post_look(request: Request, session: Read, asker: Looker, bundle_id: U
     form = await read_form(request)
 
     async def save() -> BundleCheckRead:
+        if form.text("all_well"):
+            well = {"buds": "tight", "wrinkled": False, "mould": False}
+            body = form.into(BundleCheckCreate, "note", id=form.id("form_key"), bundle_id=bundle_id, **well)
+            return (await form.write(actions.record_bundle_checks, asker, [body]))[0]
         names = ("buds", "wrinkled", "mould", "green_under_scratch", "bag_grams", "note")
         body = form.into(BundleCheckCreate, *names, id=form.id("form_key"), bundle_id=bundle_id)
         return (await form.write(actions.record_bundle_checks, asker, [body]))[0]
 
     def then(made: BundleCheckRead) -> tuple[str, str]:
+        back = f"/store/{form.text('due')}/due" if is_id(form.text("due")) else f"/bundles/{bundle_id}"
         near = ", ".join(each.code or "a flag" for each in made.look_at[:8])
-        return f"/bundles/{bundle_id}", "The look is in the record." + (
-            f" Look at its neighbours too: {near}." if near else ""
-        )
+        return back, "The look is in the record." + (f" Look at its neighbours too: {near}." if near else "")
 
     return await submitted(
         request, form, save, then, lambda: _look_form(request, session, asker, bundle_id, form)
     )
+
+
+@router.get("/store/{store_id}/due")
+def get_due(request: Request, session: Read, asker: Looker, store_id: UUID) -> Response:
+    """What should be looked at in a store, and why; one after another, and back to this list."""
+    due = queries.checks_due(session, store_id, request.app.state.clock.now())
+    store = queries.get_store(session, store_id)
+    return render(request, "store/due.html", asker=asker, store=store, due=due)
 
 
 @router.get("/store/{store_id}")

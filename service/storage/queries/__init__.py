@@ -22,6 +22,9 @@ from service.storage.queries.contents import (
     store_page,
     wood_left_in,
 )
+from service.storage.queries.due import (
+    checks_due,
+)
 from service.storage.queries.files import PreparedFile, list_files, look_at_file, prepare_file
 from service.storage.queries.hand import dials_between, fruit_in, fruit_now, last_dials, list_dials
 from service.storage.queries.loggers import (
@@ -65,6 +68,7 @@ __all__ = [
     "beside",
     "beside_all",
     "bundles_to_keep",
+    "checks_due",
     "contents_of_box",
     "contents_of_place",
     "contents_of_store",

@@ -113,6 +113,14 @@ def contents_of_box(
     return _page(session, _in_boxes(at, col(Box.id) == box_id).subquery("lying"), at, paging)
 
 
+def lying_in_store(session: Session, store_id: UUID) -> list[ContentRead]:
+    """All bundles with wood in a store now, in boxes and loose; three statements. Raises `NoSuchStore`."""
+    get_store(session, store_id)
+    here = col(Place.store_id) == store_id
+    lying = union_all(_loose(None, here), _in_boxes(None, here)).subquery("lying")
+    return [_content(row) for row in session.execute(_described(lying, None))]
+
+
 def wood_left_in(session: Session, store_id: UUID) -> int:
     """How many bundles with wood lie in a store now; one statement."""
     here = col(Place.store_id) == store_id

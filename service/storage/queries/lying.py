@@ -27,6 +27,11 @@ def covers(stay: Any, at: datetime | None) -> ColumnElement[bool]:
     return and_(col(stay.from_at) <= at, or_(col(stay.until_at).is_(None), col(stay.until_at) > at))
 
 
+def covers_moment(stay: Any, at: Any) -> ColumnElement[bool]:
+    """The same for a moment that stands in another row."""
+    return and_(col(stay.from_at) <= at, or_(col(stay.until_at).is_(None), col(stay.until_at) > at))
+
+
 def box_changed_at(at: datetime | None) -> ColumnElement[datetime | None]:
     """When the box of a bundle's stay came to stand where it does, or was last taken from where it stood."""
     ended = col(_LeftStay.until_at).is_not(None) if at is None else col(_LeftStay.until_at) <= at

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter, Body
+from fastapi import APIRouter, Body, Request
 
 from service.lib.paging import Page
 from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Pages, Read, StrictRoute, Write, problems
@@ -25,6 +25,14 @@ def get_bundle_checks(
 ) -> Page[schemas.BundleCheckRead]:
     """The looks at one bundle, the latest first."""
     return queries.list_checks(session, bundle_id, paging)
+
+
+@router.get("/stores/{store_id}/checks-due", responses=reads)
+def get_checks_due(
+    store_id: UUID, request: Request, session: Read, member: Looker
+) -> list[schemas.CheckDueRead]:
+    """Bundles of a store that should be looked at, and why: mould beside them, something found, or long ago."""
+    return queries.checks_due(session, store_id, request.app.state.clock.now())
 
 
 @router.post("/bundle-checks", status_code=201, responses=writes)

@@ -1,5 +1,8 @@
 """Bodies and answers of keeping: stores, boxes, what is put away, looks, readings."""
 
+from service.storage.schemas.due import (
+    CheckDueRead,
+)
 from service.storage.schemas.files import (
     DateOrder,
     FaultyRow,
@@ -87,6 +90,7 @@ __all__ = [
     "BundleCheckCreate",
     "BundleCheckRead",
     "Change",
+    "CheckDueRead",
     "Code",
     "ContentRead",
     "DateOrder",

@@ -1,0 +1,78 @@
+"""Looks that are due in a store."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from uuid import UUID
+
+from sqlalchemy import and_, select
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col
+
+from service.bundles.tables import Bundle
+from service.lib.clock import local_day
+from service.lib.codes import group_code
+from service.members.queries import club
+from service.storage.queries.contents import lying_in_store
+from service.storage.queries.looks import last_checks
+from service.storage.queries.lying import covers_moment
+from service.storage.rules import LookedAfter, MouldBeside, plan_due, worst_of
+from service.storage.schemas import BundleCheckRead, CheckDueRead, ContentRead
+from service.storage.tables import BundleCheck, Stay
+
+_Own, _Mate = aliased(Stay, name="own_stay"), aliased(Stay, name="mate_stay")
+
+
+def checks_due(session: Session, store_id: UUID, now: datetime) -> list[CheckDueRead]:
+    """Bundles of a store that should be looked at, the most urgent first; at most six statements. Raises `NoSuchStore`."""
+    zone = club(session).zone
+    lying = {each.bundle_id: each for each in lying_in_store(session, store_id)}
+    if not lying:
+        return []
+    looks = last_checks(session, lying)
+    mould = _mould_beside(session, lying)
+    wood = [
+        _looked_after(each, looks.get(each.bundle_id), mould.get(each.bundle_id, []), zone)
+        for each in lying.values()
+    ]
+    return [
+        CheckDueRead(
+            bundle_id=due.bundle_id, code=lying[due.bundle_id].code, parent_code=lying[due.bundle_id].parent_code,
+            variety=lying[due.bundle_id].variety, kind=lying[due.bundle_id].kind, on_hand=lying[due.bundle_id].on_hand,
+            box_name=lying[due.bundle_id].box_name, place_name=lying[due.bundle_id].place_name, why=due.why, words=due.words,
+            due_on=due.due_on, mark=due.mark,
+        )
+        for due in plan_due(wood, local_day(now, zone))
+    ]  # fmt: skip
+
+
+def _looked_after(
+    each: ContentRead, look: BundleCheckRead | None, mould: list[MouldBeside], zone: str
+) -> LookedAfter:
+    since = [one for one in mould if look is None or one.seen_at > look.seen_at]
+    newest = max(since, key=lambda one: one.seen_at, default=None)
+    return LookedAfter(
+        each.bundle_id, each.cut_on, local_day(look.seen_at, zone) if look else None,
+        worst_of(finding.call for finding in look.findings) if look else worst_of(()),
+        local_day(newest.seen_at, zone) if newest else None, newest.of_code if newest else "",
+    )  # fmt: skip
+
+
+def _mould_beside(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, list[MouldBeside]]:
+    """Mould seen on other bundles while each of these lay in the same box; one statement."""
+    statement = (
+        select(col(_Mate.bundle_id), col(Bundle.code), col(BundleCheck.seen_at))
+        .join(_Own, and_(col(_Own.bundle_id) == col(BundleCheck.bundle_id), covers_moment(_Own, col(BundleCheck.seen_at))))
+        .join(_Mate, and_(col(_Mate.into_box_id) == col(_Own.into_box_id), covers_moment(_Mate, col(BundleCheck.seen_at))))
+        .join(Bundle, col(Bundle.id) == col(BundleCheck.bundle_id))
+        .where(
+            col(BundleCheck.mould).is_(True), col(_Mate.bundle_id).in_(list(bundle_ids)),
+            col(_Mate.bundle_id) != col(BundleCheck.bundle_id),
+        )
+    )  # fmt: skip
+    found: dict[UUID, list[MouldBeside]] = {}
+    for mate, code, seen_at in session.execute(statement):
+        told = MouldBeside(mate, group_code(code) if code else "", seen_at)
+        found.setdefault(mate, []).append(told)
+    return found

@@ -1,0 +1,91 @@
+"""Which bundles should be looked at next, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+from uuid import UUID
+
+from service.storage.rules.looks import COMMON_PRACTICE, Call
+
+# A look at every bundle once in four weeks; where something was found, after one. Common practice, no source.
+LOOK_EVERY_DAYS = 28
+LOOK_AGAIN_DAYS = 7
+
+
+class DueWhy(StrEnum):
+    """Why a look is due, the most urgent first."""
+
+    MOULD_BESIDE = "mould_beside"
+    LOOK_AGAIN = "look_again"
+    LONG_AGO = "long_ago"
+    NEVER = "never"
+
+
+@dataclass(frozen=True)
+class LookedAfter:
+    """A bundle that lies in a store, its last look, and mould that was found beside it since."""
+
+    bundle_id: UUID
+    cut_on: date
+    last_seen_on: date | None = None
+    worst: Call = Call.FINE
+    mould_seen_on: date | None = None  # in its box, after its own last look
+    mould_of: str = ""
+
+
+@dataclass(frozen=True)
+class Due:
+    """A look that is due since a day, with the reason in words and how its rule is known."""
+
+    bundle_id: UUID
+    why: DueWhy
+    due_on: date
+    words: str
+    mark: str = COMMON_PRACTICE
+
+
+def is_due(wood: LookedAfter, today: date) -> bool:
+    return due_of(wood, today) is not None
+
+
+def due_of(wood: LookedAfter, today: date) -> Due | None:
+    """What is due of one bundle; the most urgent reason where there are several."""
+    if wood.mould_seen_on is not None:
+        words = f"mould was found on {wood.mould_of or 'a bundle'} in its box"
+        return Due(wood.bundle_id, DueWhy.MOULD_BESIDE, wood.mould_seen_on, words)
+    since = wood.last_seen_on or wood.cut_on
+    days = (today - since).days
+    if wood.last_seen_on is None:
+        why, words = DueWhy.NEVER, f"not looked at since it was cut, {days} days ago"
+    elif wood.worst is not Call.FINE:
+        why, words = DueWhy.LOOK_AGAIN, f"something was found {days} days ago"
+    else:
+        why, words = DueWhy.LONG_AGO, f"last looked at {days} days ago"
+    wait = LOOK_AGAIN_DAYS if why is DueWhy.LOOK_AGAIN else LOOK_EVERY_DAYS
+    return (
+        None if days < wait else Due(wood.bundle_id, why, date.fromordinal(since.toordinal() + wait), words)
+    )
+
+
+def plan_due(wood: Iterable[LookedAfter], today: date) -> list[Due]:
+    """All that is due, the most urgent reason first and within it the longest overdue."""
+    order = list(DueWhy)
+    found = [due for each in wood if (due := due_of(each, today)) is not None]
+    return sorted(found, key=lambda due: (order.index(due.why), due.due_on, due.bundle_id))
+
+
+def worst_of(calls: Iterable[Call]) -> Call:
+    order = list(Call)
+    return max(calls, key=order.index, default=Call.FINE)
+
+
+@dataclass(frozen=True)
+class MouldBeside:
+    """Mould that was seen on one bundle while another lay in the same box."""
+
+    bundle_id: UUID
+    of_code: str
+    seen_at: datetime

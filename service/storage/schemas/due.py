@@ -1,0 +1,28 @@
+"""Answers of looks that are due."""
+
+from __future__ import annotations
+
+from datetime import date
+from uuid import UUID
+
+from pydantic import Field
+
+from service.lib.schemas import Answer
+from service.storage.rules import DueWhy
+
+
+class CheckDueRead(Answer):
+    """A bundle of a store that should be looked at, and why."""
+
+    bundle_id: UUID
+    code: str | None
+    parent_code: str | None
+    variety: str
+    kind: str
+    on_hand: int
+    box_name: str
+    place_name: str
+    why: DueWhy
+    words: str
+    due_on: date
+    mark: str = Field(description="how the rule behind it is known")

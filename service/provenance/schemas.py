@@ -25,9 +25,6 @@ from service.trees.schemas import StopCandidate, StopCreate, StopRead, TreeRead
 Winters = Annotated[int, Field(ge=0, le=MOST_WINTERS)]
 
 
-# -- what a scan says ----------------------------------------------------------------------------------------------
-
-
 class OfferRead(Answer):
     """One thing that can be done with what was scanned, or why it cannot be done now."""
 

@@ -125,24 +125,27 @@ def _check_areas(session: Session, body: Sequence[HandOverCreate]) -> None:
             raise ReceiverForgotten("Nobody stands behind this name any more.", field="party_id")
         wood = woods[bundles[each.bundle_id].collection_id]
         if wood.area_id != receiver.area_id:
-            crossings.add((wood.area_id, receiver.area_id, wood.genus))
+            crossings.add((wood.area_id, receiver.area_id, wood.genus, receiver.id))
     _check_crossings(session, crossings, today)
 
 
 def _check_crossings(
-    session: Session, crossings: Iterable[tuple[UUID | None, UUID | None, str]], today: date
+    session: Session, crossings: Iterable[tuple[UUID | None, UUID | None, str, UUID]], today: date
 ) -> None:
     crossings = list(crossings)
     areas = (
-        member_queries.facts_for_areas(session, {area for a, b, _ in crossings for area in (a, b) if area})
+        member_queries.facts_for_areas(session, {area for a, b, *_ in crossings for area in (a, b) if area})
         if crossings
         else {}
     )
-    for from_id, to_id, genus in crossings:
+    for from_id, to_id, genus, receiver_id in crossings:
         permit = (
             member_queries.permit_for(session, from_id, to_id, genus, today) if from_id and to_id else None
         )
-        check_may_cross(areas.get(from_id) if from_id else None, areas.get(to_id) if to_id else None, permit)
+        check_may_cross(
+            areas.get(from_id) if from_id else None, areas.get(to_id) if to_id else None, permit,
+            genus=genus, receiver_id=receiver_id,
+        )  # fmt: skip
 
 
 def count_back(session: Session, member: Member, body: TableBackCreate) -> BundleRead:

@@ -36,17 +36,24 @@ class Problem(Exception):
 
     `title` is the same for every occurrence; `detail` tells this one; `outcome` says what became of the change
     that was asked for; `todo` is the next step; `facts` are the numbers and words behind it, for programs.
+    `lift` is the address of the one form that lifts a refusal, filled in as far as is known; `lift_words` says what is
+    done there, and `lift_right` who may.
     """
 
     title = "Something is wrong"
     outcome = "Nothing was written."
     todo = "Look at what stands now, then try again."
+    lift_words = ""
+    lift_right = ""
 
-    def __init__(self, detail: str = "", *, todo: str = "", field: str = "", **facts: Any) -> None:
+    def __init__(
+        self, detail: str = "", *, todo: str = "", field: str = "", lift: str = "", **facts: Any
+    ) -> None:
         super().__init__(detail or self.title)
         self.detail = detail or self.title
         self.todo = todo or self.todo
         self.field = field
+        self.lift = lift
         self.facts = facts
 
     @classmethod

@@ -56,7 +56,11 @@ def status_of_kind(kind: type[errors.Problem]) -> int:
 
 
 class ProblemAnswer(BaseModel):
-    """A problem answer (RFC 9457): what is wrong, what became of the change, what to do next, and the facts."""
+    """A problem answer (RFC 9457): what is wrong, what became of the change, what to do next, and the facts.
+
+    `outcome`, `todo`, `field`, `lift`, `facts` and `errors` are extension members (section 3.2): `lift` is the address of the
+    page whose form lifts a refusal, with what is known filled in; empty where there is none.
+    """
 
     type: str
     title: str
@@ -65,6 +69,7 @@ class ProblemAnswer(BaseModel):
     outcome: str = ""
     todo: str = ""
     field: str = ""
+    lift: str = ""
     facts: dict[str, Any] = {}
     errors: list[dict[str, Any]] = []
 
@@ -75,7 +80,8 @@ def problem_body(
     """`changing`: a change was asked for, so it must be said what became of it."""
     return ProblemAnswer(
         type=f"/problems/{problem.slug()}", title=problem.title, status=status_of(problem), detail=problem.detail,
-        outcome=problem.outcome if changing else "", todo=problem.todo, field=problem.field, facts=problem.facts, errors=wrong or [],
+        outcome=problem.outcome if changing else "", todo=problem.todo, field=problem.field,
+        lift=problem.lift, facts=problem.facts, errors=wrong or [],
     ).model_dump(mode="json")  # fmt: skip
 
 

@@ -31,6 +31,7 @@ MOMENTS = (
     "owning",
     "records",
     "sites",
+    "lifting",
     "stopping",
     "correcting",
     "account",

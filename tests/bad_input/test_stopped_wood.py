@@ -209,6 +209,7 @@ FORMS: dict[str, tuple[str, dict[str, str]]] = {
     "graft": ("/bench/graft/{id}", {"sticks": "1", "grafts": "1", "plants": "1", "stock_as_told": "a seedling"}),
     "put away": ("/store/put-away", {"things": "{code}", "into": "out:", "note": "to the shed"}),
     "plant as a tree": ("/plants/{plant}/source-tree", {"may_cut": "yes"}),
+    "let it be cut": ("/trees/{tree_id}/leave", {"may_cut": "yes", "version": "1"}),
     "finish a tree": ("/trees/{tree_id}/finish", {"may_cut": "yes", "version": "1"}),
     "pass a plant on": ("/plants/{plant}/pass-on", {"kind": "handed_over"}),
 }  # fmt: skip
@@ -228,6 +229,10 @@ def test_no_form_uses_or_moves_what_is_stopped(sick: Sick, which: str) -> None:
     typed |= {"party_id": str(sick.club.cast.guest_id)} if "hand over" in which or "pass" in which else {}
     typed |= {"site_id": str(sick.club.orchard.site_id)} if which == "plant as a tree" else {}
 
+    if which == "let it be cut":
+        tree = sick.club.browser("administrator").get(f"/api/trees/{sick.tree_id}").json()
+        typed["version"] = str(tree["version"])
+
     with sick.club.nothing_written():
         page = sick.club.submit(address.format(**names), typed, "administrator")
 
@@ -238,7 +243,7 @@ def test_no_form_uses_or_moves_what_is_stopped(sick: Sick, which: str) -> None:
 
 # Forms that stay free: looks, notes, counts, names, stops themselves; or that touch no wood that is there.
 FREE_FORMS = {
-    "/cut/new-tree",
+    "/cut/new-tree", "/varieties/{cultivar_id}/rights",
     "/receive", "/collections/{collection_id}", "/labels", "/labels/address", "/labels/lost/{code}", "/store/new", "/store/box",
     "/store/look/{bundle_id}", "/hand-over", "/hand-over/{bundle_id}/back", "/bench", "/grafts/{graft_id}/look", "/trees/new", "/sites/new",
     "/trees/{tree_id}/look", "/stops/new", "/stops/{stop_id}/bind", "/stops/{stop_id}/step", "/stops/{stop_id}/recall",
@@ -249,7 +254,7 @@ FREE_FORMS = {
 REFUSED_FORMS = {
     "/cut/{tree_id}", "/cut/from-paper",
     "/bundles/{bundle_id}/{act}", "/hand-over/{bundle_id}", "/bench/graft/{bundle_id}", "/store/put-away",
-    "/plants/{plant_id}/source-tree", "/plants/{plant_id}/pass-on", "/trees/{tree_id}/finish",
+    "/trees/{tree_id}/leave", "/plants/{plant_id}/source-tree", "/plants/{plant_id}/pass-on", "/trees/{tree_id}/finish",
 }  # fmt: skip
 
 

@@ -231,10 +231,12 @@ def test_every_family_has_its_status_and_stands_in_the_tree(family: type[errors.
 
 
 def test_a_problem_tells_its_facts_and_what_to_do() -> None:
-    problem = errors.Refused("Only seven.", todo="Count again.", field="sticks", on_hand=7)
+    problem = errors.Refused(
+        "Only seven.", todo="Count again.", field="sticks", lift="/trees/7/leave", on_hand=7
+    )
 
     assert problem_body(problem) == {
         "type": "/problems/refused", "title": "This cannot be done now", "status": 409, "detail": "Only seven.",
         "outcome": "Nothing was written.", "todo": "Count again.",
-        "field": "sticks", "facts": {"on_hand": 7}, "errors": [],
+        "field": "sticks", "lift": "/trees/7/leave", "facts": {"on_hand": 7}, "errors": [],
     }  # fmt: skip

@@ -13,6 +13,7 @@ from service.pages.paper.sheets import without_contacts
 from service.trees import actions
 from service.trees.schemas import SiteUpdate, TreeCreate
 from tests.bad_input.desk import words_of
+from tests.builders import storage
 from tests.builders.bundles import make_bundle, make_cutting
 from tests.builders.members import make_asker, make_party, make_session
 from tests.builders.trees import look, make_orchard, stop
@@ -223,3 +224,71 @@ def test_the_pages_around_paper_have_no_fault_that_axe_knows(app, phone, ground,
         for path in ("/paper", f"/paper/cut/{orchard.site_id}", "/paper/slips", "/paper/hall"):
             phone.goto(address + path)
             check_page(phone)
+
+
+# -- what lies in store ------------------------------------------------------------------------------------------------
+
+
+def place_of(store, name: str):
+    return next(place.id for place in store.places if place.name == name)
+
+
+@pytest.fixture
+def fridge(writer):
+    """A store with two shelves and a box; ninety bundles of one cut, every third in the box."""
+    there = storage.make_ground(writer)
+    store = storage.make_store(writer, there, places=["top shelf", "bottom shelf"])
+    box = storage.make_box(writer, there, place_id=place_of(store, "bottom shelf"))
+    ids = storage.make_bundles(writer, there, 90)
+    for begin in range(0, 90, 30):
+        storage.put(
+            writer, there.host, *(
+                {"bundle_id": id, **({"into_box_id": box.id} if n % 3 == 0 else {"place_id": place_of(store, "top shelf")})}
+                for n, id in enumerate(ids[begin : begin + 30], begin)
+            ),
+        )  # fmt: skip
+    return there, store, ids
+
+
+@pytest.mark.databases("sqlite")
+@pytest.mark.parametrize("size", list(SIZES))
+def test_a_shelf_list_has_every_bundle_by_place_and_box_and_headings_on_every_page(open_page, fridge, size):
+    page, address = open_page
+    _, store, ids = fridge
+
+    pages = printed(page, f"{address}/paper/shelves/{store.id}", size)
+
+    assert sum(words.count("there") for words in pages) >= len(ids)
+    assert page.locator(".told-row").count() == len(ids)
+    assert sum("top shelf" in words for words in pages) == 1
+    assert sum("Blue crate" in words for words in pages) == 1
+    for words in pages:
+        assert "Counted" in words and "Pencil first" in words
+    assert cut_off(page, size) == []
+
+
+@pytest.mark.databases("sqlite")
+@pytest.mark.parametrize("size", list(SIZES))
+def test_what_is_to_be_fetched_stands_under_the_name_it_is_for(open_page, fridge, writer, size):
+    page, address = open_page
+    there, store, _ = fridge
+    for id in storage.make_bundles(writer, there, 2, holder_id=there.host.party_id):
+        storage.put(writer, there.host, {"bundle_id": id, "place_id": place_of(store, "top shelf")})
+
+    pages = printed(page, f"{address}/paper/pick-up", size)
+
+    assert len(pages) == 1
+    assert page.locator(".told-row").count() == 2
+    assert "Anna Quist" in pages[0] and store.name in pages[0] and "top shelf" in pages[0]
+    assert cut_off(page, size) == []
+
+
+@pytest.mark.databases("sqlite")
+@pytest.mark.parametrize("size", list(SIZES))
+def test_a_year_sheet_fits_its_paper(open_page, wood, steward, size):
+    page, address = open_page
+
+    pages = printed(page, f"{address}/paper/year/{steward.party_id}", size)
+
+    assert len(pages) == 1 and "The year of Runa Vestergård" in pages[0] and "Cut" in pages[0]
+    assert cut_off(page, size) == []

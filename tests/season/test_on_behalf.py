@@ -58,3 +58,36 @@ def test_every_deed_done_for_somebody_is_written_down_as_theirs(club: FilledClub
 
     assert wrong == []
     assert reached == {table.name for table in TABLES}
+
+
+def submit(club: FilledClub, route: str, party_id: str) -> httpx.Response:
+    things = plausible.things_of(club, "administrator", route, own=False)
+    office = club.client("administrator")
+    version = plausible.version_for(office, plausible.VERSIONS.get(route, "").format_map(things))
+    form = plausible.filled_in(plausible.PAGES[route], {**things, "version": str(version)})
+    files = plausible.FILES.get(route)
+    return office.submit(
+        route.format_map(things),
+        plausible.new_form({**form, "on_behalf_of": party_id}),
+        headers={"Accept": "text/html"},
+        **({"files": files} if files else {}),
+    )
+
+
+def test_every_form_sent_for_somebody_writes_it_down_as_theirs_and_says_so(club: FilledClub) -> None:
+    office, other = club.cast.administrator.party_id, club.cast.collector.party_id
+    before = written_by(club, office)
+    wrong, wrote = list[str](), set[str]()
+    for route in plausible.PAGES:
+        answer = submit(club, route, str(other))
+        if answer.status_code == 303:
+            after = written_by(club, office)
+            wrong += [f"{route}: {table}" for table in after if after[table] - before[table] - {other}]
+            if any(after[table] - before[table] for table in after):
+                wrote.add(route)
+                if "Written%20for%20" not in answer.headers.get("set-cookie", ""):
+                    wrong.append(f"{route}: does not say for whom")
+        club.put_back()
+
+    assert wrong == []
+    assert {"/cut/{tree_id}", "/cut/from-paper", "/receive", "/trees/{tree_id}/look"} <= wrote

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
+from uuid import UUID
 
 from service.lib.clock import day_words
 from service.lib.errors import Refused, Unusable
@@ -26,6 +27,8 @@ class Protection(StrEnum):
 
 class ProtectedVariety(Refused):
     title = "This variety is protected"
+    lift_words = "Record the permission, or that the protection ended"
+    lift_right = "catalogue"
     todo = "Share no wood of it unless the owner of the right agreed in writing; then record that permission."
 
 
@@ -46,12 +49,13 @@ def can_share_rights(rights: Rights, today: date) -> bool:
     return rights.protected_until is not None and rights.protected_until < today
 
 
-def check_share_rights(rights: Rights, today: date) -> None:
-    """Raises `ProtectedVariety`."""
+def check_share_rights(rights: Rights, today: date, cultivar_id: UUID | None = None) -> None:
+    """Raises `ProtectedVariety`, which leads to the form for the variety's rights where it is known which one it is."""
     if not can_share_rights(rights, today):
         until = f" until {day_words(rights.protected_until)}" if rights.protected_until else ""
         raise ProtectedVariety(
             f"{rights.name or 'The variety'} is protected{until}.",
+            lift=f"/varieties/{cultivar_id}/rights" if cultivar_id else "",
             protected_until=rights.protected_until.isoformat() if rights.protected_until else None,
         )
 

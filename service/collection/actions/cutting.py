@@ -154,7 +154,7 @@ def _check_crossings(session: Session, member: Member, known: Mapping[UUID, Tree
 
     def check(tree: TreeFacts, cut_on: date) -> list[Warn]:
         origin = areas[tree.area_id]
-        check_may_carry(origin, here, permit(origin, here, tree.genus, cut_on))
+        check_may_carry(origin, here, permit(origin, here, tree.genus, cut_on), genus=tree.genus)
         if here is not None:
             return []
         return [

@@ -64,7 +64,10 @@ def record_receipts(session: Session, member: Member, body: list[ReceiptCreate])
         taxon = around.taxa[row["taxon_id"]]
         origin = around.areas[row["area_id"]] if row["area_id"] else None
         check_may_take_in(
-            origin, around.here, permit(origin, around.here, taxon.genus, local_day(row["done_at"], zone))
+            origin,
+            around.here,
+            permit(origin, around.here, taxon.genus, local_day(row["done_at"], zone)),
+            genus=taxon.genus,
         )
         rows.append(row)
     for row, number in zip(rows, take_numbers(session, "collection", len(rows)), strict=True):
@@ -100,7 +103,7 @@ def _row(told: ReceiptCreate, around: Around, now: datetime, zone: str, member: 
     check_cut_before_it_came(cut_on, came_on)
     check_wood(taxon.stage_scale, told.wood, told.stage, None, None)
     if cultivar is not None:
-        check_share_rights(cultivar.rights, came_on)
+        check_share_rights(cultivar.rights, came_on, cultivar.id)
     row: dict[str, Any] = {
         **NOT_TOLD, **told.model_dump(), "kind": CollectionKind.RECEIPT.value, "wood": told.wood.value, "taxon_id": taxon.id,
         "area_id": _origin_id(told, around), "cut_on": cut_on, "cut_on_guessed": told.cut_on is None, "done_at": done_at,

@@ -39,21 +39,29 @@ SEASON = timedelta(days=180)
 
 class OwnerSaysNo(Refused):
     title = "The owner does not want this tree cut"
+    lift_words = "Write down what the owner says now"
+    lift_right = "trees"
     todo = "Leave the tree alone. Its owner can change that on the tree's page, and a steward for them."
 
 
 class OwnerNotAsked(Refused):
     title = "The owner wants to be asked first"
+    lift_words = "Write down what the owner says for every cut"
+    lift_right = "trees"
     todo = "Ask, then say in 'owner_agreed' how the owner agreed, for instance 'by telephone on Sunday'."
 
 
 class MoreThanOwnerSaid(Refused):
     title = "These are more sticks than the owner said for a season"
+    lift_words = "Write down how many the owner says now"
+    lift_right = "trees"
     todo = "Ask the owner; if more may be cut, say in 'owner_agreed' how the owner agreed."
 
 
 class NoPropagation(Refused):
     title = "This tree was bought under a contract against propagation"
+    lift_words = "Record that the seller agreed in writing"
+    lift_right = "trees"
     todo = "Cut and share nothing of it. If the seller agreed in writing since, record that on the tree's page first."
 
 
@@ -77,20 +85,27 @@ def can_cut_by_owner(tree: TreeFacts, wanted: Cutting) -> bool:
     return agreed or tree.most_sticks is None or wanted.cut_this_season + wanted.sticks <= tree.most_sticks
 
 
+def _leave(tree: TreeFacts) -> str:
+    return f"/trees/{tree.id}/leave"
+
+
 def check_owner(tree: TreeFacts, wanted: Cutting) -> None:
     if can_cut_by_owner(tree, wanted):
         return
     who = f"Tree {tree.number} belongs to {tree.owner_name}"
     if tree.may_cut is MayCut.NO:
-        raise OwnerSaysNo(f"{who}, who said that it may not be cut.", tree=tree.number)
+        raise OwnerSaysNo(f"{who}, who said that it may not be cut.", lift=_leave(tree), tree=tree.number)
     if tree.may_cut is MayCut.ASK and not wanted.owner_agreed:
         raise OwnerNotAsked(
-            f"{who}, who is to be asked before each cut.", field="owner_agreed", tree=tree.number
+            f"{who}, who is to be asked before each cut.",
+            field="owner_agreed",
+            lift=_leave(tree),
+            tree=tree.number,
         )
     assert tree.most_sticks is not None
     raise MoreThanOwnerSaid(
         f"{who}, who said at most {tree.most_sticks} sticks a season; {wanted.cut_this_season} were cut and {wanted.sticks} are asked.",
-        field="sticks", tree=tree.number, most=tree.most_sticks, cut=wanted.cut_this_season, asked=wanted.sticks,
+        field="sticks", lift=_leave(tree), tree=tree.number, most=tree.most_sticks, cut=wanted.cut_this_season, asked=wanted.sticks,
         left=max(0, tree.most_sticks - wanted.cut_this_season),
     )  # fmt: skip
 
@@ -137,9 +152,9 @@ def check_may_cut(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | Non
             felled_on=str(tree.felled_on),
         )
     if tree.no_propagation_contract:
-        raise NoPropagation(f"Tree {tree.number} may not be propagated.", tree=tree.number)
+        raise NoPropagation(f"Tree {tree.number} may not be propagated.", lift=_leave(tree), tree=tree.number)
     if variety is not None:
-        check_share_rights(variety.rights, wanted.cut_on)
+        check_share_rights(variety.rights, wanted.cut_on, variety.id)
     check_owner(tree, wanted)
 
 

@@ -28,15 +28,17 @@ def check_cut_before_it_came(cut_on: date, came_on: date) -> None:
 
 
 def check_may_take_in(
-    origin: AreaFacts | None, here: AreaFacts | None, permit: AreaPermitFacts | None
+    origin: AreaFacts | None, here: AreaFacts | None, permit: AreaPermitFacts | None, *, genus: str = ""
 ) -> None:
     """Wood from another area needs the authority's answer before it is taken in."""
     if origin is None and here is not None:
         raise OriginNotKnown(f"It comes to {here.name}.", field="area_id", to_area=here.name)
-    check_may_cross(origin, here, permit)
+    check_may_cross(origin, here, permit, genus=genus)
 
 
-def check_may_carry(origin: AreaFacts, cutter: AreaFacts | None, permit: AreaPermitFacts | None) -> None:
+def check_may_carry(
+    origin: AreaFacts, cutter: AreaFacts | None, permit: AreaPermitFacts | None, *, genus: str = ""
+) -> None:
     """Whoever cuts in another area than their own takes the wood across its boundary; an unknown area is only told."""
     if cutter is not None:
-        check_may_cross(origin, cutter, permit)
+        check_may_cross(origin, cutter, permit, genus=genus)

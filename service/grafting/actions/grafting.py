@@ -114,7 +114,10 @@ def _check_areas(session: Session, grafts: Iterable[ReadGraft], bench: Bench) ->
         areas = facts_for_areas(session, {area for crossing in crossings for area in crossing[:2]})
         for from_area, to_area, genus, day in sorted(crossings, key=str):
             check_may_cross(
-                areas[from_area], areas[to_area], permit_for(session, from_area, to_area, genus, day)
+                areas[from_area],
+                areas[to_area],
+                permit_for(session, from_area, to_area, genus, day),
+                genus=genus,
             )
 
 

@@ -92,14 +92,21 @@ def _check_areas(
     for move, plant_id in zip(body, plant_ids, strict=True):
         if move.party_id is not None:
             to_area = receivers[move.party_id].area_id
-            crossings |= {(area, to_area, genus) for area, genus in plants[plant_id].areas if area != to_area}
+            crossings |= {
+                (area, to_area, genus, move.party_id)
+                for area, genus in plants[plant_id].areas
+                if area != to_area
+            }
     if not crossings:
         return
     today = local_day(recorded_at(session), members.club(session).zone)
-    areas = members.facts_for_areas(session, {area for a, b, _ in crossings for area in (a, b) if area})
-    for from_id, to_id, genus in sorted(crossings, key=str):
+    areas = members.facts_for_areas(session, {area for a, b, *_ in crossings for area in (a, b) if area})
+    for from_id, to_id, genus, receiver_id in sorted(crossings, key=str):
         permit = members.permit_for(session, from_id, to_id, genus, today) if from_id and to_id else None
-        check_may_cross(areas.get(from_id) if from_id else None, areas.get(to_id) if to_id else None, permit)
+        check_may_cross(
+            areas.get(from_id) if from_id else None, areas.get(to_id) if to_id else None, permit,
+            genus=genus, receiver_id=receiver_id,
+        )  # fmt: skip
 
 
 def _row(move: PlantMoveCreate, told: PlantToPass, member: Member, at: datetime) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from urllib.parse import urlencode
 from uuid import UUID
 
 from service.lib.clock import day_words
@@ -40,6 +41,8 @@ class UnknownArea(Unusable):
 
 class CrossesArea(Refused):
     title = "Wood would cross a plant-health boundary"
+    lift_words = "Record what the authority answered"
+    lift_right = "release"
     todo = (
         "Ask the plant-health authority; once a health steward has recorded its answer under 'Areas', this can be done."
         " Until then leave the wood where it is."
@@ -48,6 +51,8 @@ class CrossesArea(Refused):
 
 class AreaNotKnown(CrossesArea):
     title = "It is not known which plant-health area this goes to"
+    lift_words = "Record where they garden"
+    lift_right = "people"
     todo = "Choose the receiver's plant-health area on their page, then do this again."
 
 
@@ -68,17 +73,24 @@ def can_cross(from_area: AreaFacts | None, to_area: AreaFacts | None, permit: Ar
 
 
 def check_may_cross(
-    from_area: AreaFacts | None, to_area: AreaFacts | None, permit: AreaPermitFacts | None
-) -> None:
-    """Refuse wood that would leave its area without the authority's yes; says which step lifts it."""
+    from_area: AreaFacts | None, to_area: AreaFacts | None, permit: AreaPermitFacts | None, *,
+    genus: str = "", receiver_id: UUID | None = None,
+) -> None:  # fmt: skip
+    """Refuse wood that would leave its area without the authority's yes; says which step lifts it.
+
+    `genus` and `receiver_id` are filled into the form of that step.
+    """
     if can_cross(from_area, to_area, permit):
         return
     if from_area is None or to_area is None:
         known = from_area or to_area
         raise AreaNotKnown(
-            f"One end lies in {known.name if known else 'no known area'}; the area of the other end is not recorded."
+            f"One end lies in {known.name if known else 'no known area'}; the area of the other end is not recorded.",
+            lift=f"/people/{receiver_id}/edit" if receiver_id and to_area is None else "",
         )
     facts = {"from_area": from_area.name, "to_area": to_area.name}
+    asked = urlencode({"from": str(from_area.id), "to": str(to_area.id), "genus": genus})
+    facts["lift"] = f"/areas/answers/new?{asked}"
     if permit is None:
         raise CrossesArea(
             f"No answer of the authority is recorded for wood from {from_area.name} to {to_area.name}.",

@@ -6,7 +6,7 @@ from functools import partial
 from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Query, Request, Response
 from sqlmodel import Session
 
 from service.lib.paging import EVERY
@@ -16,7 +16,7 @@ from service.members import actions, queries
 from service.members.rules import May
 from service.members.schemas import AreaCreate, AreaPermitCreate, AreaUpdate
 from service.members.signin import Asker, may
-from service.pages.account.typed import version_of
+from service.pages.account.typed import back_or, version_of
 from service.pages.forms import Form, read_form, submitted
 from service.pages.render import frame, render
 
@@ -91,8 +91,20 @@ def _permit_page(request: Request, asker: Asker, session: Session, form: Form) -
 
 
 @router.get("/answers/new")
-def new_permit_page(request: Request, asker: Annotated[Asker, may(May.RELEASE)], read: Read) -> Response:
-    return _permit_page(request, asker, read, Form(allows="true", answered_on=frame(request).today))
+def new_permit_page(
+    request: Request, asker: Annotated[Asker, may(May.RELEASE)], read: Read, back: str = "",
+    origin: Annotated[str, Query(alias="from")] = "", to: str = "", genus: str = "",
+) -> Response:  # fmt: skip
+    """Blank, or with the crossing that was refused; then nobody has said yet whether it is allowed."""
+    told = Form(
+        allows="" if origin else "true",
+        answered_on=frame(request).today,
+        from_area_id=origin,
+        to_area_id=to,
+        genus=genus,
+        back=back,
+    )
+    return _permit_page(request, asker, read, told)
 
 
 @router.post("/answers/new")
@@ -105,6 +117,6 @@ async def post_permit(request: Request, asker: Annotated[Asker, may(May.RELEASE)
         return await form.write(actions.record_permits, asker, [body])
 
     return await submitted(
-        request, form, save, lambda _: ("/areas", "The authority’s answer is recorded."),
+        request, form, save, lambda _: (back_or(form, "/areas"), "The authority’s answer is recorded."),
         partial(_permit_page, request, asker, read, form),
     )  # fmt: skip

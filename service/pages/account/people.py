@@ -17,7 +17,7 @@ from service.members import actions, queries
 from service.members.rules import May, PartyKind, can_add_party, check_may_see_party
 from service.members.schemas import PartyCreate, PartyRead, PartyUpdate, RolesUpdate
 from service.members.signin import Asker, SignedIn, may
-from service.pages.account.typed import version_of
+from service.pages.account.typed import back_or, version_of
 from service.pages.account.words import KIND_WORDS, ROLE_WORDS
 from service.pages.forms import Form, read_form, submitted
 from service.pages.render import render
@@ -97,7 +97,7 @@ def person_page(request: Request, party_id: UUID, asker: SignedIn, read: Read) -
 def _edit_page(request: Request, asker: Asker, session: Session, party_id: UUID, form: Form) -> Response:
     party = queries.get_party(session, party_id)
     if form.data is None:
-        form.defaults = party.model_dump(mode="json")
+        form.defaults = {**form.defaults, **party.model_dump(mode="json")}
     kinds = [(kind.value, words) for kind, words in KIND_WORDS.items()]
     return render(
         request, "account/person_edit.html", asker=asker, form=form, party=party, kinds=kinds,
@@ -107,9 +107,9 @@ def _edit_page(request: Request, asker: Asker, session: Session, party_id: UUID,
 
 @router.get("/{party_id}/edit")
 def edit_person_page(
-    request: Request, party_id: UUID, asker: Annotated[Asker, may(May.PEOPLE)], read: Read
+    request: Request, party_id: UUID, asker: Annotated[Asker, may(May.PEOPLE)], read: Read, back: str = ""
 ) -> Response:
-    return _edit_page(request, asker, read, party_id, Form())
+    return _edit_page(request, asker, read, party_id, Form(back=back))
 
 
 @router.post("/{party_id}/edit")
@@ -127,7 +127,7 @@ async def post_edit_person(
         return await form.write(actions.change_party, asker, party_id, body, version_of(form))
 
     return await submitted(
-        request, form, save, lambda _: (f"/people/{party_id}", "Saved."),
+        request, form, save, lambda _: (back_or(form, f"/people/{party_id}"), "Saved."),
         partial(_edit_page, request, asker, read, party_id, form),
     )  # fmt: skip
 

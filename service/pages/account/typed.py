@@ -27,3 +27,8 @@ def own_path(told: str) -> str:
     """A path of this service to go on to; anything else becomes the start page."""
     fits = told.startswith("/") and not told.startswith(("//", "/\\")) and told.isprintable()
     return told if fits and not told.startswith("/sign-") else "/"
+
+
+def back_or(form: Form, address: str) -> str:
+    """Where somebody was refused before they came to this form; the usual address where they were not."""
+    return own_path(form.text("back")) if form.text("back") else address

@@ -1,4 +1,4 @@
-"""What lifts a refusal for rights: what a tree's owner or its seller says now, and what is known of a variety's protection."""
+"""What lifts a refusal for rights: what a tree's seller says now, and what is known of a variety's protection."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from service.trees import actions, queries
 from service.trees.schemas import TreeRead, TreeUpdate
 
 router = APIRouter(route_class=PageRoute)
-Planter = Annotated[Asker, may(May.TREES)]
+Steward = Annotated[Asker, may(May.PEOPLE)]
 Namer = Annotated[Asker, may(May.CATALOGUE)]
 
 PROTECTIONS = (
@@ -38,24 +38,29 @@ PROTECTIONS = (
 # -- a tree ----------------------------------------------------------------------------------------------------------
 
 
-@router.get("/trees/{tree_id}/leave")
-def get_leave(request: Request, session: Read, asker: Planter, tree_id: UUID, back: str = "") -> Response:
+@router.get("/trees/{tree_id}/contract")
+def get_contract(request: Request, session: Read, asker: Steward, tree_id: UUID, back: str = "") -> Response:
     tree = queries.get_tree(session, tree_id)
     form = Form(
-        may_cut=tree.may_cut, most_sticks=tree.most_sticks, rights_note=tree.rights_note, version=tree.version, back=back,
+        rights_note=tree.rights_note, version=tree.version, back=back,
         contract="true" if tree.no_propagation_contract else "",
     )  # fmt: skip
-    return _leave_page(request, asker, tree, form)
+    return _contract_page(request, asker, tree, form)
 
 
-def _leave_page(request: Request, asker: Asker, tree: TreeRead, form: Form) -> Response:
+def _contract_page(request: Request, asker: Asker, tree: TreeRead, form: Form) -> Response:
     return render(
-        request, "lifting/leave.html", asker=asker, form=form, tree=tree, version=form.opened_on(tree.version)
+        request,
+        "lifting/contract.html",
+        asker=asker,
+        form=form,
+        tree=tree,
+        version=form.opened_on(tree.version),
     )
 
 
-@router.post("/trees/{tree_id}/leave")
-async def post_leave(request: Request, session: Read, asker: Planter, tree_id: UUID) -> Response:
+@router.post("/trees/{tree_id}/contract")
+async def post_contract(request: Request, session: Read, asker: Steward, tree_id: UUID) -> Response:
     """A contract ends only with words on who agreed in writing."""
     form = await read_form(request)
 
@@ -65,16 +70,15 @@ async def post_leave(request: Request, session: Read, asker: Planter, tree_id: U
         contract = form.text("contract") == "true"
         if bound and not contract and not form.text("rights_note"):
             raise WrongFields({"rights_note": "who agreed in writing, and when"})
-        most = form.text("most_sticks") or None
         blank = {} if form.text("rights_note") else {"rights_note": ""}
         body = form.into(
-            TreeUpdate, "may_cut", "rights_note", most_sticks=most, no_propagation_contract=contract, **blank
+            TreeUpdate, "rights_note", no_propagation_contract=contract, **blank
         )  # fmt: skip
         return await form.write(actions.change_tree, asker, tree_id, body, form.version())
 
     return await submitted(
         request, form, save, lambda tree: (back_or(form, f"/trees/{tree.id}"), "Written down."),
-        lambda: _leave_page(request, asker, queries.get_tree(session, tree_id), form), at={"no_propagation_contract": "contract"},
+        lambda: _contract_page(request, asker, queries.get_tree(session, tree_id), form), at={"no_propagation_contract": "contract"},
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
+from service.pages.account.typed import back_or
 from service.pages.forms import Form, read_form, submitted
 from service.pages.render import render
 from service.trees import actions, queries
@@ -29,9 +30,12 @@ def may_say(asker: Asker, tree: TreeRead) -> bool:
 
 
 @router.get("/trees/{tree_id}/may-cut")
-def get_may_cut(request: Request, session: Read, asker: Reader, tree_id: UUID) -> Response:
+def get_may_cut(request: Request, session: Read, asker: Reader, tree_id: UUID, back: str = "") -> Response:
     tree = queries.get_tree(session, tree_id)
-    form = Form(may_cut=tree.may_cut, most_sticks=tree.most_sticks, version=tree.version)
+    told_for = None if can_speak_for_owner(asker, tree.owner_id) else tree.owner_id
+    form = Form(
+        may_cut=tree.may_cut, most_sticks=tree.most_sticks, version=tree.version, back=back, on_behalf_of=told_for
+    )  # fmt: skip
     return _page(request, session, asker, tree, form)
 
 
@@ -40,7 +44,16 @@ def _page(request: Request, session: Session, asker: Asker, tree: TreeRead, form
         check_speaks_for_owner(asker, tree.owner_id, tree.owner_name)
     said = queries.owner_words(session, tree.id)
     names = choices.names_for(session, asker, said)
-    return render(request, "records/may_cut.html", asker=asker, form=form, tree=tree, said=said, names=names)
+    return render(
+        request,
+        "records/may_cut.html",
+        asker=asker,
+        form=form,
+        tree=tree,
+        said=said,
+        names=names,
+        version=form.opened_on(tree.version),
+    )
 
 
 @router.post("/trees/{tree_id}/may-cut")
@@ -52,6 +65,6 @@ async def post_may_cut(request: Request, session: Read, asker: Reader, tree_id: 
         return await form.write(actions.set_owner_word, asker, tree_id, body, form.version())
 
     return await submitted(
-        request, form, save, lambda tree: (f"/trees/{tree.id}", "It is written down."),
+        request, form, save, lambda tree: (back_or(form, f"/trees/{tree.id}"), "Written down."),
         lambda: _page(request, session, asker, queries.get_tree(session, tree_id), form),
     )  # fmt: skip

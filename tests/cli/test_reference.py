@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import xml.etree.ElementTree as Xml
 from collections.abc import Callable
@@ -11,10 +12,12 @@ from fastapi.routing import APIRoute, iter_route_contexts
 
 from service.app import create_app
 from service.cli.reference import FOLDER, PAGES
+from service.cli.reference.routes import every_route
 from service.cli.reference.states import CYCLES
 from service.cli.reference.steps import draw_steps
 from service.lib.errors import Problem, Refused, every_problem
-from service.lib.settings import Settings
+from service.lib.settings import CHECKOUT, Settings
+from service.members.rules import ROLE_MAY, May, Role
 from tests.infra.web import Client
 
 REFERENCE = FOLDER / "reference"
@@ -44,11 +47,30 @@ def test_every_route_stands_in_the_reference(data_dir) -> None:
         for method in route.methods or ()
     }
     told = re.findall(
-        r"(?m)^\| ([A-Z]+) \| `([^`]+)` \| (\S[^|]*\.) \| (\S[^|]*) \|", PAGES["reference/routes.md"]()
+        r"(?m)^\| ([A-Z]+) \| `([^`]+)` \| (\S[^|]*\.) \| (\S[^|]*) \|",
+        PAGES["reference/routes.md"]() + PAGES["reference/pages.md"](),
     )
 
     assert len(served) > 200
     assert {(method, path) for method, path, _, _ in told} == served
+
+
+def test_the_rights_that_are_told_are_those_that_the_matrix_tries() -> None:
+    """Whom the pages name, and whom the routes were seen to let in: where no right is named, a plain member gets in."""
+    with (CHECKOUT / "tests" / "season" / "matrix.csv").open(encoding="utf-8", newline="") as file:
+        tried = {(row["method"], row["route"]): row for row in csv.DictReader(file)}
+    wrong = []
+    for route in every_route():
+        seen = tried[route.method, route.path]
+        named = [right for right in May if f"`{right.value}`" in route.who]
+        for role in Role:
+            has_one = not ROLE_MAY[role].isdisjoint(named) if named else True
+            if seen[role.value] == "yes" and not has_one:
+                wrong.append(f"{route.method} {route.path}: {role} gets in without {route.who}")
+        if not named and seen["member"] == "no":
+            wrong.append(f"{route.method} {route.path}: no right is told, and a member is refused")
+
+    assert wrong == []
 
 
 def test_no_two_problems_share_an_address() -> None:

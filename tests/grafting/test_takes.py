@@ -215,9 +215,8 @@ def test_a_graft_is_due_from_its_day_until_its_verdict(
     assert due(TODAY.date() + timedelta(weeks=20)) == [young.id]
     with pytest.raises(VerdictTooEarly, match="judged from 28 February 2026 on"):
         look(writer, ground.host, {"graft_id": young.id, "alive": 1, "is_verdict": True})
-    look(
-        writer, ground.host, {"graft_id": young.id, "alive": 0, "is_verdict": True}
-    )  # that it died may be told at once
+    # That it died may be told at once.
+    look(writer, ground.host, {"graft_id": young.id, "alive": 0, "is_verdict": True})
     assert due(TODAY.date() + timedelta(weeks=20)) == []
 
 

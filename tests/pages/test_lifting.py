@@ -88,10 +88,10 @@ def test_what_the_owner_or_the_seller_says_now_lifts_it(
 
 def test_a_contract_does_not_end_without_words_on_who_agreed(everybody, orchard, writer, steward):
     tree = make_tree(writer, steward, orchard, no_propagation_contract=True)
-    form = opened(everybody, f"/trees/{tree.id}/leave")
+    form = opened(everybody, f"/trees/{tree.id}/contract")
     form.pop("contract")
 
-    answer = send(everybody, f"/trees/{tree.id}/leave", form)
+    answer = send(everybody, f"/trees/{tree.id}/contract", form)
 
     assert answer.status_code == 422 and "Who agreed in writing, and when." in words_of(answer)
 
@@ -224,7 +224,7 @@ def test_the_api_gives_the_same_address_as_an_extension_member(as_, orchard, wri
 
     answer = browser.post("/api/collections", json=body)
 
-    assert (answer.status_code, answer.json()["lift"]) == (409, f"/trees/{tree.id}/leave")
+    assert (answer.status_code, answer.json()["lift"]) == (409, f"/trees/{tree.id}/may-cut")
     assert browser.get("/api/trees/" + str(uuid4())).json()["lift"] == ""
 
 
@@ -233,7 +233,7 @@ def test_the_api_gives_the_same_address_as_an_extension_member(as_, orchard, wri
 )
 def test_no_form_leads_to_another_website(everybody, orchard, writer, steward, back):
     tree = make_tree(writer, steward, orchard)
-    path = f"/trees/{tree.id}/leave"
+    path = f"/trees/{tree.id}/contract"
 
     answer = send(everybody, path, opened(everybody, path, back=back))
 
@@ -246,6 +246,10 @@ def test_the_forms_have_no_fault_that_axe_knows(app, phone, orchard, writer, ste
     signed_in = make_session(writer, steward)
     with live(app) as address:
         phone.context.add_cookies([{"name": SESSION_COOKIE, "value": signed_in.token, "url": address}])
-        for path in (f"/trees/{tree.id}/leave", f"/varieties/{orchard.protected_id}/rights"):
+        for path in (
+            f"/trees/{tree.id}/may-cut",
+            f"/trees/{tree.id}/contract",
+            f"/varieties/{orchard.protected_id}/rights",
+        ):
             phone.goto(address + path)
             check_page(phone)

@@ -123,7 +123,8 @@ API: dict[tuple[str, str], Json] = {
 
 PAGES: dict[str, dict[str, str]] = {
     "/cut/new-tree": {"site_id": "$site_id", "name_as_told": "apple by the pump", "taxon_id": "$taxon_id", "owner_id": "$guest"},
-    "/trees/{tree_id}/leave": {"may_cut": "yes", "most_sticks": "20", "version": "$version"},
+    "/trees/{tree_id}/contract": {"rights_note": "the seller, by letter", "version": "$version"},
+    "/trees/{tree_id}/may-cut": {"may_cut": "ask", "most_sticks": "20", "version": "$version"},
     "/varieties/{cultivar_id}/rights": {"protection": "free", "register_name": "the national register", "version": "$version"},
     "/cut/from-paper": {"site": "$site_id", "day": "2026-01-09", "sticks.$tree_id": "3"},
     "/cut/{tree_id}": {"sticks": "3", "wood": "dormant"},
@@ -211,7 +212,7 @@ QUESTIONS: dict[str, dict[str, str]] = {
 
 # Where a page's form carries the version of what it edits: how the API tells that version.
 VERSIONS = {
-    "/trees/{tree_id}/leave": "/api/trees/{tree_id}", "/varieties/{cultivar_id}/rights": "/api/cultivars/{cultivar_id}",
+    "/trees/{tree_id}/contract": "/api/trees/{tree_id}", "/varieties/{cultivar_id}/rights": "/api/cultivars/{cultivar_id}",
     "/collections/{collection_id}": "/api/collections/{collection_id}", "/trees/{tree_id}/name": "/api/trees/{tree_id}",
     "/collections/{collection_id}/time": "/api/collections/{collection_id}",
     "/collections/{collection_id}/name": "/api/collections/{collection_id}",

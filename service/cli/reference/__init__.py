@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from service.cli.reference.plain import commands_page, roles_page, settings_page
 from service.cli.reference.problems import errors_page
-from service.cli.reference.routes import routes_page
+from service.cli.reference.routes import pages_page, routes_page
 from service.cli.reference.states import CYCLES, states_page
 from service.cli.reference.steps import draw_steps
 from service.lib.settings import CHECKOUT
@@ -18,6 +18,7 @@ PAGES: dict[str, Callable[[], str]] = {
     "reference/commands.md": commands_page,
     "reference/roles.md": roles_page,
     "reference/routes.md": routes_page,
+    "reference/pages.md": pages_page,
     "reference/states.md": states_page,
     "reference/errors.md": errors_page,
     **{

@@ -23,10 +23,11 @@ HEAD = """# Routes
 {note}
 Who may is told by the right that is needed (see [roles](roles.md)), which is also the scope a token needs.
 The figures are the statuses of problem answers (see [problems](errors.md)). A change needs an `Idempotency-Key`; an edit needs
-`If-Match`. The whole description for programs, with every field, is at `/api/openapi.json`.
+`If-Match`. The whole description for programs, with every field, is at `/api/openapi.json`. What people see stands in [pages](pages.md).
 """
-PAGES_HEAD = """## Pages
+PAGES_HEAD = """# Pages
 
+{note}
 Pages answer with a page where something is wrong, with the same statuses. Forms carry a token of their own page.
 """
 
@@ -101,8 +102,19 @@ def routes_page() -> str:
             for route in routes if route.is_api and route.home == home
         ]  # fmt: skip
         parts.append("")
-    parts += [PAGES_HEAD, "| method | path | what it shows or does | who may |", "| --- | --- | --- | --- |"]
+    return "\n".join(parts) + "\n"
+
+
+def pages_page() -> str:
+    """The pages, in a file of their own: with the routes they would be too long to read."""
+    parts = [
+        PAGES_HEAD.format(note=NOTE),
+        "| method | path | what it shows or does | who may |",
+        "| --- | --- | --- | --- |",
+    ]
     parts += [
-        f"| {each.method} | `{each.path}` | {each.does} | {each.who} |" for each in routes if not each.is_api
+        f"| {each.method} | `{each.path}` | {each.does} | {each.who} |"
+        for each in every_route()
+        if not each.is_api
     ]
     return "\n".join(parts) + "\n"

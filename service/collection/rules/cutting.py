@@ -40,28 +40,28 @@ SEASON = timedelta(days=180)
 class OwnerSaysNo(Refused):
     title = "The owner does not want this tree cut"
     lift_words = "Write down what the owner says now"
-    lift_right = "trees"
+    lift_right = "act-for"
     todo = "Leave the tree alone. Its owner can change that on the tree's page, and a steward for them."
 
 
 class OwnerNotAsked(Refused):
     title = "The owner wants to be asked first"
     lift_words = "Write down what the owner says for every cut"
-    lift_right = "trees"
+    lift_right = "act-for"
     todo = "Ask, then say in 'owner_agreed' how the owner agreed, for instance 'by telephone on Sunday'."
 
 
 class MoreThanOwnerSaid(Refused):
     title = "These are more sticks than the owner said for a season"
     lift_words = "Write down how many the owner says now"
-    lift_right = "trees"
+    lift_right = "act-for"
     todo = "Ask the owner; if more may be cut, say in 'owner_agreed' how the owner agreed."
 
 
 class NoPropagation(Refused):
     title = "This tree was bought under a contract against propagation"
     lift_words = "Record that the seller agreed in writing"
-    lift_right = "trees"
+    lift_right = "people"
     todo = "Cut and share nothing of it. If the seller agreed in writing since, record that on the tree's page first."
 
 
@@ -85,8 +85,8 @@ def can_cut_by_owner(tree: TreeFacts, wanted: Cutting) -> bool:
     return agreed or tree.most_sticks is None or wanted.cut_this_season + wanted.sticks <= tree.most_sticks
 
 
-def _leave(tree: TreeFacts) -> str:
-    return f"/trees/{tree.id}/leave"
+def _owners_word(tree: TreeFacts) -> str:
+    return f"/trees/{tree.id}/may-cut"
 
 
 def check_owner(tree: TreeFacts, wanted: Cutting) -> None:
@@ -94,18 +94,20 @@ def check_owner(tree: TreeFacts, wanted: Cutting) -> None:
         return
     who = f"Tree {tree.number} belongs to {tree.owner_name}"
     if tree.may_cut is MayCut.NO:
-        raise OwnerSaysNo(f"{who}, who said that it may not be cut.", lift=_leave(tree), tree=tree.number)
+        raise OwnerSaysNo(
+            f"{who}, who said that it may not be cut.", lift=_owners_word(tree), tree=tree.number
+        )
     if tree.may_cut is MayCut.ASK and not wanted.owner_agreed:
         raise OwnerNotAsked(
             f"{who}, who is to be asked before each cut.",
             field="owner_agreed",
-            lift=_leave(tree),
+            lift=_owners_word(tree),
             tree=tree.number,
         )
     assert tree.most_sticks is not None
     raise MoreThanOwnerSaid(
         f"{who}, who said at most {tree.most_sticks} sticks a season; {wanted.cut_this_season} were cut and {wanted.sticks} are asked.",
-        field="sticks", lift=_leave(tree), tree=tree.number, most=tree.most_sticks, cut=wanted.cut_this_season, asked=wanted.sticks,
+        field="sticks", lift=_owners_word(tree), tree=tree.number, most=tree.most_sticks, cut=wanted.cut_this_season, asked=wanted.sticks,
         left=max(0, tree.most_sticks - wanted.cut_this_season),
     )  # fmt: skip
 
@@ -152,7 +154,9 @@ def check_may_cut(tree: TreeFacts, wanted: Cutting, variety: CultivarFacts | Non
             felled_on=str(tree.felled_on),
         )
     if tree.no_propagation_contract:
-        raise NoPropagation(f"Tree {tree.number} may not be propagated.", lift=_leave(tree), tree=tree.number)
+        raise NoPropagation(
+            f"Tree {tree.number} may not be propagated.", lift=f"/trees/{tree.id}/contract", tree=tree.number
+        )
     if variety is not None:
         check_share_rights(variety.rights, wanted.cut_on, variety.id)
     check_owner(tree, wanted)

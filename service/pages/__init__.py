@@ -25,6 +25,7 @@ MOMENTS = (
     "labels",
     "weighing",  # before the next: /store/weigh is no store's id
     "store",
+    "temps",
     "exchange_day",
     "grafting_day",
     "plants",

@@ -8,6 +8,7 @@ from service.pages.pictures.from_record import (
     lineage_of,
     small_lines_of,
 )
+from service.pages.pictures.temps import temps_of
 
 __all__ = [
     "AirOfDay",
@@ -18,4 +19,5 @@ __all__ = [
     "lineage_of",
     "months_of",
     "small_lines_of",
+    "temps_of",
 ]

@@ -58,6 +58,10 @@ from service.storage.queries.stores import (
     places_of,
     stores_of_host,
 )
+from service.storage.queries.temps import (
+    limits_of,
+    store_temps,
+)
 from service.storage.queries.weights import get_weighing, get_weighings, weighings_of
 
 __all__ = [
@@ -88,6 +92,7 @@ __all__ = [
     "last_checks",
     "last_dials",
     "left_out_of",
+    "limits_of",
     "list_boxes",
     "list_checks",
     "list_dials",
@@ -116,6 +121,7 @@ __all__ = [
     "stays_of",
     "stays_of_all",
     "store_page",
+    "store_temps",
     "stores_of_host",
     "targets_of",
     "weighings_of",

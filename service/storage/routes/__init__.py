@@ -7,8 +7,9 @@ from service.storage.routes.hand import router as hand
 from service.storage.routes.loggers import router as loggers
 from service.storage.routes.looks import router as looks
 from service.storage.routes.stores import router as stores
+from service.storage.routes.temps import router as temps
 from service.storage.routes.weights import router as weights
 
 router = APIRouter()
-for part in (stores, looks, weights, loggers, hand):
+for part in (stores, looks, weights, loggers, hand, temps):
     take_routes(router.routes, part)

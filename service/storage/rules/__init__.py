@@ -129,6 +129,11 @@ from service.storage.rules.stays import (
     plan_spells,
     plan_stays,
 )
+from service.storage.rules.temps import (
+    DayTemps,
+    days_words,
+    plan_days,
+)
 from service.storage.rules.weights import (
     BagOutweighs,
     Loss,
@@ -196,6 +201,7 @@ __all__ = [
     "BundleStay",
     "Call",
     "Closeness",
+    "DayTemps",
     "Dial",
     "DialContradicts",
     "DialTakenBack",
@@ -277,6 +283,7 @@ __all__ = [
     "check_span",
     "check_weight",
     "day_of",
+    "days_words",
     "digest_of_file",
     "doubts_of",
     "doubts_of_weight",
@@ -302,6 +309,7 @@ __all__ = [
     "pack_file",
     "plain_group",
     "plan_beside",
+    "plan_days",
     "plan_due",
     "plan_logger_stays",
     "plan_offsets",

@@ -71,6 +71,11 @@ from service.storage.schemas.stores import (
     Whereabouts,
     WhereaboutsRead,
 )
+from service.storage.schemas.temps import (
+    AlarmRead,
+    DayTempsRead,
+    StoreTempsRead,
+)
 from service.storage.schemas.weights import (
     LossRead,
     WeighingCreate,
@@ -82,6 +87,7 @@ from service.storage.schemas.weights import (
 __all__ = [
     "MOST_AT_ONCE",
     "MOST_READINGS",
+    "AlarmRead",
     "BesideRead",
     "BoxContents",
     "BoxCreate",
@@ -94,6 +100,7 @@ __all__ = [
     "Code",
     "ContentRead",
     "DateOrder",
+    "DayTempsRead",
     "DialReadingCreate",
     "DialReadingRead",
     "FaultyRow",
@@ -140,6 +147,7 @@ __all__ = [
     "StoreName",
     "StorePage",
     "StoreRead",
+    "StoreTempsRead",
     "StoreUpdate",
     "Stretch",
     "TakenBack",

@@ -1,0 +1,26 @@
+"""A store's temperatures day by day."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+from uuid import UUID
+
+from fastapi import APIRouter, Query, Request
+
+from service.lib.request import READ_PROBLEMS, Read, StrictRoute, problems
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.storage import queries, schemas
+
+router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
+reads: Any = problems(*READ_PROBLEMS)
+Host = Annotated[Asker, may(May.STORE)]
+Days = Annotated[int, Query(ge=7, le=366, description="how many days, today the last")]
+
+
+@router.get("/stores/{store_id}/temperatures", responses=reads)
+def get_temperatures(
+    store_id: UUID, request: Request, session: Read, member: Host, days: Days = 42
+) -> schemas.StoreTempsRead:
+    """The lowest and highest of each day in a store, what its wood bears, and the excursions that rang."""
+    return queries.store_temps(session, store_id, request.app.state.clock.now(), days)

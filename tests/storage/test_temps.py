@@ -1,0 +1,65 @@
+"""A store's temperatures day by day, against what its wood bears, on both databases."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from service.lib.database import Database
+from service.lib.write import Writer
+from service.storage import actions, queries, schemas
+from service.storage.rules import ANY_SCIONS, AlarmKind, DayTemps, days_words, plan_days
+from tests.builders.loggers import make_logger
+from tests.builders.storage import Ground, ago, make_ground, make_store
+from tests.conftest import TODAY
+from tests.infra.statements import Statements
+
+DAY = date(2026, 2, 14)
+
+
+# The band for fruit and nut scions in general is 0 to 4.4 °C: Auer, Grafting Fruit and Nut Trees (GC-310/311).
+def test_each_day_has_its_lowest_and_highest_and_a_gap_stays_one():
+    first = DAY - timedelta(days=2)
+
+    days = plan_days([(first, 1.0), (first, 4.4), (first, 2.0)], [(DAY, -1.0, 3.0)], first, DAY, ANY_SCIONS)
+
+    assert days == [
+        DayTemps(first, 1.0, 4.4),
+        DayTemps(DAY - timedelta(days=1)),
+        DayTemps(DAY, -1.0, 3.0, by_hand=True, outside=True),
+    ]
+    assert (
+        days_words(days, ANY_SCIONS) == "From -1.0 to 4.4 °C on 2 of 3 days; 1 of them outside 0 to 4.4 °C."
+    )
+
+
+@pytest.fixture
+def ground(writer: Writer) -> Ground:
+    return make_ground(writer)
+
+
+def test_a_warm_night_is_outside_and_rings_once_and_a_dial_fills_a_day_without_logger(
+    database: Database, writer: Writer, ground: Ground, statements: Statements
+):
+    store = make_store(writer, ground)
+    logger = make_logger(writer, ground, store_id=store.id, from_at=ago(days=30))
+    warm = ago(days=3)
+    readings = [
+        schemas.ReadingCreate(at=ago(days=5) + timedelta(hours=hour), temp="3.0" if hour < 48 else "16.5")
+        for hour in range(52)
+    ]
+    writer.write_now(actions.send_readings, ground.host, logger.id, schemas.ReadingBatch(readings=readings))
+    dial = schemas.DialReadingCreate(store_id=store.id, now="3", lowest="1", highest="4", read_at=ago(days=1))
+    writer.write_now(actions.read_dial, ground.host, dial)
+
+    with database.reading() as session, statements.at_most(11):
+        temps = queries.store_temps(session, store.id, TODAY, 14)
+
+    told = {day.day: day for day in temps.days}
+    assert len(temps.days) == 14
+    assert (told[warm.date()].high_c, told[warm.date()].outside) == (16.5, True)
+    assert (told[DAY - timedelta(days=1)].by_hand, told[DAY - timedelta(days=1)].low_c) == (True, 1.0)
+    assert told[DAY].low_c is None
+    (alarm,) = temps.alarms
+    assert (alarm.kind, alarm.extreme_c, alarm.ended_at) == (AlarmKind.HEAT, 16.5, None)

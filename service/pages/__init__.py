@@ -26,6 +26,7 @@ MOMENTS = (
     "weighing",  # before the next: /store/weigh is no store's id
     "store",
     "temps",
+    "my_fridge",
     "exchange_day",
     "grafting_day",
     "plants",

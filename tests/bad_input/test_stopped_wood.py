@@ -249,7 +249,8 @@ FREE_FORMS = {
     "/trees/{tree_id}/look", "/stops/new", "/stops/{stop_id}/bind", "/stops/{stop_id}/step", "/stops/{stop_id}/recall",
     "/stops/{stop_id}/told/{recall_id}", "/sites/{site_id}/edit", "/sites/{site_id}/round/{kind}", "/looks/{look_id}/picture",
     "/looks/{look_id}/taken-back", "/stops/{stop_id}/release", "/grafts/{graft_id}/taken-back", "/trees/{tree_id}/name",
-    "/collections/{collection_id}/time", "/collections/{collection_id}/name", "/store/weigh", "/store/weigh/{weighing_id}/taken-back",
+    "/collections/{collection_id}/time", "/collections/{collection_id}/name", "/my-fridge", "/store/weigh",
+    "/store/weigh/{weighing_id}/taken-back",
 }  # fmt: skip
 REFUSED_FORMS = {
     "/cut/{tree_id}", "/cut/from-paper",

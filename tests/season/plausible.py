@@ -142,6 +142,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/store/box": {"name": "A new box", "place_id": "$place"},
     "/store/put-away": {"things": "$code", "into": "box:$other_box"},
     "/store/look/{bundle_id}": {"buds": "tight"},
+    "/my-fridge": {"store_id": "$store_id", "now": "3.5", "unit": "C"},
     "/store/weigh": {"thing": "$code", "grams": "410"},
     "/store/weigh/{weighing_id}/taken-back": {"why": "mistyped"},
     "/hand-over": {"code": "$code"},

@@ -62,6 +62,9 @@ from service.storage.queries.temps import (
     limits_of,
     store_temps,
 )
+from service.storage.queries.week import (
+    came_and_went,
+)
 from service.storage.queries.weights import get_weighing, get_weighings, weighings_of
 
 __all__ = [
@@ -72,6 +75,7 @@ __all__ = [
     "beside",
     "beside_all",
     "bundles_to_keep",
+    "came_and_went",
     "checks_due",
     "contents_of_box",
     "contents_of_place",

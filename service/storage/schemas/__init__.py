@@ -73,6 +73,7 @@ from service.storage.schemas.stores import (
 )
 from service.storage.schemas.temps import (
     AlarmRead,
+    CameAndWent,
     DayTempsRead,
     StoreTempsRead,
 )
@@ -95,6 +96,7 @@ __all__ = [
     "BoxUpdate",
     "BundleCheckCreate",
     "BundleCheckRead",
+    "CameAndWent",
     "Change",
     "CheckDueRead",
     "Code",

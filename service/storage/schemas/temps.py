@@ -46,3 +46,12 @@ class StoreTempsRead(Answer):
     source: str
     alarms: list[AlarmRead]
     words: str
+
+
+class CameAndWent(Answer):
+    """How much came into a store and went out of it; a box counts as one."""
+
+    bundles_came: int
+    bundles_went: int
+    boxes_came: int
+    boxes_went: int

@@ -1,0 +1,61 @@
+"""A host's home: the fridge in the garage, and nothing of other stores."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Request, Response
+
+from service.lib.request import Read
+from service.lib.routing import PageRoute
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.pages.forms import Form, is_id, read_form, submitted
+from service.pages.render import render
+from service.storage import actions, queries
+from service.storage.rules import AreYouSure
+from service.storage.schemas import DialReadingCreate, DialReadingRead
+
+router = APIRouter(route_class=PageRoute)
+Host = Annotated[Asker, may(May.READINGS)]
+DAYS, WEEK = 42, timedelta(days=7)
+
+
+@router.get("/my-fridge")
+def get_my_fridge(request: Request, session: Read, asker: Host, store: UUID | None = None) -> Response:
+    """The stores that stand with whoever asks, one at a time: its dial, what rings, looks due, this week."""
+    return _page(request, session, asker, Form(store_id=store or "", unit="C"))
+
+
+def _page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    mine = queries.stores_of_host(session, asker.party_id)
+    store = next((one for one in mine if str(one.id) == form.text("store_id")), mine[0] if mine else None)
+    if store is None:
+        return render(request, "store/no_fridge.html", asker=asker)
+    now = request.app.state.clock.now()
+    return render(
+        request, "store/my_fridge.html", asker=asker, form=form, store=store, others=[one for one in mine if one.id != store.id],
+        temps=queries.store_temps(session, store.id, now, DAYS), due=queries.checks_due(session, store.id, now),
+        last=queries.last_dials(session, [store.id]).get(store.id), week=queries.came_and_went(session, store.id, now - WEEK),
+        unsure=isinstance(form.problem, AreYouSure),
+    )  # fmt: skip
+
+
+@router.post("/my-fridge")
+async def post_my_fridge(request: Request, session: Read, asker: Host) -> Response:
+    """What the thermometer shows."""
+    form = await read_form(request)
+
+    async def save() -> DialReadingRead:
+        names = ("store_id", "now", "lowest", "highest", "unit", "reset_done", "sure")
+        body = form.into(DialReadingCreate, *names, id=form.id("form_key"))
+        return await form.write(actions.read_dial, asker, body)
+
+    told = form.text("store_id")
+    address = f"/my-fridge?store={told}" if is_id(told) else "/my-fridge"
+    return await submitted(
+        request, form, save, lambda _: (address, "The reading is written down."),
+        lambda: _page(request, session, asker, form),
+    )  # fmt: skip

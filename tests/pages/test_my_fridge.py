@@ -1,0 +1,37 @@
+"""A host's home: the own fridge, read by hand, and nothing of other stores."""
+
+from __future__ import annotations
+
+from service.members.rules import Role
+from service.storage import actions, schemas
+from tests.bad_input.desk import words_of
+from tests.builders.members import make_asker, make_session
+from tests.builders.storage import ago, make_bundles, make_ground, make_store, put
+from tests.pages.desk import opened, read, send, told_next
+
+
+def test_a_host_reads_the_own_fridge_and_sees_nothing_of_another(browser, as_, writer):
+    ground = make_ground(writer)
+    me = make_asker(writer, Role.HOST)
+    host = browser(make_session(writer, me))
+    assert "No store stands with you" in words_of(read(host, "/my-fridge"))
+    mine = writer.write_now(
+        actions.add_store, me, schemas.StoreCreate(name="Shed fridge", host_id=me.party_id)
+    )
+    cellar = make_store(writer, ground, "Far cellar")
+    bundle, elsewhere = make_bundles(writer, ground, 2)
+    put(writer, ground.host, {"bundle_id": bundle, "store_id": mine.id, "done_at": ago(days=2)})
+    put(writer, ground.host, {"bundle_id": elsewhere, "store_id": cellar.id, "done_at": ago(days=2)})
+
+    page = words_of(read(host, "/my-fridge"))
+    form = opened(host, "/my-fridge", now="38")
+    asked = send(host, "/my-fridge", form)
+    told = told_next(host, send(host, "/my-fridge", {**form, "now": "3.5"}))
+
+    assert "Shed fridge" in page
+    assert "Far cellar" not in page
+    assert "Came 1 bundle, 0 boxes Went 0 bundles, 0 boxes" in " ".join(page.split())
+    assert asked.status_code == 422
+    assert "is it in °F, or mistyped?" in words_of(asked)
+    assert "The reading is written down." in told
+    assert "3.5 °C" in told

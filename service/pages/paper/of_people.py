@@ -49,8 +49,8 @@ def year_sheet(session: Session, asker: Asker, party_id: UUID, now: datetime, zo
         title=f"The year of {party.name}",
         says=f"From {short_day(first)} to {short_day(now, zone)}.",
         columns=(
-            Column("Day"), Column("What", "wide"), Column("Sticks", "narrow"), Column("Where, or what became of it", "wide"),
-            Column("My note", "wide"),
+            Column("Day", "date"), Column("What", "wide"), Column("Sticks", "narrow"), Column("Where, or what became of it", "wide"),
+            Column("My note"),
         ),
         groups=[Group(heading, each) for heading, each in rows if each], empty="Nothing of this year stands in the record.",
     )  # fmt: skip

@@ -18,7 +18,7 @@ _CONTACT = re.compile(r"(?<!\w)\+?\(?\d[\d\s()/.\-]{4,}\d|\S+@\S+")
 
 @dataclass(frozen=True)
 class Column:
-    """A heading, and how wide the column is: narrow, middle or wide."""
+    """A heading, and how wide the column is: narrow, date, middle or wide."""
 
     heading: str
     width: str = "middle"

@@ -24,6 +24,7 @@ from service.exchange.schemas import (
     TableBackCreate,
 )
 from service.lib.clock import local_day
+from service.lib.errors import Problem
 from service.lib.write import recorded_at
 from service.members import actions as member_actions
 from service.members import queries as member_queries
@@ -31,7 +32,7 @@ from service.members.rules import Member, check_may_cross
 from service.members.schemas import PartyCreate
 from service.storage import actions as storage_actions
 from service.tags import actions as tag_actions
-from service.tags.rules.words import TagKind
+from service.tags.rules.words import RowsRefused, TagKind
 
 
 def split_bundles(session: Session, member: Member, body: list[SplitCreate]) -> list[SplitRead]:
@@ -84,6 +85,28 @@ def hand_over_to_guest(
     """Record a guest who stands at the table, and hand sticks over to them: both or neither."""
     member_actions.add_parties(session, member, [guest])
     return hand_over(session, member, body)
+
+
+def enter_slip(
+    session: Session, member: Member, guest: PartyCreate | None, body: list[HandOverCreate]
+) -> list[HandOverRead]:
+    """What somebody wrote on a slip that they took; `guest` is recorded first. Raises `RowsRefused` with every refused row."""
+    if guest is not None:
+        member_actions.add_parties(session, member, [guest])
+    try:
+        with session.begin_nested():
+            return hand_over(session, member, body)
+    except Problem as problem:
+        refused = {}
+        for each in body:
+            try:
+                with session.begin_nested():
+                    hand_over(session, member, [each])
+            except Problem as wrong:
+                refused[each.id] = f"{wrong.detail} {wrong.todo}"
+        if not refused:
+            raise
+        raise RowsRefused(refused) from problem
 
 
 def _wanted(pairs: Iterable[tuple[UUID, int]]) -> dict[UUID, int]:

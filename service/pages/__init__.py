@@ -27,6 +27,7 @@ MOMENTS = (
     "store",
     "temps",
     "my_fridge",
+    "slips",  # before the next: /hand-over/slip is no bundle's id
     "exchange_day",
     "grafting_day",
     "plants",

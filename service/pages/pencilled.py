@@ -136,7 +136,7 @@ def _row(form: Form, name: str, zone: str, now: datetime) -> LabelledCutCreate:
         for field in ("stage", "owner_agreed", "already_cut", "disinfected")
         if form.text(f"{field}.{name}")
     }
-    at = _when(form, name, zone, now)
+    at = when(form, name, zone, now)
     try:
         cut = form.into(
             CollectionCreate,
@@ -169,7 +169,7 @@ def _tree_of(form: Form, name: str) -> str:
     raise WrongFields({f"number.{name}": "no tree has this number"})
 
 
-def _when(form: Form, name: str, zone: str, now: datetime) -> datetime:
+def when(form: Form, name: str, zone: str, now: datetime) -> datetime:
     """The paper's own day, and the hour that stands in the row; noon where none does, but never later than now."""
     told = form.text(f"time.{name}")
     try:

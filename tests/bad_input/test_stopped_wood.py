@@ -206,6 +206,7 @@ FORMS: dict[str, tuple[str, dict[str, str]]] = {
     "hand over: flag": ("/hand-over/{id}", {"sticks": "1", "form": "flag"}),
     "hand over: bundle": ("/hand-over/{id}", {"sticks": "1", "form": "bundle"}),
     "hand over: table": ("/hand-over/{id}", {"sticks": "1", "form": "table"}),
+    "hand over: slip": ("/hand-over/slip", {"day": "2026-02-14", "code.1": "{code}", "sticks.1": "1"}),
     "graft": ("/bench/graft/{id}", {"sticks": "1", "grafts": "1", "plants": "1", "stock_as_told": "a seedling"}),
     "put away": ("/store/put-away", {"things": "{code}", "into": "out:", "note": "to the shed"}),
     "plant as a tree": ("/plants/{plant}/source-tree", {"may_cut": "yes"}),
@@ -253,7 +254,7 @@ FREE_FORMS = {
     "/store/weigh/{weighing_id}/taken-back",
 }  # fmt: skip
 REFUSED_FORMS = {
-    "/cut/{tree_id}", "/cut/from-paper",
+    "/cut/{tree_id}", "/hand-over/slip", "/cut/from-paper",
     "/bundles/{bundle_id}/{act}", "/hand-over/{bundle_id}", "/bench/graft/{bundle_id}", "/store/put-away",
     "/trees/{tree_id}/leave", "/plants/{plant_id}/source-tree", "/plants/{plant_id}/pass-on", "/trees/{tree_id}/finish",
 }  # fmt: skip

@@ -126,6 +126,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/trees/{tree_id}/contract": {"rights_note": "the seller, by letter", "version": "$version"},
     "/trees/{tree_id}/may-cut": {"may_cut": "ask", "most_sticks": "20", "version": "$version"},
     "/varieties/{cultivar_id}/rights": {"protection": "free", "register_name": "the national register", "version": "$version"},
+    "/hand-over/slip": {"party_id": "$guest", "day": "2026-02-14", "code.1": "$code", "sticks.1": "1"},
     "/cut/from-paper": {"site": "$site_id", "day": "2026-01-09", "sticks.$tree_id": "3"},
     "/cut/{tree_id}": {"sticks": "3", "wood": "dormant"},
     "/receive": {**{name: str(value) for name, value in RECEIPT.items() if name != "area_id"}, "from_party_id": "$host"},

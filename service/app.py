@@ -35,6 +35,7 @@ from service.lib.request import SAFE_HEADERS, BodyTooLarge, Guard, problem_respo
 from service.lib.routing import take_routes
 from service.lib.settings import Settings
 from service.lib.write import Writer
+from service.lists.routes import router as lists
 from service.members import signin
 from service.members.actions import supply_all_bundles
 from service.members.routes import router as members
@@ -51,7 +52,19 @@ from service.tags.rules.words import TagKind
 from service.trees.actions import supply_bundles_of_trees, supply_cuts_of_trees
 from service.trees.routes import router as trees
 
-ROUTERS = (provenance, bundles, tags, storage, exchange, grafting, collection, trees, catalogue, members)
+ROUTERS = (
+    provenance,
+    lists,
+    bundles,
+    tags,
+    storage,
+    exchange,
+    grafting,
+    collection,
+    trees,
+    catalogue,
+    members,
+)
 
 DESCRIPTION = """A grafting club's record of its scionwood, from the cut on a tree to a graft that took.
 

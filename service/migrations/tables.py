@@ -5,6 +5,7 @@ from service.catalogue import tables as catalogue
 from service.collection import tables as collection
 from service.grafting import tables as grafting
 from service.lib import write
+from service.lists import tables as lists
 from service.members import tables as members
 from service.provenance import tables as provenance
 from service.storage import tables as storage
@@ -16,6 +17,7 @@ __all__ = [
     "catalogue",
     "collection",
     "grafting",
+    "lists",
     "members",
     "provenance",
     "storage",

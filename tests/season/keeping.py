@@ -48,8 +48,12 @@ QUESTIONS: dict[str, dict[str, str]] = {
     "/api/stores/{store_id}/hours": SPAN,
     "/api/sites/{site_id}/air": {"from_day": "2026-01-01", "until_day": "2026-01-31"},
 }
+# A club's own table of trees.
+LIST = b"Variety,Kind,Site\nGravensteiner,Apple,Weir orchard\n"
+
 # Names in routes and bodies, and the names they have among the fixed identities.
 NAMES = {
+    "list_id": "list",
     "logger_id": "logger",
     "stretch_id": "stretch",
     "file_id": "file",
@@ -82,3 +86,7 @@ def fill_stores(winter: Any, client: Callable[[str], Any], fixed: Callable[[str]
     winter.send("host", "/store-fruit", fruit)
     stretch = {"id": fixed("stretch"), **STRETCH}
     winter.send("host", f"/loggers/{fixed('logger')}/left-out", stretch)
+    sent_list = client("steward").post(
+        f"/api/lists?list_id={fixed('list')}&sort=trees", content=LIST, headers={"Content-Type": "text/csv"}
+    )
+    assert sent_list.status_code == 201, sent_list.text

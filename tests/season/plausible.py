@@ -92,6 +92,10 @@ API: dict[tuple[str, str], Json] = {
         "days": [{"day": "2026-01-05", "lowest_c": -2.5, "highest_c": 3.0}],
     },
     ("POST", "/api/trees"): [TREE],
+    ("PUT", "/api/lists/{list_id}/form"): {"kind_id": "$taxon_id"},
+    ("PUT", "/api/lists/{list_id}/answers"): {"answers": {"kind:aple:": ""}},
+    ("POST", "/api/lists/{list_id}/take"): {},
+    ("POST", "/api/lists/{list_id}/drop"): None,
     ("PATCH", "/api/trees/{tree_id}"): {"note": "leans"},
     ("PUT", "/api/trees/{tree_id}/owner-word"): {"may_cut": "ask", "most_sticks": 20, "words": "at the gate"},
     ("PATCH", "/api/trees/{tree_id}/name"): {
@@ -196,11 +200,15 @@ PAGES: dict[str, dict[str, str]] = {
     "/areas/answers/new": {**{name: str(value) for name, value in PERMIT.items()}, "allows": "true"},
 }  # fmt: skip
 
+# What is sent as it is, and as which kind.
+RAW = {"/api/pictures": (PICTURE, "image/png"), "/api/lists": (keeping.LIST, "text/csv")}
+
 # The file that goes with a page's form.
 FILES = {"/looks/{look_id}/picture": {"picture": ("a leaf.png", PICTURE, "image/png")}}
 
 # What a question of the API cannot do without.
 QUESTIONS: dict[str, dict[str, str]] = {
+    "/api/lists": {"list_id": fixed("new list"), "sort": "trees"},
     "/api/tags": {"thing_id": fixed("bundle")},
     "/api/cultivars/search": {"q": "gravenstein"},
     "/api/plant-health-agents/search": {"q": "proliferation"},

@@ -46,8 +46,14 @@ def ask(club: FilledClub, who: str, method: str, route: str, *, own: bool) -> ht
     browser, address = club.client(who), route.format_map(things)
     if route.startswith("/api/"):
         body = plausible.filled_in(plausible.API.get((method, route)), things)
-        if route == "/api/pictures" and method == "POST":
-            return browser.post(address, content=plausible.PICTURE, headers={"Content-Type": "image/png"})
+        if route in plausible.RAW and method == "POST":
+            content, kind = plausible.RAW[route]
+            return browser.post(
+                address,
+                content=content,
+                headers={"Content-Type": kind},
+                params=plausible.QUESTIONS.get(route),
+            )
         etag = club.client("administrator").get(plausible.EDITED_PARTS.sub("", address)).headers.get("ETag")
         headers = {"If-Match": etag} if etag and method in {"PATCH", "PUT"} else {}
         return browser.request(

@@ -1,0 +1,127 @@
+"""Lists: sent, told how to read them, answered, taken whole or not at all."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from uuid import UUID
+
+from sqlalchemy import update
+from sqlmodel import Session, col
+
+from service.lib.clock import minute_words
+from service.lib.write import insert_rows, recorded_at
+from service.lists import queries
+from service.lists.rules import (
+    WAITS_DAYS,
+    ListChanged,
+    ListSort,
+    ListState,
+    check_can_step,
+    check_can_take,
+    check_ready,
+    digest_of_list,
+    pack_list,
+)
+from service.lists.schemas import ListAnswersSet, ListFileSummary, ListFormSet, ListTake
+from service.lists.tables import ListFile, ListThing
+from service.members.actions import add_areas, add_parties
+from service.members.rules import Member
+from service.trees.actions import add_sites, add_trees
+
+
+class SentList:
+    """A file as it came; in a repeated request it is known by its digest."""
+
+    def __init__(self, name: str, raw: bytes) -> None:
+        self.name, self.raw, self.sha256 = name, raw, digest_of_list(raw)
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.sha256}"
+
+
+def send_list(
+    session: Session, member: Member, list_id: UUID, sort: ListSort, sent: SentList
+) -> ListFileSummary:
+    """Keep a list until somebody has looked at it; nothing of it is in the record yet. The same file twice is told."""
+    at = recorded_at(session)
+    before = queries.taken_before(session, sent.sha256)
+    session.execute(
+        update(ListFile)
+        .where(
+            col(ListFile.state) == ListState.WAITING, col(ListFile.sent_at) < at - timedelta(days=WAITS_DAYS)
+        )
+        .values(state=ListState.DROPPED, content=None, settled_at=at)
+        .execution_options(synchronize_session=False)
+    )
+    row = ListFile(
+        id=list_id, sort=sort.value, name=sent.name, sha256=sent.sha256, content=pack_list(sent.raw), state=ListState.WAITING,
+        told=[f"The very same file was taken on {minute_words(before)}."] if before else [], sent_at=at,
+        by_party_id=member.party_id, for_party_id=member.acting_for_id,
+    )  # fmt: skip
+    queries.open_table(row, ListFormSet())
+    session.add(row)
+    session.flush()
+    return queries.list_summary(row)
+
+
+def _waiting(session: Session, list_id: UUID, to: ListState) -> ListFile:
+    row = queries.find_list(session, list_id, lock=True)
+    check_can_step(ListState(row.state), to)
+    return row
+
+
+def set_list_form(session: Session, member: Member, list_id: UUID, body: ListFormSet) -> ListFileSummary:
+    """Say which sheet and which column tells what."""
+    row = _waiting(session, list_id, ListState.TAKEN)
+    queries.open_table(row, body)
+    row.form, row.version = body.model_dump(mode="json"), row.version + 1
+    session.flush()
+    return queries.list_summary(row)
+
+
+def answer_list(session: Session, member: Member, list_id: UUID, body: ListAnswersSet) -> ListFileSummary:
+    """Answer what the list asks; other answers stay."""
+    row = _waiting(session, list_id, ListState.TAKEN)
+    row.answers, row.version = {**(row.answers or {}), **body.answers}, row.version + 1
+    session.flush()
+    return queries.list_summary(row)
+
+
+def take_list(
+    session: Session, member: Member, list_id: UUID, body: ListTake, prepared: queries.PreparedList
+) -> ListFileSummary:
+    """Take a list into the record, whole or not at all."""
+    row = _waiting(session, list_id, ListState.TAKEN)
+    check_can_take(member.may, ListSort(row.sort))
+    plan = prepared.plan
+    if plan is None or prepared.version != row.version:
+        raise ListChanged("Its columns or its answers were changed.")
+    counts = plan.counts
+    check_ready(prepared.open_questions, counts.refused, counts.taken, leave_refused=body.leave_refused)
+    if plan.areas:
+        add_areas(session, member, plan.areas)
+    if plan.people:
+        add_parties(session, member, plan.people)
+    if plan.sites:
+        add_sites(session, member, plan.sites)
+    add_trees(session, member, plan.trees)
+    things = [
+        {"list_id": list_id, "kind": kind, "thing_id": thing, "line": line} for kind, thing, line in plan.made
+    ]
+    insert_rows(session, ListThing, things)
+    row.rows, row.brought, row.left_out = counts.rows, counts.taken, counts.refused
+    _settle(session, row, member, ListState.TAKEN)
+    return queries.list_summary(row)
+
+
+def drop_list(session: Session, member: Member, list_id: UUID) -> ListFileSummary:
+    """Throw a waiting list away; nothing of it was in the record."""
+    row = _waiting(session, list_id, ListState.DROPPED)
+    _settle(session, row, member, ListState.DROPPED)
+    return queries.list_summary(row)
+
+
+def _settle(session: Session, row: ListFile, member: Member, state: ListState) -> None:
+    row.state, row.content, row.version = state, None, row.version + 1
+    row.settled_at, row.settled_by_party_id = recorded_at(session), member.party_id
+    session.flush()

@@ -1,0 +1,23 @@
+"""Every SELECT about lists that are moved in."""
+
+from service.lists.queries.files import (
+    PreparedList,
+    find_list,
+    list_lists,
+    list_summary,
+    look_at_list,
+    open_table,
+    prepare_list,
+    taken_before,
+)
+
+__all__ = [
+    "PreparedList",
+    "find_list",
+    "list_lists",
+    "list_summary",
+    "look_at_list",
+    "open_table",
+    "prepare_list",
+    "taken_before",
+]

@@ -1,0 +1,168 @@
+"""Lists that were sent: each with what it would bring, what it asks, and a report of its rows."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import select
+from sqlmodel import Session, col
+
+from service.lib.clock import local_day
+from service.lib.errors import Problem
+from service.lib.paging import Page, Paging, page_of
+from service.lib.tabular import Choice, Table, read_table
+from service.lists.queries.known import read_known, read_spellings
+from service.lists.queries.matching import Matcher
+from service.lists.queries.planning import Around, Columns, Plan, read_rows
+from service.lists.queries.trees import add_new, read_tree
+from service.lists.rules import (
+    ListSort,
+    ListState,
+    NoSuchList,
+    check_columns,
+    fields_of,
+    guess_columns,
+    order_of,
+    unpack_list,
+)
+from service.lists.schemas import ListColumn, ListFileRead, ListFileSummary, ListFormSet
+from service.lists.tables import ListFile
+from service.members import queries as members
+
+
+class PreparedList:
+    """A list read before it is taken, so that nobody waits for the reading.
+
+    No dataclass: a repeat of a request must look the same whatever became of the list meanwhile, and a plain thing is
+    known by its words alone.
+    """
+
+    def __init__(self, plan: Plan | None, version: int, open_questions: int) -> None:
+        self.plan, self.version, self.open_questions = plan, version, open_questions
+
+    def __str__(self) -> str:
+        return "a list"
+
+
+def list_summary(row: ListFile) -> ListFileSummary:
+    return ListFileSummary.model_validate({**row.model_dump(exclude={"content"}), "told": row.told or []})
+
+
+def find_list(session: Session, list_id: UUID, *, lock: bool = False) -> ListFile:
+    """One list's row; one statement. Raises `NoSuchList`."""
+    statement = select(ListFile).where(col(ListFile.id) == list_id)
+    if lock:
+        statement = statement.with_for_update().execution_options(populate_existing=True)
+    row = session.execute(statement).scalar_one_or_none()
+    if row is None:
+        raise NoSuchList("There is no list under this id.")
+    return row
+
+
+def taken_before(session: Session, sha256: str) -> datetime | None:
+    """When the very same file was taken; None where it never was. One statement."""
+    rows = session.execute(
+        select(col(ListFile.settled_at))
+        .where(col(ListFile.sha256) == sha256, col(ListFile.state) == ListState.TAKEN)
+        .order_by(col(ListFile.settled_at).desc())
+        .limit(1)
+    )
+    return rows.scalar_one_or_none()
+
+
+def list_lists(session: Session, paging: Paging) -> Page[ListFileSummary]:
+    """Lists, the latest first; two statements."""
+    columns = [one for one in ListFile.__table__.c if one.name != "content"]  # type: ignore[attr-defined]
+    statement = select(*columns).where(col(ListFile.state) != ListState.DROPPED)
+    return page_of(
+        session, statement, [(col(ListFile.sent_at), True), (col(ListFile.id), False)], paging, _listed
+    )
+
+
+def _listed(row: Any) -> ListFileSummary:
+    return ListFileSummary.model_validate({**row._mapping, "told": row.told or []})  # noqa: SLF001
+
+
+def open_table(row: ListFile, form: ListFormSet) -> tuple[Table, dict[str, str]]:
+    """A waiting list's table, and which column tells what. Raises what is wrong with the file, and `NoSuchColumn`."""
+    choice = Choice(form.encoding, form.delimiter, form.sheet, form.header_row)
+    table = read_table(unpack_list(row.content or b""), choice)
+    sort = ListSort(row.sort)
+    if form.columns is None:
+        return table, guess_columns(sort, table.header)
+    check_columns(sort, form.columns, table.header)
+    return table, dict(form.columns)
+
+
+def prepare_list(session: Session, list_id: UUID, now: datetime) -> PreparedList:
+    """A waiting list read as it is to be taken."""
+    row = find_list(session, list_id)
+    if row.state != ListState.WAITING:
+        return PreparedList(None, row.version, 0)
+    form = ListFormSet.model_validate(row.form or {})
+    table, columns = open_table(row, form)
+    around = _read(session, row, form, table, columns, now)
+    return PreparedList(around.plan, row.version, len(around.match.asked))
+
+
+def _read(
+    session: Session, row: ListFile, form: ListFormSet, table: Table, columns: dict[str, str], now: datetime
+) -> Around:
+    rows = list(table.rows)
+    known, answers = read_known(session), row.answers or {}
+    place = table.header.index(columns["variety"]) if "variety" in columns else -1
+    names = {str(cells[place]) for _, cells in rows if 0 <= place < len(cells) and cells[place] is not None}
+    chosen = [
+        UUID(reply) for key, reply in answers.items() if key.startswith("variety:") and len(reply) == 36
+    ]
+    read_spellings(session, known, names, chosen)
+    match = Matcher(session, row.id, known, {key: reply for key, reply in answers.items() if reply})
+    today = local_day(now, members.club(session).zone)
+    around = Around(row.id, today, form, columns, match, Plan())
+    fields = fields_of(ListSort(row.sort))
+    orders = {
+        name: form.orders.get(name) or order_of(cells[table.header.index(heading)] for _, cells in rows)[0]
+        for name, heading in columns.items()
+        if fields[name].kind == "day"
+    }
+    read_rows(around, Columns(fields, columns, table.header, orders), rows, read_tree)
+    plan = around.plan
+    needed = {tree.site_id for tree in plan.trees}
+    plan.sites = [site for site in plan.sites if site.id in needed]
+    gone = {one for one, _, _ in match.new.get("site", {}).values()} - {site.id for site in plan.sites}
+    plan.made = [one for one in plan.made if one[1] not in gone]
+    add_new(
+        plan, match.new, {*(tree.owner_id for tree in plan.trees), *(site.area_id for site in plan.sites)}
+    )
+    plan.counts.areas, plan.counts.people, plan.counts.sites = (
+        len(plan.areas),
+        len(plan.people),
+        len(plan.sites),
+    )
+    return around
+
+
+def look_at_list(session: Session, list_id: UUID, now: datetime) -> ListFileRead:
+    """A list with its columns, its first rows as they are read, what it asks, and what cannot be used."""
+    row = find_list(session, list_id)
+    summary = list_summary(row).model_dump()
+    form = ListFormSet.model_validate(row.form or {})
+    if row.state != ListState.WAITING or row.content is None:
+        return ListFileRead(**summary)
+    try:
+        table, columns = open_table(row, form)
+        around = _read(session, row, form, table, columns, now)
+    except Problem as problem:
+        return ListFileRead(**summary, form=form, problem=problem.detail, problem_todo=problem.todo)
+    plan, how = around.plan, table.how
+    return ListFileRead(
+        **summary, form=form, sheets=list(how.sheets), sheet=how.sheet, encoding=how.encoding, delimiter=how.delimiter,
+        header_row=how.header_row, header=list(table.header), preview=plan.preview, report=plan.report, counts=plan.counts,
+        columns=[
+            ListColumn(name=one.name, words=one.words, needed=one.needed, hint=one.hint, heading=columns.get(one.name, ""))
+            for one in fields_of(ListSort(row.sort)).values()
+        ],
+        questions=around.match.questions(), ready=not around.match.asked and plan.counts.taken > 0,
+    )  # fmt: skip

@@ -1,0 +1,92 @@
+"""What the record knows by name, read once for a whole list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from uuid import UUID
+
+from sqlalchemy import select
+from sqlmodel import Session, col
+
+from service.catalogue import queries as catalogue
+from service.catalogue.rules import CultivarFacts, TaxonFacts, fold_name
+from service.catalogue.tables import Cultivar, CultivarName
+from service.lib.paging import EVERY
+from service.lists.rules import fold_heading
+from service.members import queries as members
+from service.members.rules import fold_person
+from service.members.tables import Area, Party
+from service.trees.tables import Site
+
+AT_ONCE = 500  # spellings in one statement
+
+
+@dataclass
+class Known:
+    """Names of the record, folded, and what goes by each."""
+
+    kinds: dict[UUID, TaxonFacts] = field(default_factory=dict)
+    kind_named: dict[str, list[UUID]] = field(default_factory=dict)
+    areas: dict[str, list[UUID]] = field(default_factory=dict)
+    sites: dict[str, list[UUID]] = field(default_factory=dict)
+    people: dict[str, list[UUID]] = field(default_factory=dict)
+    stocks: dict[str, list[tuple[UUID, UUID]]] = field(default_factory=dict)  # stock, its kind
+    methods: dict[str, str] = field(default_factory=dict)
+    spelled: dict[str, list[tuple[UUID, UUID]]] = field(default_factory=dict)  # variety, its kind
+    words: dict[UUID, str] = field(default_factory=dict)  # names as they are written
+    cultivars: dict[UUID, CultivarFacts] = field(default_factory=dict)
+    only_area_id: UUID | None = None
+
+
+def read_known(session: Session) -> Known:
+    """Areas, sites, people, kinds and stocks by name; six statements, whatever the list."""
+    known = Known()
+    for kind in catalogue.list_kinds(session):
+        known.kinds[kind.id] = kind
+        known.words[kind.id] = f"{kind.kind} ({kind.botanical_name})"
+        for name in {
+            fold_heading(one) for one in (kind.kind, kind.botanical_name, kind.slug, f"{kind.kind}s")
+        }:
+            known.kind_named.setdefault(name, []).append(kind.id)
+    for table, of in ((Area, known.areas), (Site, known.sites)):
+        for row in session.execute(select(col(table.id), col(table.name))):
+            of.setdefault(fold_person(row.name), []).append(row.id)
+            known.words[row.id] = row.name
+    everybody = select(col(Party.id), col(Party.name), col(Party.name_folded)).where(
+        col(Party.forgotten_at).is_(None)
+    )
+    for row in session.execute(everybody):
+        known.people.setdefault(row.name_folded, []).append(row.id)
+        known.words[row.id] = row.name
+    for stock in catalogue.list_rootstocks(session, EVERY).items:
+        for name in {stock_word(one) for one in (stock.name, *stock.other_names)}:
+            known.stocks.setdefault(name, []).append((stock.id, stock.taxon_id))
+    for method in catalogue.list_methods(session):
+        known.methods[fold_heading(method.name)] = known.methods[fold_heading(method.slug)] = method.slug
+    only = members.only_area(session)
+    known.only_area_id = only.id if only else None
+    return known
+
+
+def stock_word(name: str) -> str:
+    """A stock's name as it is compared: `M.9`, `M9` and `m 9` are one."""
+    return "".join(sign for sign in fold_person(name) if sign.isalnum())
+
+
+def read_spellings(session: Session, known: Known, names: Iterable[str], answered: Iterable[UUID]) -> None:
+    """Which varieties go by these spellings, whatever the case and the accents, and which were chosen in answers."""
+    folded = sorted({fold_name(name) for name in names} - {""})
+    for begin in range(0, len(folded), AT_ONCE):
+        rows = session.execute(
+            select(col(CultivarName.folded), col(Cultivar.id), col(Cultivar.taxon_id))
+            .join(Cultivar, col(Cultivar.id) == col(CultivarName.cultivar_id))
+            .where(col(CultivarName.folded).in_(folded[begin : begin + AT_ONCE]))
+            .distinct()
+        )
+        for row in rows:
+            known.spelled.setdefault(row.folded, []).append((row.id, row.taxon_id))
+    wanted = {one for found in known.spelled.values() for one, _ in found} | set(answered)
+    ids = sorted(wanted)
+    for begin in range(0, len(ids), AT_ONCE):
+        known.cultivars.update(catalogue.facts_for_cultivars(session, ids[begin : begin + AT_ONCE]))

@@ -1,0 +1,141 @@
+"""Names of a list found in the record: surely, by an answer, as something new, or asked once per spelling."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from uuid import UUID, uuid5
+
+from sqlmodel import Session
+
+from service.catalogue import queries as catalogue
+from service.catalogue.rules import fold_name
+from service.lists.queries.known import Known
+from service.lists.rules import fold_heading
+from service.lists.schemas import ListOption, ListQuestion
+from service.members.rules import fold_person
+
+AS_TOLD, NEW = "as_told", "new"
+_WORDS = {AS_TOLD, NEW}
+_ALLOWED: dict[str, set[str]] = {"variety": {AS_TOLD}, "kind": set()}
+NEAREST = 3
+NEAR = 0.8  # of the letters in common: nearer than this is rather a typing mistake than another name
+MOST_ASKED = 60  # questions shown at once
+
+
+class Asked(Exception):
+    """This row waits for an answer."""
+
+
+@dataclass
+class Matcher:
+    """Finds names, keeps what must be asked, and what must be made new, by folded name."""
+
+    session: Session
+    list_id: UUID
+    known: Known
+    answers: Mapping[str, str]
+    asked: dict[str, ListQuestion] = field(default_factory=dict)
+    answered: dict[str, ListQuestion] = field(default_factory=dict)
+    new: dict[str, dict[str, tuple[UUID, str, int]]] = field(
+        default_factory=dict
+    )  # what: folded: id, name, line
+    _kind_of: dict[str, UUID] = field(default_factory=dict)
+
+    # -- varieties and kinds ---------------------------------------------------------------------------------------
+
+    def variety(self, name: str, taxon_id: UUID | None, line: int) -> UUID | None:
+        """The variety that is spelled so; None where its name is kept as told. Raises `Asked`."""
+        folded = fold_name(name)
+        found = [one for one, kind in self.known.spelled.get(folded, ()) if taxon_id in (None, kind)]
+        if len(found) == 1:
+            return found[0]
+        kind = self.known.kinds.get(taxon_id) if taxon_id else None
+        key = f"variety:{folded[:300]}:{kind.slug if kind else ''}"
+        reply = self._reply(key, "variety", name, line, found)
+        return None if reply == AS_TOLD else UUID(reply)
+
+    def kind(self, name: str, line: int) -> UUID:
+        """The kind that is called so. Raises `Asked`."""
+        if name in self._kind_of:
+            return self._kind_of[name]
+        folded = fold_heading(name)
+        found = self.known.kind_named.get(folded, [])
+        if len(found) != 1:
+            near = found or [
+                one
+                for word in get_close_matches(folded, self.known.kind_named, NEAREST, NEAR)
+                for one in self.known.kind_named[word]
+            ]
+            found = [UUID(self._reply(f"kind:{folded[:300]}", "kind", name, line, near[:NEAREST]))]
+        self._kind_of[name] = found[0]
+        return found[0]
+
+    # -- what can be made new --------------------------------------------------------------------------------------
+
+    def person(self, name: str, line: int) -> UUID:
+        return self._or_new("person", self.known.people, name, line)
+
+    def site(self, name: str, line: int) -> UUID:
+        return self._or_new("site", self.known.sites, name, line)
+
+    def area(self, name: str, line: int) -> UUID:
+        return self._or_new("area", self.known.areas, name, line)
+
+    def _or_new(self, what: str, known: Mapping[str, list[UUID]], name: str, line: int) -> UUID:
+        folded = fold_person(name)
+        found = known.get(folded, [])
+        if len(found) == 1:
+            return found[0]
+        made = self.new.setdefault(what, {})
+        if folded in made:
+            return made[folded][0]
+        near = found or [
+            one for word in get_close_matches(folded, known, NEAREST, NEAR) for one in known[word]
+        ]
+        reply = self._reply(f"{what}:{folded[:380]}", what, name, line, near[:NEAREST]) if near else NEW
+        if reply != NEW:
+            return UUID(reply)
+        made[folded] = (uuid5(self.list_id, f"{what}/{folded}"), name[:300], line)
+        return made[folded][0]
+
+    # -- questions -------------------------------------------------------------------------------------------------
+
+    def _reply(self, key: str, what: str, spelling: str, line: int, near: list[UUID]) -> str:
+        reply = self.answers.get(key, "")
+        if reply in _WORDS - _ALLOWED.get(what, {NEW}):
+            reply = ""  # a word that answers another question
+        of = self.answered if reply else self.asked
+        question = of.get(key)
+        if question is None:
+            options = [ListOption(value=str(one), words=self._words(one)) for one in near]
+            question = of[key] = ListQuestion(
+                key=key, what=what, spelling=spelling, rows=0, line=line, options=options, answer=reply
+            )
+        question.rows += 1
+        if not reply:
+            raise Asked(key)
+        return reply
+
+    def _words(self, one: UUID) -> str:
+        facts = self.known.cultivars.get(one)
+        if facts is None:
+            return self.known.words.get(one, "")
+        return f"{facts.page_name} ({facts.kind.lower()})"
+
+    def questions(self) -> list[ListQuestion]:
+        """Open questions first, the first of them with what is nearest in the catalogue; then those answered."""
+        shown = list(self.asked.values())[:MOST_ASKED]
+        for question in shown:
+            if question.what == "variety" and not question.options:
+                slug = question.key.rpartition(":")[2]
+                taxon_id = next((one for one, kind in self.known.kinds.items() if kind.slug == slug), None)
+                near = catalogue.search_cultivars(
+                    self.session, question.spelling, taxon_id=taxon_id, limit=NEAREST
+                )
+                question.options = [
+                    ListOption(value=str(one.id), words=f"{one.page_name} ({one.kind.lower()})")
+                    for one in near
+                ]
+        return [*shown, *list(self.answered.values())[:MOST_ASKED]]

@@ -1,0 +1,198 @@
+"""A list read row by row into what it would write; nothing is written here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+from uuid import UUID, uuid5
+
+from pydantic import ValidationError
+
+from service.catalogue.rules import fold_name
+from service.lib.errors import Problem
+from service.lib.tabular import Cell, Row
+from service.lists.queries.matching import Asked, Matcher
+from service.lists.rules import (
+    CannotRead,
+    DayOrder,
+    ListField,
+    RowState,
+    count_of,
+    day_of,
+    flag_of,
+    text_of,
+    year_of,
+)
+from service.lists.schemas import ListCounts, ListFormSet, ListRowTold
+
+MOST_TOLD = 500  # rows of the report
+PREVIEWED = 8
+Values = dict[str, Any]
+
+
+class CannotUse(Exception):
+    """A row that cannot be taken: which field, why, and what to do."""
+
+    def __init__(self, field_name: str, words: str, todo: str) -> None:
+        super().__init__(words)
+        self.field, self.todo = field_name, todo
+
+
+@dataclass
+class Plan:
+    """What a list would bring, and what is to be told of its rows."""
+
+    counts: ListCounts = field(default_factory=ListCounts)
+    report: list[ListRowTold] = field(default_factory=list)
+    preview: list[dict[str, str]] = field(default_factory=list)
+    made: list[tuple[str, UUID, int]] = field(default_factory=list)  # kind, id, line
+    people: list[Any] = field(default_factory=list)
+    areas: list[Any] = field(default_factory=list)
+    sites: list[Any] = field(default_factory=list)
+    trees: list[Any] = field(default_factory=list)
+
+    def tell(self, line: int, state: RowState, column: str, words: str, todo: str) -> None:
+        if len(self.report) < MOST_TOLD:
+            self.report.append(ListRowTold(line=line, state=state, column=column, words=words, todo=todo))
+
+
+@dataclass
+class Around:
+    """What every row is read with."""
+
+    list_id: UUID
+    today: date
+    form: ListFormSet
+    columns: Mapping[str, str]
+    match: Matcher
+    plan: Plan
+
+    def id_of(self, line: int, kind: str) -> UUID:
+        return uuid5(self.list_id, f"{kind}/{line}")
+
+
+RowReader = Callable[[Around, Values, int], RowState]
+_READ: Mapping[str, Callable[[Cell], Any]] = {
+    "text": text_of,
+    "count": count_of,
+    "year": year_of,
+    "flag": flag_of,
+}
+
+
+class Columns:
+    """Where each field's cell stands, and how it is read."""
+
+    def __init__(
+        self, fields: Mapping[str, ListField], columns: Mapping[str, str], header: tuple[str, ...],
+        orders: Mapping[str, DayOrder | None],
+    ) -> None:  # fmt: skip
+        self.heading = columns
+        self.told: list[tuple[str, int, Callable[[Cell], Any]]] = []
+        for name, heading in columns.items():
+            kind = fields[name].kind
+            read = _READ.get(kind) or self._days(orders.get(name))
+            self.told.append((name, header.index(heading), read))
+
+    @staticmethod
+    def _days(order: DayOrder | None) -> Callable[[Cell], Any]:
+        return lambda cell: day_of(cell, order)
+
+    def values(self, cells: list[Cell]) -> Values:
+        """The cells of one row as values, blank ones left out. Raises `CannotUse`."""
+        values: Values = {}
+        wide = len(cells)
+        for name, place, read in self.told:
+            cell = cells[place] if place < wide else None
+            if cell is None:
+                continue
+            try:
+                value = read(cell)
+            except CannotRead as error:
+                raise CannotUse(name, str(error), "Mend this cell in the file and send it again.") from error
+            if value is not None and value != "":
+                values[name] = value
+        return values
+
+
+def read_rows(around: Around, columns: Columns, rows: list[Row], read: RowReader) -> None:
+    """Every row by `read`; what cannot be used is told with its line, its column and what to do."""
+    plan, counts = around.plan, around.plan.counts
+    for line, cells in rows:
+        counts.rows += 1
+        try:
+            values = columns.values(cells)
+            if len(plan.preview) < PREVIEWED:
+                plan.preview.append(
+                    {"line": str(line), **{name: _shown(one) for name, one in values.items()}}
+                )
+            state = read(around, values, line)
+        except Asked as asked:
+            state = RowState.ASKED
+            question = around.match.asked[str(asked)]
+            heading = columns.heading.get(_COLUMN_OF.get(question.what, question.what), "")
+            plan.tell(
+                line, state, heading, f"“{question.spelling}” is not known so", "Answer it once, below."
+            )
+        except CannotUse as error:
+            state = RowState.REFUSED
+            plan.tell(line, state, columns.heading.get(error.field, error.field), str(error), error.todo)
+        except ValidationError as error:
+            state, first = RowState.REFUSED, error.errors()[0]
+            name = str(first["loc"][0]) if first["loc"] else ""
+            words = str(first["msg"]).removeprefix("Value error, ")
+            plan.tell(
+                line,
+                state,
+                columns.heading.get(name, name),
+                words,
+                "Mend this cell in the file and send it again.",
+            )
+        except Problem as error:
+            state = RowState.REFUSED
+            plan.tell(line, state, columns.heading.get(error.field, error.field), error.detail, error.todo)
+        setattr(counts, state.value, getattr(counts, state.value) + 1)
+
+
+_COLUMN_OF = {"person": "owner", "site": "site", "area": "area", "kind": "kind", "variety": "variety"}
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return value.isoformat() if isinstance(value, date) else str(value)
+
+
+def area_for(around: Around, values: Values, line: int) -> UUID | None:
+    """The plant-health area a row tells, else the one for the rest, else the only one."""
+    if "area" in values:
+        return around.match.area(values["area"], line)
+    return around.form.area_id or around.match.known.only_area_id
+
+
+def named(around: Around, values: Values, line: int) -> tuple[UUID, UUID | None, str]:
+    """Kind, variety and name as told. Raises `CannotUse`, `Asked`."""
+    told = around.match.kind(values["kind"], line) if "kind" in values else None
+    name = values.get("variety", "")[:300]
+    cultivar_id = around.match.variety(name, told or around.form.kind_id, line) if name else None
+    facts = around.match.known.cultivars.get(cultivar_id) if cultivar_id else None
+    taxon_id = told or (facts.taxon_id if facts else None) or around.form.kind_id
+    if facts is not None and told is not None and facts.taxon_id != told:
+        raise CannotUse(
+            "variety",
+            f"{facts.page_name} is a variety of {facts.botanical_name}",
+            "Mend the kind or the variety in the file.",
+        )
+    if facts is not None:
+        taxon_id = facts.taxon_id
+    if taxon_id is None or (taxon_id not in around.match.known.kinds):
+        raise CannotUse(
+            "kind", "its kind is not told", "Choose a column for the kind, or the kind of the rest, above."
+        )
+    return (
+        taxon_id,
+        cultivar_id,
+        name if facts is None else ("" if fold_name(facts.epithet) == fold_name(name) else name),
+    )

@@ -1,0 +1,100 @@
+"""Rows of a list of trees."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+from uuid import UUID
+
+from service.lists.queries.known import Known, stock_word
+from service.lists.queries.planning import Around, CannotUse, Plan, Values, area_for, named
+from service.lists.rules import RowState, ThingKind, fold_heading
+from service.members.schemas import AreaCreate, PartyCreate
+from service.trees.rules import Identity, MayCut, check_planted_year
+from service.trees.schemas import SiteCreate, TreeCreate
+
+_MAY = {"yes": MayCut.YES, "y": MayCut.YES, "ask": MayCut.ASK, "ask first": MayCut.ASK, "please ask": MayCut.ASK, "no": MayCut.NO,
+        "n": MayCut.NO, "ja": MayCut.YES, "nein": MayCut.NO, "oui": MayCut.YES, "non": MayCut.NO}  # fmt: skip
+_IDENTITY = {fold_heading(one.value): one for one in Identity}
+
+
+def read_tree(around: Around, values: Values, line: int) -> RowState:
+    """One tree, with its site and its owner, made new where nobody knew them. Raises `CannotUse`, `Asked`."""
+    taxon_id, cultivar_id, as_told = named(around, values, line)
+    check_planted_year(values.get("planted_year"), around.today)
+    stock_id, on_words = _stock(around.match.known, values.get("rootstock", ""), taxon_id)
+    between_id, between = _stock(around.match.known, values.get("interstem", ""), taxon_id)
+    told: dict[str, Any] = {
+        name: values[name]
+        for name in ("where_on_site", "most_sticks", "planted_year", "no_propagation_contract", "rights_note", "provisional")
+        if name in values
+    }  # fmt: skip
+    words = [values.get("stands_on", ""), on_words, f"interstem {between}" if between else ""]
+    number = f"Number in the old list: {values['their_number']}" if "their_number" in values else ""
+    tree = TreeCreate(
+        **told, id=around.id_of(line, "tree"), site_id=_site(around, values, line), taxon_id=taxon_id, cultivar_id=cultivar_id,
+        name_as_told=as_told, owner_id=around.match.person(values["owner"], line) if "owner" in values else None,
+        may_cut=_word(_MAY, values, "may_cut", "yes, ask or no") or MayCut.ASK,
+        identity=_word(_IDENTITY, values, "identity", ", ".join(_IDENTITY)), rootstock_id=stock_id, interstem_id=between_id,
+        stands_on="; ".join(filter(None, words)), note="\n".join(filter(None, [values.get("note", ""), number])),
+    )  # fmt: skip
+    around.plan.trees.append(tree)
+    around.plan.made.append((ThingKind.TREE, tree.id, line))
+    return RowState.TAKEN
+
+
+def _word(words: dict[str, Any], values: Values, name: str, which: str) -> Any:
+    if name not in values:
+        return None
+    folded = fold_heading(values[name])
+    if folded not in words:
+        raise CannotUse(
+            name,
+            f"“{values[name][:40]}” is none of: {which}",
+            "Mend this cell in the file and send it again.",
+        )
+    return words[folded]
+
+
+def _stock(known: Known, name: str, taxon_id: UUID) -> tuple[UUID | None, str]:
+    """A stock of the list, or its words where the list has none or several of that name."""
+    if not name:
+        return None, ""
+    found = known.stocks.get(stock_word(name), [])
+    of_kind = [stock for stock, kind in found if kind == taxon_id] or [stock for stock, _ in found]
+    return (of_kind[0], "") if len(of_kind) == 1 else (None, name)
+
+
+def _site(around: Around, values: Values, line: int) -> UUID:
+    if "site" not in values:
+        if around.form.site_id is None:
+            raise CannotUse(
+                "site", "its site is not told", "Choose a column for the site, or the site of the rest."
+            )
+        return around.form.site_id
+    area_id = area_for(around, values, line)
+    site_id = around.match.site(values["site"], line)
+    made = {one.id for one in around.plan.sites}
+    if site_id in {new for new, _, _ in around.match.new.get("site", {}).values()} and site_id not in made:
+        if area_id is None:
+            raise CannotUse(
+                "area",
+                "the plant-health area of its site is not told",
+                "Choose a column for it, or the area of the rest.",
+            )
+        around.plan.sites.append(
+            SiteCreate(id=site_id, name=values["site"], region=values.get("region", ""), area_id=area_id)
+        )
+        around.plan.made.append((ThingKind.SITE, site_id, line))
+    return site_id
+
+
+def add_new(plan: Plan, new: dict[str, dict[str, tuple[UUID, str, int]]], used: Iterable[UUID]) -> None:
+    """People and areas that trees or sites which are taken rest on."""
+    wanted = set(used)
+    for what, kind, of in (("area", ThingKind.AREA, plan.areas), ("person", ThingKind.PARTY, plan.people)):
+        for one, name, line in new.get(what, {}).values():
+            if one in wanted:
+                body = AreaCreate(id=one, name=name) if what == "area" else PartyCreate(id=one, name=name)
+                of.append(body)
+                plan.made.append((kind, one, line))

@@ -1,0 +1,116 @@
+"""What the columns of an old list can mean, and the headings by which each is guessed.
+
+Headings are the common words of clubs' own lists (common practice, no source), English and a few of German and French.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from service.lists.rules.words import ListSort, NoSuchColumn
+from service.members.rules import fold_person
+
+
+@dataclass(frozen=True)
+class ListField:
+    """One thing a column can tell."""
+
+    name: str
+    words: str
+    kind: str = "text"  # text, count, year, day, flag
+    needed: bool = False
+    headings: tuple[str, ...] = ()
+    hint: str = ""
+
+
+def _field(
+    name: str, words: str, headings: str, kind: str = "text", *, needed: bool = False, hint: str = ""
+) -> ListField:
+    told = tuple(
+        dict.fromkeys(fold_heading(one) for one in (words, name.replace("_", " "), *headings.split(",")))
+    )
+    return ListField(name, words, kind, needed, tuple(one for one in told if one), hint)
+
+
+def fold_heading(heading: str) -> str:
+    """A heading as it is compared: lower case, no accents, signs as blanks."""
+    plain = "".join(sign if sign.isalnum() else " " for sign in fold_person(heading))
+    return " ".join(plain.split())
+
+
+_VARIETY = "cultivar,sort,apple,name of variety,sorte,variete,cultivar name,variety name,fruit variety"
+_KIND = "species,fruit,fruit type,type of fruit,type,obstart,espece,taxon,botanical name,genus"
+_OWNER = "looked after by,whose,gardener,member,tree owner,owner name,besitzer,proprietaire,contact person"
+
+FIELDS: Mapping[ListSort, tuple[ListField, ...]] = {
+    ListSort.TREES: (
+        _field("variety", "Variety", _VARIETY),
+        _field("kind", "Kind", _KIND),
+        _field("site", "Site", "orchard,garden,location,place,plot,standort,verger,where it stands,orchard name"),
+        _field("where_on_site", "Where on the site", "row,position,row and tree,spot,platz,place on site,row tree"),
+        _field("owner", "Who looks after it", _OWNER),
+        _field("may_cut", "May be cut", "cutting allowed,may we cut,scions allowed,permission,scionwood allowed"),
+        _field("most_sticks", "Sticks at most", "max sticks,most sticks a year,limit,sticks per season", "count"),
+        _field("planted_year", "Planted in", "year,planted,year planted,planting year,pflanzjahr,annee,date planted", "year"),
+        _field("rootstock", "Rootstock", "stock,on,unterlage,porte greffe,grafted on"),
+        _field("interstem", "Interstem", "interstock,zwischenstamm,intermediate stem"),
+        _field("stands_on", "Stands on, in words", "stock in words"),
+        _field("identity", "How sure the name is", "identity,verified,name checked"),
+        _field("area", "Plant-health area of the site", "area,zone,health area"),
+        _field("region", "Region of the site", "district,village,town,ort"),
+        _field("no_propagation_contract", "Bought under a contract against propagation", "no propagation,licensed", "flag"),
+        _field("rights_note", "Note on rights", "rights,licence"),
+        _field("provisional", "To be finished", "unfinished", "flag"),
+        _field("their_number", "Number in the list", "no,nr,number,tree no,tree number,tree nr,tree id,tag,label no,baum nr,numero"),
+        _field("note", "Note", "notes,remark,remarks,comment,comments,bemerkung,remarques"),
+    ),
+}  # fmt: skip
+
+
+def fields_of(sort: ListSort) -> dict[str, ListField]:
+    return {field.name: field for field in FIELDS[sort]}
+
+
+def guess_columns(sort: ListSort, header: Sequence[str]) -> dict[str, str]:
+    """Which column tells what, by its heading: the same words first, then a heading that begins or ends with them."""
+    left = {heading: fold_heading(heading) for heading in header}
+    found: dict[str, str] = {}
+    for loosely in (False, True):
+        for field in FIELDS[sort]:
+            for heading, folded in left.items():
+                if (
+                    field.name not in found
+                    and heading not in found.values()
+                    and _fits(folded, field, loosely=loosely)
+                ):
+                    found[field.name] = heading
+    return found
+
+
+def _fits(folded: str, field: ListField, *, loosely: bool) -> bool:
+    if not loosely:
+        return folded in field.headings
+    return any(
+        folded.startswith(word + " ") or folded.endswith(" " + word)
+        for word in field.headings
+        if len(word) > 3
+    )
+
+
+def check_columns(sort: ListSort, columns: Mapping[str, str], header: Sequence[str]) -> None:
+    """Raises `NoSuchColumn` for a thing or a heading that is not there, and for a column told twice."""
+    known = fields_of(sort)
+    for name, heading in columns.items():
+        if name not in known:
+            raise NoSuchColumn(
+                f"A list of {sort.value} tells nothing called “{name[:60]}”.", field=f"column.{name[:60]}"
+            )
+        if heading not in header:
+            raise NoSuchColumn(f"No column is headed “{heading[:60]}”.", field=f"column.{name}")
+    told = list(columns.values())
+    twice = next((name for name, heading in columns.items() if told.count(heading) > 1), "")
+    if twice:
+        raise NoSuchColumn(
+            f"The column “{columns[twice][:60]}” is chosen for two things.", field=f"column.{twice}"
+        )

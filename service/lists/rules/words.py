@@ -1,0 +1,135 @@
+"""Sorts and states of lists, who may take them, and what can be wrong with them."""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from collections.abc import Mapping
+from enum import StrEnum
+
+from service.lib.errors import NotAllowed, NotFound, Refused, Unusable
+from service.members.rules import May
+
+WAITS_DAYS = 30  # a list that nobody settled by then goes
+
+
+class ListSort(StrEnum):
+    TREES = "trees"
+
+
+class ListState(StrEnum):
+    WAITING = "waiting"
+    TAKEN = "taken"
+    DROPPED = "dropped"
+
+
+class RowState(StrEnum):
+    """What becomes of one row."""
+
+    TAKEN = "taken"
+    ASKED = "asked"
+    REFUSED = "refused"
+
+
+class ThingKind(StrEnum):
+    AREA = "area"
+    PARTY = "party"
+    SITE = "site"
+    TREE = "tree"
+
+
+# What may follow what.
+LIST_STEPS: Mapping[ListState, frozenset[ListState]] = {
+    ListState.WAITING: frozenset({ListState.TAKEN, ListState.DROPPED}),
+    ListState.TAKEN: frozenset(),
+    ListState.DROPPED: frozenset(),
+}
+_RIGHTS: Mapping[ListSort, frozenset[May]] = {
+    ListSort.TREES: frozenset({May.PEOPLE, May.TREES}),
+}
+
+
+class NoSuchList(NotFound):
+    title = "There is no such list"
+
+
+class ListSettled(Refused):
+    title = "This list was settled before"
+    todo = "Look at the list's page: what it brought stands there."
+
+
+class ListChanged(Refused):
+    title = "Somebody read this list otherwise meanwhile"
+    todo = "Load its page again, look at what it would bring now, and take it then."
+
+
+class ListNeedsAnswers(Unusable):
+    title = "The list asks something first"
+    todo = "Answer what it asks on its page, then take it."
+
+
+class ListHasRefusedRows(Unusable):
+    title = "Some rows of the list cannot be used"
+    todo = "Mend them in the file and send it again; or say that these rows are left out."
+
+
+class NothingInTheList(Unusable):
+    title = "The list brings nothing"
+    todo = "Look whether the right columns were chosen, and whether it was taken before."
+
+
+class NoSuchColumn(Unusable):
+    title = "The list has no such column, or it cannot be used so"
+    todo = "Choose among the headings of the list, each column for one thing."
+
+
+def can_step(state: ListState, to: ListState) -> bool:
+    return to in LIST_STEPS[state]
+
+
+def check_can_step(state: ListState, to: ListState) -> None:
+    """Raises `ListSettled`."""
+    if not can_step(state, to):
+        words = {
+            ListState.WAITING: "It waits to be taken.", ListState.TAKEN: "It was taken.", ListState.DROPPED: "It was dropped.",
+        }  # fmt: skip
+        raise ListSettled(words[state], state=state.value)
+
+
+def can_take(rights: frozenset[May], sort: ListSort) -> bool:
+    return _RIGHTS[sort] <= rights
+
+
+def check_can_take(rights: frozenset[May], sort: ListSort) -> None:
+    """Raises `NotAllowed`."""
+    if not can_take(rights, sort):
+        missing = ", ".join(sorted(_RIGHTS[sort] - rights))
+        raise NotAllowed(f"A list of {sort.value} needs the right '{missing}' too.", right=missing)
+
+
+def check_ready(asked: int, refused: int, brings: int, *, leave_refused: bool) -> None:
+    """Whether a list can be taken whole. Raises `ListNeedsAnswers`, `ListHasRefusedRows`, `NothingInTheList`."""
+    if asked:
+        raise ListNeedsAnswers(
+            f"{asked} {'question is' if asked == 1 else 'questions are'} open.", open=asked
+        )
+    if refused and not leave_refused:
+        raise ListHasRefusedRows(
+            f"{refused} {'row' if refused == 1 else 'rows'} cannot be used.",
+            field="leave_refused",
+            refused=refused,
+        )
+    if not brings:
+        raise NothingInTheList("No row of it is new and can be used.")
+
+
+def pack_list(raw: bytes) -> bytes:
+    return zlib.compress(raw, 1)
+
+
+def unpack_list(content: bytes) -> bytes:
+    return zlib.decompress(content)
+
+
+def digest_of_list(raw: bytes) -> str:
+    return hashlib.sha256(raw).hexdigest()

@@ -32,7 +32,6 @@ class Known:
     sites: dict[str, list[UUID]] = field(default_factory=dict)
     people: dict[str, list[UUID]] = field(default_factory=dict)
     stocks: dict[str, list[tuple[UUID, UUID]]] = field(default_factory=dict)  # stock, its kind
-    methods: dict[str, str] = field(default_factory=dict)
     spelled: dict[str, list[tuple[UUID, UUID]]] = field(default_factory=dict)  # variety, its kind
     words: dict[UUID, str] = field(default_factory=dict)  # names as they are written
     cultivars: dict[UUID, CultivarFacts] = field(default_factory=dict)
@@ -62,8 +61,6 @@ def read_known(session: Session) -> Known:
     for stock in catalogue.list_rootstocks(session, EVERY).items:
         for name in {stock_word(one) for one in (stock.name, *stock.other_names)}:
             known.stocks.setdefault(name, []).append((stock.id, stock.taxon_id))
-    for method in catalogue.list_methods(session):
-        known.methods[fold_heading(method.name)] = known.methods[fold_heading(method.slug)] = method.slug
     only = members.only_area(session)
     known.only_area_id = only.id if only else None
     return known

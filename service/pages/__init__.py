@@ -23,6 +23,7 @@ MOMENTS = (
     "pencilled",  # the same
     "collecting",
     "labels",
+    "counting",  # the same: /store/count is no store's id
     "weighing",  # before the next: /store/weigh is no store's id
     "store",
     "temps",

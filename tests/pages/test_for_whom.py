@@ -37,6 +37,7 @@ ALONE = {
     "account/club.html": "the club's own settings",
     "account/area.html": "the authority's areas are nobody's",
     "account/permit.html": "whoever read the authority's answer answers for it",
+    "store/count.html": "the count was begun for somebody; a scan belongs to it",
     "stopping/stop.html": "the health steward decides and tells in their own name",
     "labels/labels.html": "a printed sheet belongs to nobody",
     "labels/address.html": "the club's own address",

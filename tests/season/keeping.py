@@ -34,6 +34,9 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/dial-readings"): DIAL,
     ("POST", "/api/dial-readings/{reading_id}/taken-back"): {"why": "mistyped"},
     ("POST", "/api/weighings"): WEIGHING,
+    ("POST", "/api/shelf-counts"): {"box_id": "$box_id"},
+    ("POST", "/api/shelf-counts/{count_id}/scans"): {"code": "$code"},
+    ("POST", "/api/shelf-counts/{count_id}/end"): None,
     ("POST", "/api/weighings/{weighing_id}/taken-back"): {"why": "mistyped"},
     ("POST", "/api/store-fruit"): {"store_id": "$store_id", "what": "Bramleys", "from_on": "2026-01-09"},
     ("POST", "/api/store-fruit/{fruit_id}/end"): {"until_on": "2026-01-10"},
@@ -60,6 +63,7 @@ NAMES = {
     "reading_id": "dial",
     "fruit_id": "fruit",
     "weighing_id": "weighing",
+    "count_id": "count",
 }
 READ_BY = {"/api/reading-files/{file_id}/taken-back": {"file_id": "taken_file"}}
 
@@ -82,6 +86,7 @@ def fill_stores(winter: Any, client: Callable[[str], Any], fixed: Callable[[str]
     winter.send(
         "host", "/weighings", {**WEIGHING, "id": fixed("weighing"), "bundle_id": fixed("spare_bundle")}
     )
+    winter.send("host", "/shelf-counts", {"id": fixed("count"), "box_id": fixed("box")})
     fruit = {"id": fixed("fruit"), "store_id": fixed("store"), "what": "russets", "from_on": "2026-01-05"}
     winter.send("host", "/store-fruit", fruit)
     stretch = {"id": fixed("stretch"), **STRETCH}

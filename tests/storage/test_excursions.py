@@ -164,6 +164,18 @@ def test_nothing_measured_rings_nothing() -> None:
     assert excursions(*empty, ANY_SCIONS) == []
 
 
+def test_a_frost_that_comes_in_two_batches_rings_once() -> None:
+    at, values = record((24, 3.0), (48, -12.0), (24, 3.0))
+
+    half, whole = find_alarms(at[:200], values[:200], -6.4), find_alarms(at, values, -6.4)
+
+    assert [(one.kind, one.began) for one in half] == [(AlarmKind.FREEZING, at[144])]
+    assert [(one.kind, one.began, one.rang) for one in whole] == [
+        (one.kind, one.began, one.rang) for one in half
+    ]
+    assert half[0].ended is None and whole[0].ended is not None
+
+
 temperatures = st.lists(st.floats(-15, 25), min_size=2, max_size=120)
 
 

@@ -1,5 +1,6 @@
 """What people do with stores: set them up, put wood away, take it out, look at it, measure in them."""
 
+from service.storage.actions.counting import begin_count, end_count, scan_on_shelf
 from service.storage.actions.files import (
     drop_file,
     send_file,
@@ -27,10 +28,36 @@ from service.storage.actions.weighing import (
 )
 
 __all__ = [
-    "add_box", "add_logger", "add_place", "add_store", "change_box", "change_logger", "change_store", "drop_file",
-    "hang_logger", "lay_with_parents", "leave_out", "put_away", "put_fruit_in", "read_dial", "record_bundle_checks",
-    "send_file", "send_readings", "send_text", "set_codes", "set_file_form", "set_offset", "take_dial_back", "take_file",
-    "take_file_back", "take_fruit_out", "take_in_again", "take_out",
+    "add_box",
+    "add_logger",
+    "add_place",
+    "add_store",
+    "begin_count",
+    "change_box",
+    "change_logger",
+    "change_store",
+    "drop_file",
+    "end_count",
+    "hang_logger",
+    "lay_with_parents",
+    "leave_out",
+    "put_away",
+    "put_fruit_in",
+    "read_dial",
+    "record_bundle_checks",
+    "scan_on_shelf",
+    "send_file",
+    "send_readings",
+    "send_text",
+    "set_codes",
+    "set_file_form",
+    "set_offset",
+    "take_dial_back",
+    "take_file",
+    "take_file_back",
+    "take_fruit_out",
+    "take_in_again",
+    "take_out",
     "take_weighing_back",
     "weigh_bag",
 ]  # fmt: skip

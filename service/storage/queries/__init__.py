@@ -22,6 +22,7 @@ from service.storage.queries.contents import (
     store_page,
     wood_left_in,
 )
+from service.storage.queries.counting import expected_in, get_count, recent_counts, scan_facts
 from service.storage.queries.due import (
     checks_due,
 )
@@ -81,12 +82,14 @@ __all__ = [
     "contents_of_place",
     "contents_of_store",
     "dials_between",
+    "expected_in",
     "facts_for_stores",
     "find_logger",
     "find_names_in_use",
     "fruit_in",
     "fruit_now",
     "get_box",
+    "get_count",
     "get_logger",
     "get_store",
     "get_weighing",
@@ -116,11 +119,13 @@ __all__ = [
     "prepare_file",
     "readings_as_came",
     "readings_of_logger",
+    "recent_counts",
     "record_of_logger",
     "records_in_store",
     "records_in_stores",
     "records_of_loggers",
     "resolve_codes",
+    "scan_facts",
     "spells_of_loggers",
     "stays_of",
     "stays_of_all",

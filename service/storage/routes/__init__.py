@@ -3,6 +3,7 @@
 from fastapi import APIRouter
 
 from service.lib.routing import take_routes
+from service.storage.routes.counting import router as counting
 from service.storage.routes.hand import router as hand
 from service.storage.routes.loggers import router as loggers
 from service.storage.routes.looks import router as looks
@@ -11,5 +12,5 @@ from service.storage.routes.temps import router as temps
 from service.storage.routes.weights import router as weights
 
 router = APIRouter()
-for part in (stores, looks, weights, loggers, hand, temps):
+for part in (stores, looks, counting, weights, loggers, hand, temps):
     take_routes(router.routes, part)

@@ -1,6 +1,14 @@
 """Rules of keeping: words, what follows from acts, what may be moved, what a look says."""
 
 from service.bundles.rules import NoSuchBundle
+from service.storage.rules.counting import (
+    Counted,
+    CountEnded,
+    Found,
+    NoSuchCount,
+    check_count_open,
+    plan_count,
+)
 from service.storage.rules.dials import (
     USUAL_C,
     AreYouSure,
@@ -201,6 +209,8 @@ __all__ = [
     "BundleStay",
     "Call",
     "Closeness",
+    "CountEnded",
+    "Counted",
     "DayTemps",
     "Dial",
     "DialContradicts",
@@ -215,6 +225,7 @@ __all__ = [
     "FileTold",
     "Finding",
     "FormMissing",
+    "Found",
     "FruitAmount",
     "FruitBackwards",
     "FruitGone",
@@ -232,6 +243,7 @@ __all__ = [
     "NameInUse",
     "NoSuchBox",
     "NoSuchBundle",
+    "NoSuchCount",
     "NoSuchDialReading",
     "NoSuchFile",
     "NoSuchFruit",
@@ -276,6 +288,7 @@ __all__ = [
     "check_answers",
     "check_can_move",
     "check_can_step",
+    "check_count_open",
     "check_dial",
     "check_fruit_days",
     "check_keeps_apart",
@@ -309,6 +322,7 @@ __all__ = [
     "pack_file",
     "plain_group",
     "plan_beside",
+    "plan_count",
     "plan_days",
     "plan_due",
     "plan_logger_stays",

@@ -1,5 +1,13 @@
 """Bodies and answers of keeping: stores, boxes, what is put away, looks, readings."""
 
+from service.storage.schemas.counting import (
+    CountedBundle,
+    ShelfCountCreate,
+    ShelfCountRead,
+    ShelfCountSummary,
+    ShelfScanCreate,
+    ShelfScanned,
+)
 from service.storage.schemas.due import (
     CheckDueRead,
 )
@@ -101,6 +109,7 @@ __all__ = [
     "CheckDueRead",
     "Code",
     "ContentRead",
+    "CountedBundle",
     "DateOrder",
     "DayTempsRead",
     "DialReadingCreate",
@@ -142,6 +151,11 @@ __all__ = [
     "ReadingCreate",
     "ReadingRead",
     "ReadingsTaken",
+    "ShelfCountCreate",
+    "ShelfCountRead",
+    "ShelfCountSummary",
+    "ShelfScanCreate",
+    "ShelfScanned",
     "ShortName",
     "Spot",
     "StayRead",

@@ -1,0 +1,128 @@
+"""Counting a shelf or a box: scan what lies there, one after another, then settle what differs."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Request, Response
+
+from service.lib.request import Read
+from service.lib.routing import PageRoute
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.pages import choices
+from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.render import render
+from service.storage import actions, queries
+from service.storage.rules import Found
+from service.storage.schemas import (
+    PutAwayCreate,
+    PutAwayRead,
+    ShelfCountCreate,
+    ShelfCountRead,
+    ShelfScanCreate,
+    ShelfScanned,
+)
+
+router = APIRouter(route_class=PageRoute)
+Host = Annotated[Asker, may(May.STORE)]
+
+
+@router.get("/store/count")
+def get_begin(request: Request, session: Read, asker: Host, of: str = "") -> Response:
+    return _begin_page(request, session, asker, Form(of=of))
+
+
+def _begin_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    spots = [(f"place:{place}", words) for place, words in choices.places(session)]
+    spots += [(f"box:{box}", f"box {words}") for box, words in choices.boxes(session)]
+    return render(
+        request, "store/count_begin.html", asker=asker, form=form, spots=spots, recent=queries.recent_counts(session)
+    )  # fmt: skip
+
+
+@router.post("/store/count")
+async def post_begin(request: Request, session: Read, asker: Host) -> Response:
+    form = await read_form(request)
+
+    async def save() -> ShelfCountRead:
+        kind, _, told = form.text("of").partition(":")
+        if kind not in ("place", "box") or not told:
+            raise WrongFields({"of": "choose the shelf or the box"})
+        body = form.into(ShelfCountCreate, id=form.id("form_key"), **{f"{kind}_id": told})
+        return await form.write(actions.begin_count, asker, body)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/store/count/{made.id}", ""), lambda: _begin_page(request, session, asker, form)
+    )  # fmt: skip
+
+
+@router.get("/store/count/{count_id}")
+def get_count(request: Request, session: Read, asker: Host, count_id: UUID) -> Response:
+    return _count_page(request, session, asker, count_id, Form())
+
+
+def _count_page(request: Request, session: Read, asker: Asker, count_id: UUID, form: Form) -> Response:
+    return render(
+        request, "store/count.html", asker=asker, form=form, count=queries.get_count(session, count_id)
+    )  # fmt: skip
+
+
+@router.post("/store/count/{count_id}/scan")
+async def post_scan(request: Request, session: Read, asker: Host, count_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> ShelfScanned:
+        body = form.into(ShelfScanCreate, "code")
+        return await form.write(actions.scan_on_shelf, asker, count_id, body)
+
+    def then(found: ShelfScanned) -> tuple[str, str]:
+        said = {Found.PRESENT: "there, as it should be", Found.NOT_EXPECTED: "not expected here"}[
+            found.finding
+        ]
+        where = (
+            f"; the record has it in {found.lies}"
+            if found.finding is Found.NOT_EXPECTED and found.lies
+            else ""
+        )
+        again = " It was scanned before." if found.again else ""
+        return f"/store/count/{count_id}", f"{found.code}: {said}{where}.{again}"
+
+    return await submitted(
+        request, form, save, then, lambda: _count_page(request, session, asker, count_id, form)
+    )  # fmt: skip
+
+
+@router.post("/store/count/{count_id}/settle")
+async def post_settle(request: Request, session: Read, asker: Host, count_id: UUID) -> Response:
+    """What is not expected is put here; what is missing is written down as taken out."""
+    form = await read_form(request)
+
+    async def save() -> list[PutAwayRead]:
+        with form.reading() as apart:
+            count = queries.get_count(apart, count_id)
+        spot = {"place_id": count.place_id} if count.place_id else {"into_box_id": count.box_id}
+        told: dict[str, object] = (
+            {"out": True, "note": "missing when counted"} if form.text("act") == "out" else dict(spot)
+        )
+        body = form.into(PutAwayCreate, "bundle_id", id=form.id("form_key"), **told)
+        return await form.write(actions.put_away, asker, [body])
+
+    return await submitted(
+        request, form, save, lambda _: (f"/store/count/{count_id}", "Written down."),
+        lambda: _count_page(request, session, asker, count_id, form),
+    )  # fmt: skip
+
+
+@router.post("/store/count/{count_id}/end")
+async def post_end(request: Request, session: Read, asker: Host, count_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> ShelfCountRead:
+        return await form.write(actions.end_count, asker, count_id)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/store/count/{count_id}", f"Counted: {len(made.present)} there, {len(made.missing)} missing."),
+        lambda: _count_page(request, session, asker, count_id, form),
+    )  # fmt: skip

@@ -1,0 +1,46 @@
+"""Counting a shelf: what was scanned against what should lie there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from uuid import UUID
+
+from service.lib.errors import NotFound, Refused
+
+
+class Found(StrEnum):
+    PRESENT = "present"
+    NOT_EXPECTED = "not_expected"
+    MISSING = "missing"
+
+
+class NoSuchCount(NotFound):
+    title = "There is no such count"
+
+
+class CountEnded(Refused):
+    title = "This count was ended"
+    todo = "Begin another count of the same shelf or box."
+
+
+@dataclass(frozen=True)
+class Counted:
+    """Bundles of a count, each once: there as they should be, there and not expected, expected and not scanned."""
+
+    present: frozenset[UUID]
+    not_expected: frozenset[UUID]
+    missing: frozenset[UUID]
+
+
+def plan_count(expected: Iterable[UUID], scanned: Iterable[UUID]) -> Counted:
+    """Present and missing make up what was expected; present and not expected, what was scanned."""
+    should, seen = frozenset(expected), frozenset(scanned)
+    return Counted(should & seen, seen - should, should - seen)
+
+
+def check_count_open(ended: bool) -> None:
+    """Raises `CountEnded`."""
+    if ended:
+        raise CountEnded("What was found then stands as it was written down.")

@@ -80,19 +80,13 @@ class Answer(BaseModel):
         _late_itself_alone(cls)
 
 
-# Signs that turn all text after them round: names in any script are read right without them.
-_OVERRIDES = str.maketrans("", "", "\u202d\u202e")
-
-
 def _clean_line(text: str) -> str:
-    text = text.translate(_OVERRIDES).strip()
     if any(unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp") for sign in text):
         raise ValueError("one line of text without control characters")
     return unicodedata.normalize("NFC", text)
 
 
 def _clean_words(text: str) -> str:
-    text = text.translate(_OVERRIDES).strip()
     if any(unicodedata.category(sign) in ("Cc", "Cs") and sign not in "\n\t" for sign in text):
         raise ValueError("text without control characters")
     return unicodedata.normalize("NFC", text)

@@ -36,6 +36,7 @@ MOMENTS = (
     "records",
     "sites",
     "lifting",
+    "lists",
     "stopping",
     "correcting",
     "account",

@@ -78,6 +78,10 @@ class Form:
         value = self.data.get(name)
         return value.strip() if isinstance(value, str) else default
 
+    def names(self) -> list[str]:
+        """The fields that came, each once."""
+        return list(self.data.keys()) if self.data is not None else []
+
     def all(self, name: str) -> list[str]:
         """Every value of a field that may come several times."""
         if self.data is None:

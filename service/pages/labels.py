@@ -7,7 +7,7 @@ from uuid import UUID
 
 from fastapi import APIRouter, Request, Response
 
-from service.lib.paging import EVERY, Paging
+from service.lib.paging import EVERY, Page, Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members.rules import May
@@ -41,9 +41,15 @@ def _labels_page(request: Request, session: Read, asker: Asker, form: Form) -> R
     now = request.app.state.clock.now()
     return render(
         request, "labels/labels.html", asker=asker, form=form, address=queries.current_address(session),
-        waiting=queries.list_waiting_labels(session, EVERY, now=now), sheets=queries.list_sheet_sizes(),
+        waiting=_newest_first(queries.list_waiting_labels(session, EVERY, now=now)), sheets=queries.list_sheet_sizes(),
         printed=queries.list_label_sheets(session, Paging(limit=10)), titles=_titles(),
     )  # fmt: skip
+
+
+def _newest_first(waiting: Page[WaitingLabel]) -> Page[WaitingLabel]:
+    """What was tied today is what somebody comes to print."""
+    by_name = sorted(waiting.items, key=lambda each: (each.name.casefold(), each.code))
+    return waiting.model_copy(update={"items": sorted(by_name, key=lambda each: each.made_at, reverse=True)})
 
 
 @router.post("/labels")

@@ -35,6 +35,7 @@ from service.storage import queries as storage_queries
 from service.tags import queries as tag_queries
 from service.trees import actions as tree_actions
 from service.trees import queries as tree_queries
+from service.trees.rules import bare_words
 from service.trees.schemas import LookCreate, SiteCreate, TreeCreate
 
 router = APIRouter(route_class=PageRoute)
@@ -183,7 +184,13 @@ def get_look(request: Request, session: Read, asker: Looker, tree_id: UUID, kind
 def _look_form(request: Request, session: Read, asker: Asker, tree_id: UUID, form: Form) -> Response:
     tree = tree_queries.get_tree(session, tree_id, exact=May.TREES in asker.may)
     return render(
-        request, "records/look.html", asker=asker, form=form, tree=tree, agents=choices.agents(session)
+        request,
+        "records/look.html",
+        asker=asker,
+        form=form,
+        tree=tree,
+        agents=choices.agents(session),
+        bare=bare_words(frame(request).today, frame(request).zone),
     )
 
 
@@ -207,7 +214,7 @@ async def post_look(request: Request, session: Read, asker: Looker, tree_id: UUI
                 f"/stops/new?tree={tree_id}&reason={made.proposal.reason}&agent={quote(made.agent)}",
                 made.proposal.why,
             )
-        return f"/trees/{tree_id}", "The look is in the record."
+        return f"/trees/{tree_id}", " ".join(["The look is in the record.", *made.warnings])
 
     return await submitted(
         request, form, save, lambda told: told, lambda: _look_form(request, session, asker, tree_id, form)

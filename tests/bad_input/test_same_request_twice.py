@@ -28,7 +28,7 @@ def bodies(club: Club) -> dict[str, tuple[Json, Json]]:
             [{**own, "id": str(uuid4()), "child_id": str(uuid4()), "party_id": str(club.cast.guest_id)}], [{"sticks": 3}],
         ),
         "/discards": ({**own, "id": str(uuid4()), "reason": "dry"}, {"reason": "mould"}),
-        "/given-outside": ({**own, "id": str(uuid4())}, {"sticks": 1}),
+        "/given-outside": ({**own, "id": str(uuid4()), "area_id": str(club.orchard.area_id)}, {"sticks": 1}),
         "/recounts": ({"id": str(uuid4()), "bundle_id": bundle["id"], "counted": 9, "reason": "counted"}, {"counted": 8}),
         "/grafts": ([wood], [{"grafts": 3}]),
         "/collections": ([cut], [{"sticks": 4}]),

@@ -33,7 +33,9 @@ TAKINGS: dict[str, Callable[[Club, Json, int], httpx.Response]] = {
     **{f"hand over: {form}": lambda club, b, n, form=form: hand_over(club, b, n, form) for form in HAND_OVERS},
     "graft": graft,
     "discard": lambda club, b, n: club.post("/discards", {"bundle_id": b["id"], "sticks": n, "reason": "mould"}),
-    "give outside": lambda club, b, n: club.post("/given-outside", {"bundle_id": b["id"], "sticks": n, "to_whom": "a fair"}),
+    "give outside": lambda club, b, n: club.post(
+        "/given-outside", {"bundle_id": b["id"], "sticks": n, "to_whom": "a fair", "area_id": str(club.orchard.area_id)}
+    ),
     "cut to length": lambda club, b, n: club.post(
         "/cuts-to-length", {"bundle_id": b["id"], "sticks_before": n, "sticks_after": n + 1}
     ),

@@ -45,14 +45,14 @@ class Sick:
 
 def make_sick(club: Club) -> Sick:
     tree_id = club.plant()
-    (bundle,) = club.cut(20, tree_id=tree_id)
+    (bundle,) = club.cut(20, tree_id=tree_id, done_at="2025-11-20T10:00:00Z")
     loose, name = club.bundle(5), uuid4().hex[:6]
     store = club.made("/stores", {"name": f"Fridge {name}", "host_id": str(club.cast.host.party_id)})
     box = club.made("/boxes", {"name": f"Crate {name}", "store_id": store["id"]})
     club.made("/put-away", [{"bundle_id": bundle["id"], "into_box_id": box["id"]}])
     handed = club.hand_over(bundle, 3)
     club.hand_over(bundle, 2, "table")
-    graft = club.graft(bundle, plants=1)
+    graft = club.graft(bundle, plants=1, done_at="2025-11-21T10:00:00Z")  # long enough ago to be judged
     club.made("/take-checks", [{"graft_id": graft["id"], "alive": 1, "looked_at": 1, "is_verdict": True}])
     club.stop(tree_id=tree_id)
     return Sick(club, tree_id, bundle, handed, loose, box, graft["plants"][0], graft)
@@ -160,7 +160,15 @@ OTHER = {
     "PUT /api/roles/{party_id}", "POST /api/areas", "PATCH /api/areas/{area_id}", "POST /api/area-permits", "POST /api/invitations",
     "POST /api/invitations/accept", "DELETE /api/invitations/{invitation_id}", "PATCH /api/club",
 }  # fmt: skip
-OTHER |= TOUCHES_NO_WOOD
+OTHER |= (
+    TOUCHES_NO_WOOD
+    | {"POST /api/lists"}
+    | {
+        f"{method} /api/lists/{{list_id}}/{act}"
+        for method, act in (("PUT", "form"), ("PUT", "answers"), ("POST", "take"), ("POST", "drop"))
+    }
+    | {"POST /api/lists"}
+)
 
 
 @pytest.mark.databases("sqlite")
@@ -210,7 +218,9 @@ FORMS: dict[str, tuple[str, dict[str, str]]] = {
     "graft": ("/bench/graft/{id}", {"sticks": "1", "grafts": "1", "plants": "1", "stock_as_told": "a seedling"}),
     "put away": ("/store/put-away", {"things": "{code}", "into": "out:", "note": "to the shed"}),
     "plant as a tree": ("/plants/{plant}/source-tree", {"may_cut": "yes"}),
-    "let it be cut": ("/trees/{tree_id}/leave", {"may_cut": "yes", "version": "1"}),
+    "let it be cut": ("/trees/{tree_id}/may-cut", {"may_cut": "yes", "version": "1"}),
+    "end its contract": ("/trees/{tree_id}/contract", {"rights_note": "the seller, by letter", "version": "1"}),
+    "settle a count": ("/store/count/{count}/settle", {"bundle_id": "{id}", "act": "out"}),
     "finish a tree": ("/trees/{tree_id}/finish", {"may_cut": "yes", "version": "1"}),
     "pass a plant on": ("/plants/{plant}/pass-on", {"kind": "handed_over"}),
 }  # fmt: skip
@@ -226,11 +236,13 @@ def test_no_form_uses_or_moves_what_is_stopped(sick: Sick, which: str) -> None:
         "plant": sick.plant["id"],
         "code": sick.bundle["code"],
     }
+    if which == "settle a count":
+        names["count"] = sick.club.made("/shelf-counts", {"box_id": sick.box["id"]})["id"]
     typed = {name.format(**names): value.format(**names) for name, value in form.items()}
     typed |= {"party_id": str(sick.club.cast.guest_id)} if "hand over" in which or "pass" in which else {}
     typed |= {"site_id": str(sick.club.orchard.site_id)} if which == "plant as a tree" else {}
 
-    if which == "let it be cut":
+    if which in ("let it be cut", "end its contract"):
         tree = sick.club.browser("administrator").get(f"/api/trees/{sick.tree_id}").json()
         typed["version"] = str(tree["version"])
 
@@ -251,12 +263,15 @@ FREE_FORMS = {
     "/stops/{stop_id}/told/{recall_id}", "/sites/{site_id}/edit", "/sites/{site_id}/round/{kind}", "/looks/{look_id}/picture",
     "/looks/{look_id}/taken-back", "/stops/{stop_id}/release", "/grafts/{graft_id}/taken-back", "/trees/{tree_id}/name",
     "/collections/{collection_id}/time", "/collections/{collection_id}/name", "/my-fridge", "/store/weigh",
-    "/store/weigh/{weighing_id}/taken-back",
+    "/store/weigh/{weighing_id}/taken-back", "/store/count", "/store/count/{count_id}/scan",
+    "/store/count/{count_id}/end", "/lists", "/lists/{list_id}/form", "/lists/{list_id}/answers", "/lists/{list_id}/take",
+    "/lists/{list_id}/drop",
 }  # fmt: skip
 REFUSED_FORMS = {
     "/cut/{tree_id}", "/hand-over/slip", "/cut/from-paper",
     "/bundles/{bundle_id}/{act}", "/hand-over/{bundle_id}", "/bench/graft/{bundle_id}", "/store/put-away",
-    "/trees/{tree_id}/leave", "/plants/{plant_id}/source-tree", "/plants/{plant_id}/pass-on", "/trees/{tree_id}/finish",
+    "/trees/{tree_id}/may-cut", "/trees/{tree_id}/contract", "/store/count/{count_id}/settle",
+    "/plants/{plant_id}/source-tree", "/plants/{plant_id}/pass-on", "/trees/{tree_id}/finish",
 }  # fmt: skip
 
 
@@ -308,7 +323,7 @@ def test_what_is_free_stays_free_on_stopped_wood(fresh_club: Club) -> None:
     sick = make_sick(fresh_club)
     club = fresh_club
 
-    club.made("/recounts", {"bundle_id": sick.id, "counted": 14, "reason": "counted"})
+    club.made("/recounts", {"bundle_id": sick.id, "counted": 14, "reason": "counted"}, "health_steward")
     club.made("/table-counts", {"bundle_id": sick.id, "sticks": 2})
     club.made("/bundle-checks", [{"bundle_id": sick.id, "mould": True}])
     club.made(

@@ -213,7 +213,7 @@ def test_a_graft_is_due_from_its_day_until_its_verdict(
     look(writer, ground.host, {"plant_id": made.plants[1].id, "alive": 0, "is_verdict": True})
     assert due(TODAY.date()) == []
     assert due(TODAY.date() + timedelta(weeks=20)) == [young.id]
-    with pytest.raises(VerdictTooEarly, match="judged from 28 February 2026 on"):
+    with pytest.raises(VerdictTooEarly, match="judged from 14 March 2026 on"):
         look(writer, ground.host, {"graft_id": young.id, "alive": 1, "is_verdict": True})
     # That it died may be told at once.
     look(writer, ground.host, {"graft_id": young.id, "alive": 0, "is_verdict": True})

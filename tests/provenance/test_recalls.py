@@ -72,7 +72,9 @@ def test_takers_at_an_open_table_and_outside_are_counted(yard: Yard) -> None:
     (bundle,) = yard.cut(12)
     yard.hand_over(bundle.id, 5, None, form="table")
     yard.count_back(bundle.id, 2)
-    outside = GiveOutsideCreate(bundle_id=bundle.id, sticks=2, to_whom="a school garden")
+    outside = GiveOutsideCreate(
+        bundle_id=bundle.id, sticks=2, to_whom="a school garden", area_id=yard.orchard.area_id
+    )
     yard.writer.write_now(bundles.give_outside, yard.cast.steward, outside)
 
     stop = yard.stop()

@@ -10,7 +10,7 @@ from sqlmodel import select
 
 from service.bundles import actions as bundle_actions
 from service.grafting import actions as grafting
-from service.grafting.schemas import PlantAsTree, TakeCheckCreate
+from service.grafting.schemas import PlantAsTree
 from service.provenance import actions, queries
 from service.provenance.rules.stops import (
     NothingBound,
@@ -45,8 +45,7 @@ def bind_again(yard: Yard, stop_id: UUID, *bundle_ids: UUID):
 def grow_tree(yard: Yard, bundle_id: UUID) -> UUID:
     """A source tree from a graft with this wood that took."""
     graft = yard.graft(bundle_id)
-    took = TakeCheckCreate(graft_id=graft.id, alive=1, looked_at=1, is_verdict=True)
-    yard.writer.write_now(grafting.record_take_checks, yard.cast.steward, [took])
+    yard.took(graft.id)
     body = PlantAsTree(site_id=yard.orchard.site_id, may_cut="yes")
     return yard.writer.write_now(grafting.plant_as_tree, yard.cast.steward, graft.plants[0].id, body).tree_id
 

@@ -240,7 +240,9 @@ def test_to_whom_wood_went_outside_is_kept_from_members_too(client, app, cast) -
     yard.writer.write_now(
         bundles.give_outside,
         cast.steward,
-        GiveOutsideCreate(bundle_id=bundle.id, sticks=2, to_whom="Widow Tregear"),
+        GiveOutsideCreate(
+            bundle_id=bundle.id, sticks=2, to_whom="Widow Tregear", area_id=yard.orchard.area_id
+        ),
     )
     yard.writer.write_now(grafting.pass_on_plants, cast.steward, [PlantMoveCreate(plant_id=plant.id, **gone)])
 

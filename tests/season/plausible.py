@@ -148,6 +148,11 @@ PAGES: dict[str, dict[str, str]] = {
     "/store/put-away": {"things": "$code", "into": "box:$other_box"},
     "/store/look/{bundle_id}": {"buds": "tight"},
     "/my-fridge": {"store_id": "$store_id", "now": "3.5", "unit": "C"},
+    "/lists": {},
+    "/lists/{list_id}/form": {"column.variety": "Variety"},
+    "/lists/{list_id}/answers": {},
+    "/lists/{list_id}/take": {"leave_refused": "true"},
+    "/lists/{list_id}/drop": {},
     "/store/count": {"of": "box:$box_id"},
     "/store/count/{count_id}/scan": {"code": "$code"},
     "/store/count/{count_id}/settle": {"bundle_id": "$club_bundle", "act": "here"},
@@ -208,7 +213,10 @@ PAGES: dict[str, dict[str, str]] = {
 RAW = {"/api/pictures": (PICTURE, "image/png"), "/api/lists": (keeping.LIST, "text/csv")}
 
 # The file that goes with a page's form.
-FILES = {"/looks/{look_id}/picture": {"picture": ("a leaf.png", PICTURE, "image/png")}}
+FILES = {
+    "/lists": {"file": ("trees.csv", keeping.LIST, "text/csv")},
+    "/looks/{look_id}/picture": {"picture": ("a leaf.png", PICTURE, "image/png")},
+}
 
 # What a question of the API cannot do without.
 QUESTIONS: dict[str, dict[str, str]] = {

@@ -6,7 +6,15 @@ from datetime import date
 
 import pytest
 
-from service.trees.rules import is_seen_in_leaf, not_seen_words, round_begins, seen_until, walking_key
+from service.trees.rules import (
+    bare_words,
+    is_seen_in_leaf,
+    is_southern,
+    not_seen_words,
+    round_begins,
+    seen_until,
+    walking_key,
+)
 
 
 @pytest.mark.parametrize(
@@ -46,6 +54,32 @@ def test_what_is_said_of_a_tree_that_was_not_seen() -> None:
 )  # fmt: skip
 def test_a_round_counts_the_looks_of_its_own_season(look: str, day: str, same: bool) -> None:
     assert (date.fromisoformat(look) >= round_begins(date.fromisoformat(day))) is same
+
+
+@pytest.mark.parametrize(
+    ("zone", "latitude", "southern"),
+    [
+        # When clocks go forward: the zone database itself (IANA, by zoneinfo).
+        ("Europe/London", None, False), ("America/Los_Angeles", None, False), ("Australia/Hobart", None, True),
+        ("Pacific/Auckland", None, True), ("Europe/Dublin", None, False), ("UTC", None, None), ("Asia/Tokyo", None, None),
+        ("Asia/Tokyo", 35.7, False), ("Africa/Johannesburg", -33.9, True), ("Africa/Nairobi", -1.3, None),
+    ],
+)  # fmt: skip
+def test_the_hemisphere_follows_from_the_clock_or_the_latitude(
+    zone: str, latitude: float | None, southern: bool | None
+) -> None:
+    assert is_southern(zone, 2026, latitude) is southern
+
+
+@pytest.mark.parametrize(
+    ("day", "zone", "asked"),
+    [
+        ("2026-02-21", "Europe/London", True), ("2026-07-05", "Europe/London", False), ("2026-04-20", "Europe/London", False),
+        ("2026-07-05", "Pacific/Auckland", True), ("2026-02-21", "Pacific/Auckland", False), ("2026-02-21", "UTC", False),
+    ],
+)  # fmt: skip
+def test_a_look_in_leaf_at_a_bare_tree_is_asked_about(day: str, zone: str, asked: bool) -> None:
+    assert bool(bare_words(date.fromisoformat(day), zone)) is asked
 
 
 def test_trees_stand_in_the_order_in_which_one_walks_past_them() -> None:

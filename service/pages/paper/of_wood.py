@@ -85,7 +85,7 @@ def hall_list(session: Session) -> Sheet:
             Group(kind, [_in_hall(name, bundles, stocks[taxon, variety]) for (name, taxon, variety), bundles in varieties.items()])
             for kind, varieties in free.items()
         ],
-        empty="No wood is free to share.", back=("/hand-over", "Hand over"), entered=("/hand-over", "Enter what was taken"),
+        empty="No wood is free to share.", back=("/paper", "Sheets"), entered=("/hand-over", "Enter what was taken"),
     )  # fmt: skip
 
 

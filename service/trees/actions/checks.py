@@ -16,11 +16,13 @@ from service.members.rules import May, Member
 from service.trees import queries
 from service.trees.actions.following import note_changed_trees
 from service.trees.rules import (
+    CheckKind,
     CheckResult,
     LookMade,
     LookTakenBack,
     StopReason,
     TreeFacts,
+    bare_words,
     check_can_add_picture,
     check_can_take_back_look,
     check_result,
@@ -52,7 +54,7 @@ def record_tree_checks(session: Session, member: Member, body: list[TreeCheckCre
     _name_agents(session, rows)
     insert_rows(session, TreeCheck, rows)
     note_changed_trees(session, list(trees))
-    return [_read(row, trees[row["tree_id"]]) for row in rows]
+    return [_read(row, trees[row["tree_id"]], zone) for row in rows]
 
 
 def record_looks_at_tree(
@@ -116,10 +118,12 @@ def _name_agents(session: Session, rows: list[dict[str, Any]]) -> None:
         row["agent"] = agent.name[:200] if agent else row["agent"]
 
 
-def _read(row: dict[str, Any], tree: TreeFacts) -> TreeCheckRead:
+def _read(row: dict[str, Any], tree: TreeFacts, zone: str) -> TreeCheckRead:
     reason = proposed_reason(CheckResult(row["result"]))
     if reason is None:
-        return TreeCheckRead(**row)
+        healthy = (row["kind"], row["result"]) == (CheckKind.LEAF.value, CheckResult.HEALTHY.value)
+        asked = bare_words(row["seen_on"], zone) if healthy else ""
+        return TreeCheckRead(**row, warnings=[asked] if asked else [])
     words = {
         StopReason.HEALTH: f"A symptom was seen on tree {tree.number}, {tree.name}.",
         StopReason.NAME: f"Tree {tree.number} did not bear the fruit of {tree.name}.",

@@ -45,7 +45,9 @@ from service.trees.rules.planting import (
 )
 from service.trees.rules.seeing import (
     SEEN_FOR_MONTHS,
+    bare_words,
     is_seen_in_leaf,
+    is_southern,
     not_seen_words,
     round_begins,
     seen_until,
@@ -110,6 +112,7 @@ __all__ = [
     "TreeNamed",
     "UnknownAgentForStop",
     "WrongResult",
+    "bare_words",
     "can_add_picture",
     "can_change_tree",
     "can_finish_tree",
@@ -134,6 +137,7 @@ __all__ = [
     "check_whose_word",
     "is_in_the_ground",
     "is_seen_in_leaf",
+    "is_southern",
     "is_stopped",
     "not_seen_words",
     "proposed_reason",

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from service.lib.clock import day_words
 
@@ -13,6 +14,7 @@ SEEN_FOR_MONTHS = 12
 # A deciduous tree is bare for about five months, and no fruit ripens twice within them: an older look is of another season
 # (common practice, no source).
 ROUND_LASTS = timedelta(days=150)
+TROPIC = 23.5  # degrees; between the tropics no month is bare
 _NUMBER = re.compile(r"([0-9]{1,9})")
 _ORDINALS = "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth fourteenth fifteenth".split()
 _ORDINAL = re.compile(rf"\b({'|'.join(_ORDINALS)})\b")
@@ -39,6 +41,34 @@ def not_seen_words(seen_on: date | None, day: date) -> str:
 def round_begins(day: date) -> date:
     """From when a look counts as one of the season in which this day lies."""
     return day - ROUND_LASTS
+
+
+# Deciduous fruit trees stand bare in the cold months of their own hemisphere (common practice, no source).
+BARE_MONTHS = {True: frozenset({6, 7, 8}), False: frozenset({12, 1, 2})}
+
+
+def is_southern(zone: str, year: int, latitude: float | None = None) -> bool | None:
+    """By the latitude, else by when clocks go forward; not known where neither tells."""
+    if latitude is not None and abs(latitude) > TROPIC:
+        return latitude < 0
+    january, july = (
+        datetime(year, month, 1, 12, tzinfo=UTC).astimezone(ZoneInfo(zone)).utcoffset() for month in (1, 7)
+    )
+    if january is None or july is None or january == july:
+        return None
+    # Dublin’s law calls winter the exception; its offsets say the same as London’s.
+    return january > july
+
+
+def bare_words(seen_on: date, zone: str, latitude: float | None = None) -> str:
+    """What to ask of a look in leaf on a day on which most fruit trees stand bare; nothing on another day."""
+    southern = is_southern(zone, seen_on.year, latitude)
+    if southern is None or seen_on.month not in BARE_MONTHS[southern]:
+        return ""
+    return (
+        f"In {seen_on:%B} most fruit trees stand bare, and a bare tree hides most diseases: was it in leaf on {day_words(seen_on)}?"
+        " If not, take the look back, or write it down with the day it was in leaf."
+    )
 
 
 def walking_key(where_on_site: str, number: int) -> tuple[int, list[tuple[bool, int, str]], int]:

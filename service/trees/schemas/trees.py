@@ -392,3 +392,4 @@ class TreeCheckRead(Answer):
     taken_back_by_party_id: UUID | None = None
     proposes_stop: bool = False
     proposal: StopProposal | None = None
+    warnings: list[str] = []

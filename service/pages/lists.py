@@ -1,0 +1,142 @@
+"""Moving a club's own table in: send it, see how it is read, answer what it asks, take it whole."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+import anyio.to_thread
+from fastapi import APIRouter, Request, Response
+
+from service.lib.paging import Paging
+from service.lib.request import Read
+from service.lib.routing import PageRoute
+from service.lists import actions, queries
+from service.lists.rules import ListSort
+from service.lists.schemas import ListAnswersSet, ListFileSummary, ListFormSet, ListTake
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.pages import choices
+from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.render import render
+
+router = APIRouter(route_class=PageRoute)
+Mover = Annotated[Asker, may(May.PEOPLE)]
+COLUMN, ANSWER = "column.", "answer."
+
+
+@router.get("/lists")
+def get_lists(request: Request, session: Read, asker: Mover) -> Response:
+    return _lists_page(request, session, asker, Form())
+
+
+def _lists_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
+    return render(
+        request, "lists/all.html", asker=asker, form=form, lists=queries.list_lists(session, Paging(limit=30))
+    )  # fmt: skip
+
+
+@router.post("/lists")
+async def post_lists(request: Request, session: Read, asker: Mover) -> Response:
+    form = await read_form(request)
+
+    async def save() -> ListFileSummary:
+        sent = form.upload("file")
+        if sent is None:
+            raise WrongFields({"file": "choose the file"})
+        named = actions.SentList((sent.filename or "")[:200], await sent.read())
+        return await form.write(actions.send_list, asker, form.id("form_key"), ListSort.TREES, named)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/lists/{made.id}", "Nothing of it is in the record yet: look at it first."),
+        lambda: _lists_page(request, session, asker, form),
+    )  # fmt: skip
+
+
+@router.get("/lists/{list_id}")
+def get_list(request: Request, session: Read, asker: Mover, list_id: UUID) -> Response:
+    return _list_page(request, session, asker, list_id, Form())
+
+
+def _list_page(request: Request, session: Read, asker: Asker, list_id: UUID, form: Form) -> Response:
+    listed = queries.look_at_list(session, list_id, request.app.state.clock.now())
+    return render(
+        request, "lists/one.html", asker=asker, form=form, listed=listed, kinds=choices.kinds(session), sites=choices.sites(session),
+        areas=choices.every_area(session),
+    )  # fmt: skip
+
+
+@router.post("/lists/{list_id}/form")
+async def post_form(request: Request, session: Read, asker: Mover, list_id: UUID) -> Response:
+    """Which column tells what; what is left empty tells nothing."""
+    form = await read_form(request)
+
+    async def save() -> ListFileSummary:
+        told = {
+            name.removeprefix(COLUMN): form.text(name) for name in form.names() if name.startswith(COLUMN)
+        }
+        rests = {name: form.text(name) for name in ("kind_id", "site_id", "area_id") if form.text(name)}
+        columns = {name: heading for name, heading in told.items() if heading}
+        body = form.into(ListFormSet, "sheet", columns=columns, **rests)
+        return await form.write(actions.set_list_form, asker, list_id, body)
+
+    return await submitted(
+        request, form, save, lambda _: (f"/lists/{list_id}", "It is read so now."),
+        lambda: _list_page(request, session, asker, list_id, form),
+    )  # fmt: skip
+
+
+@router.post("/lists/{list_id}/answers")
+async def post_answers(request: Request, session: Read, asker: Mover, list_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> ListFileSummary:
+        told = {
+            name.removeprefix(ANSWER): form.text(name) for name in form.names() if name.startswith(ANSWER)
+        }
+        body = form.into(ListAnswersSet, answers={key: value for key, value in told.items() if value})
+        return await form.write(actions.answer_list, asker, list_id, body)
+
+    return await submitted(
+        request, form, save, lambda _: (f"/lists/{list_id}", "The answers are written down."),
+        lambda: _list_page(request, session, asker, list_id, form),
+    )  # fmt: skip
+
+
+@router.post("/lists/{list_id}/take")
+async def post_take(request: Request, session: Read, asker: Mover, list_id: UUID) -> Response:
+    """Whole or not at all; rows that cannot be used stay out only where that was ticked."""
+    form = await read_form(request)
+    state = request.app.state
+
+    def prepared() -> queries.PreparedList:
+        with state.database.reading() as apart:
+            return queries.prepare_list(apart, list_id, state.clock.now())
+
+    async def save() -> ListFileSummary:
+        body = ListTake(leave_refused=form.text("leave_refused") == "true")
+        plan = await anyio.to_thread.run_sync(prepared)
+        return await form.write(actions.take_list, asker, list_id, body, plan)
+
+    def then(made: ListFileSummary) -> tuple[str, str]:
+        return (
+            f"/lists/{list_id}",
+            f"{made.brought} {'tree is' if made.brought == 1 else 'trees are'} in the record.",
+        )
+
+    return await submitted(
+        request, form, save, then, lambda: _list_page(request, session, asker, list_id, form)
+    )  # fmt: skip
+
+
+@router.post("/lists/{list_id}/drop")
+async def post_drop(request: Request, session: Read, asker: Mover, list_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> ListFileSummary:
+        return await form.write(actions.drop_list, asker, list_id)
+
+    return await submitted(
+        request, form, save, lambda _: ("/lists", "The list is thrown away; nothing of it was in the record."),
+        lambda: _list_page(request, session, asker, list_id, form),
+    )  # fmt: skip

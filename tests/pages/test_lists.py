@@ -1,0 +1,110 @@
+"""A club's own table of trees, moved in on its page: sent, read another way, answered, taken. The club is invented."""
+
+from __future__ import annotations
+
+import html
+import re
+
+import pytest
+
+from service.members.rules import Role
+from service.members.signin import SESSION_COOKIE
+from tests.bad_input.desk import PAGE, words_of
+from tests.builders.members import make_asker, make_session
+from tests.builders.trees import make_orchard
+from tests.infra.browser_checks import check_page
+from tests.infra.web import live
+from tests.pages.desk import fresh, opened, read, send, told_next
+
+TABLE = (
+    "Cultivar,Species,Orchard,Owner,Planted,Notes\n"
+    "Gala,Apple,Long Meadow,Tilde Ashgrove,1998,=1+1\n"
+    "Galla,Apple,Long Meadow,Tilde Ashgrove,2001,by the gate\n"
+    "Gala,Apple,Long Meadow,Tilde Ashgrove,the year of the flood,\n"
+)
+
+
+@pytest.fixture
+def steward(writer):
+    return make_asker(writer, Role.STEWARD)
+
+
+@pytest.fixture
+def orchard(writer, steward):
+    return make_orchard(writer, steward)
+
+
+def sent(browser, text: str = TABLE):
+    page = read(browser, "/lists")
+    return browser.post(
+        "/lists", data=fresh(page), files={"file": ("trees.csv", text.encode(), "text/csv")}, headers=PAGE
+    )
+
+
+def test_a_list_is_looked_at_answered_and_taken_whole(as_, orchard):
+    steward = as_(Role.STEWARD)
+
+    answer = sent(steward)
+    path = answer.headers["location"]
+    first = read(steward, path)
+    questions = [html.unescape(key) for key in re.findall(r'name="(answer\.[^"]+)"', first.text)]
+    galla = next(key for key in questions if "galla" in key.casefold())
+    answered = send(
+        steward,
+        f"{path}/answers",
+        {**opened(steward, path), **dict.fromkeys(questions, "new"), galla: "as_told"},
+    )
+    assert answered.status_code == 303, words_of(answered)
+    refused = send(steward, f"{path}/take", opened(steward, path))
+    taken = send(steward, f"{path}/take", opened(steward, path, leave_refused="true"))
+
+    assert "Line 4" in words_of(first) and "=1+1" in words_of(first)
+    assert refused.status_code in (409, 422), words_of(refused)
+    assert "2 trees are in the record." in told_next(steward, taken)
+    listed = words_of(read(steward, "/trees"))
+    assert "Galla (as told)" in listed and "‘Gala’" in listed
+    assert "1 row stayed out" in words_of(read(steward, path))
+
+
+def test_another_column_and_throwing_away(as_, orchard):
+    steward = as_(Role.STEWARD)
+    path = sent(steward).headers["location"]
+    form = opened(steward, path)
+
+    changed = send(steward, f"{path}/form", {**form, "column.variety": "Notes"})
+    again = read(steward, path)
+    dropped = send(steward, f"{path}/drop", opened(steward, path))
+
+    assert changed.status_code == 303, words_of(changed)
+    assert "<option selected>Notes</option>" in again.text
+    assert "thrown away" in told_next(steward, dropped)
+    assert "in the record" in words_of(read(steward, "/trees")) and "by the gate" not in words_of(
+        read(steward, "/trees")
+    )
+
+
+def test_without_a_file_or_with_one_that_is_no_table_nothing_is_kept(as_, orchard):
+    steward = as_(Role.STEWARD)
+
+    empty = steward.post("/lists", data=fresh(read(steward, "/lists")), headers=PAGE)
+    broken = steward.post(
+        "/lists",
+        data=fresh(read(steward, "/lists")),
+        files={"file": ("trees.xlsx", b"PK\x03\x04 no book", "x")},
+        headers=PAGE,
+    )
+
+    assert (empty.status_code, broken.status_code) == (422, 422), words_of(broken)
+    assert "Choose the file" in words_of(empty)
+    assert "Sent before" not in words_of(read(steward, "/lists"))
+
+
+@pytest.mark.databases("sqlite")
+def test_the_pages_of_lists_have_no_fault_that_axe_knows(app, phone, orchard, writer, steward, as_):
+    path = sent(as_(Role.STEWARD)).headers["location"]
+    signed_in = make_session(writer, steward)
+    with live(app) as address:
+        phone.context.add_cookies([{"name": SESSION_COOKIE, "value": signed_in.token, "url": address}])
+        for each in ("/lists", path):
+            phone.goto(address + each)
+            check_page(phone)

@@ -21,6 +21,7 @@ from service.tags.schemas import (
     PublicAddressCreate,
     PublicAddressRead,
     TagReplaced,
+    WaitingLabel,
 )
 
 router = APIRouter(route_class=PageRoute)

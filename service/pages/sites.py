@@ -21,7 +21,7 @@ from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
-from service.pages.pictures import AirOfDay, air_over, months_of
+from service.pages.pictures import NARROW, AirOfDay, air_over, both_widths, months_of
 from service.pages.render import frame, render
 from service.trees import actions, queries
 from service.trees.rules import CheckKind, CheckResult
@@ -70,7 +70,9 @@ def _air(session: Session, site_id: UUID, today: date) -> dict[str, Any] | None:
         return None
     used = {each.record_id for each in told.days}
     return {
-        "picture": Markup(air_over(days, first, today)),  # noqa: S704 - drawn here, its words escaped
+        "picture": Markup(  # noqa: S704 - drawn here, its words escaped
+            both_widths(air_over(days, first, today), air_over(days, first, today, width=NARROW))
+        ),
         "months": months_of(days), "coldest": min(days, key=lambda each: each.lowest_c),
         "frosts": sum(each.lowest_c < 0 for each in days), "days": len(days), "last": days[-1].day,
         "records": [each for each in told.records if each.id in used],

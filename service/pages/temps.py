@@ -11,7 +11,7 @@ from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
-from service.pages.pictures import temps_of
+from service.pages.pictures import NARROW, both_widths, temps_of
 from service.pages.render import render
 from service.storage import queries
 
@@ -25,5 +25,5 @@ def get_temperature(request: Request, session: Read, asker: Host, store_id: UUID
     """The last six weeks of a store, day by day."""
     store = queries.get_store(session, store_id)
     temps = queries.store_temps(session, store_id, request.app.state.clock.now(), DAYS)
-    picture = temps_of(temps, store.name)
+    picture = both_widths(temps_of(temps, store.name), temps_of(temps, store.name, width=NARROW))
     return render(request, "store/temperature.html", asker=asker, store=store, temps=temps, picture=picture)

@@ -9,7 +9,15 @@ import pytest
 from service.lib.database import Database
 from service.lib.write import Writer
 from service.storage import actions, queries, schemas
-from service.storage.rules import ANY_SCIONS, AlarmKind, DayTemps, days_words, plan_days
+from service.storage.rules import (
+    ANY_SCIONS,
+    AlarmKind,
+    DayTemps,
+    StoreLimits,
+    days_words,
+    limits_to_draw,
+    plan_days,
+)
 from tests.builders.loggers import make_logger
 from tests.builders.storage import Ground, ago, make_ground, make_store
 from tests.conftest import TODAY
@@ -63,3 +71,13 @@ def test_a_warm_night_is_outside_and_rings_once_and_a_dial_fills_a_day_without_l
     assert told[DAY].low_c is None
     (alarm,) = temps.alarms
     assert (alarm.kind, alarm.extreme_c, alarm.ended_at) == (AlarmKind.HEAT, 16.5, None)
+
+
+def test_where_kinds_disagree_the_picture_is_held_against_what_suits_scions_in_general() -> None:
+    """Source of the general band: Auer, Grafting Fruit and Nut Trees (GC-310/311): 32-40 °F."""
+    apart, together = StoreLimits(1.0, 1.0, -2.0, ("fig", "cherry_sweet")), StoreLimits(0.0, 2.0, -5.0)
+
+    drawn = limits_to_draw(apart)
+
+    assert (drawn.low_c, drawn.high_c, drawn.freezing_c) == (0.0, 4.4, -2.0)
+    assert limits_to_draw(together) is together

@@ -3,6 +3,7 @@
 from service.pages.pictures.air import AirOfDay, air_over, months_of
 from service.pages.pictures.from_record import (
     Row,
+    both_widths,
     life_line_of,
     life_line_of_card,
     lineage_of,
@@ -10,10 +11,14 @@ from service.pages.pictures.from_record import (
 )
 from service.pages.pictures.temps import temps_of
 
+NARROW = 360.0  # what fits a phone without shrinking its words
+
 __all__ = [
+    "NARROW",
     "AirOfDay",
     "Row",
     "air_over",
+    "both_widths",
     "life_line_of",
     "life_line_of_card",
     "lineage_of",

@@ -11,7 +11,7 @@ from itertools import groupby
 from service.pages.pictures.drawing import Canvas, number, path, text
 from service.pages.pictures.life import MONTHS
 
-WIDTH, HEIGHT = 720.0, 230.0
+WIDE, NARROW, HEIGHT = 720.0, 360.0, 230.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 8.0, 12.0, 30.0
 STEP_C = 10
 
@@ -59,8 +59,11 @@ def months_of(days: Sequence[AirOfDay]) -> list[AirOfMonth]:
     return found
 
 
-def air_over(days: Sequence[AirOfDay], first: date, last: date) -> str:
-    """An SVG of the days from first to last; a day without a reading stays white. Empty where there is none."""
+def air_over(days: Sequence[AirOfDay], first: date, last: date, *, width: float = WIDE) -> str:
+    """An SVG of the days from first to last; a day without a reading stays white. Empty where there is none.
+
+    `width`: of the picture in its own units; a narrow one keeps its words readable on a phone.
+    """
     if not days:
         return ""
     coldest = min(0.0, *(each.lowest_c for each in days))
@@ -68,7 +71,7 @@ def air_over(days: Sequence[AirOfDay], first: date, last: date) -> str:
     low, high = math.floor(coldest / STEP_C) * STEP_C, math.ceil(hottest / STEP_C) * STEP_C
     high = max(high, low + STEP_C)
     span = max((last - first).days + 1, 1)
-    step = (WIDTH - LEFT - RIGHT) / span
+    step = (width - LEFT - RIGHT) / span
 
     def x(day: date) -> float:
         return LEFT + (day - first).days * step
@@ -76,12 +79,10 @@ def air_over(days: Sequence[AirOfDay], first: date, last: date) -> str:
     def y(celsius: float) -> float:
         return TOP + (high - celsius) / (high - low) * (HEIGHT - TOP - BOTTOM)
 
-    canvas = Canvas("air", WIDTH, HEIGHT)
+    canvas = Canvas("air" if width == WIDE else "air-narrow", width, HEIGHT)
     for celsius in range(low, high + 1, STEP_C):
-        ink, width = ("quiet", 1.2) if celsius == 0 else ("hair", 1)
-        canvas.add(
-            path(f"M{number(LEFT)} {number(y(celsius))}H{number(WIDTH - RIGHT)}", ink=ink, width=width)
-        )
+        ink, line = ("quiet", 1.2) if celsius == 0 else ("hair", 1.0)
+        canvas.add(path(f"M{number(LEFT)} {number(y(celsius))}H{number(width - RIGHT)}", ink=ink, width=line))
         said = _signed(celsius) + (" °C" if celsius == high else "")
         canvas.add(text(LEFT - 6, y(celsius) + 4, said, ink="quiet", anchor="end", size=12))
     strokes = max(step * 0.9, 0.9)
@@ -95,7 +96,8 @@ def air_over(days: Sequence[AirOfDay], first: date, last: date) -> str:
             canvas.add(path(drawn, ink=ink, width=strokes))
     for month in _firsts(first, last):
         canvas.add(path(f"M{number(x(month))} {number(HEIGHT - BOTTOM)}v5", ink="quiet", width=1))
-        canvas.add(text(x(month) + 3, HEIGHT - 10, MONTHS[month.month - 1], ink="quiet", size=12))
+        if width == WIDE or month.month % 3 == 0:
+            canvas.add(text(x(month) + 3, HEIGHT - 10, MONTHS[month.month - 1], ink="quiet", size=12))
     frosts = sum(each.lowest_c < 0 for each in days)
     coldest_day = min(days, key=lambda each: each.lowest_c)
     told = f"{len(days)} of {span} days were measured; {frosts} had frost; the coldest was {_tenths(coldest_day.lowest_c)} °C."

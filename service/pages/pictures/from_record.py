@@ -122,7 +122,7 @@ def life_line_of(
     life = life_of(
         events, name=name, code=bundle.code or "", on_hand=bundle.on_hand, stopped=bundle.stopped, until=now
     )
-    return _both(
+    return both_widths(
         life_views.middle(life, "life-wide", width=WIDE, zone=zone),
         life_views.middle(life, "life-narrow", width=NARROW, zone=zone),
     )
@@ -146,7 +146,7 @@ def life_line_of_card(card: Mapping[str, Any], today: date, zone: str) -> str:
         until=until, counts=(Count(happenings[0].at, sticks["at_start"]), Count(until, on_hand)), stopped=card["state"] == "stopped",
         ended=on_hand == 0, end_words="none left" if on_hand == 0 else f"{on_hand} {'stick' if on_hand == 1 else 'sticks'}",
     )  # fmt: skip
-    return _both(
+    return both_widths(
         life_views.middle(life, "life-wide", width=WIDE, zone=zone),
         life_views.middle(life, "life-narrow", width=NARROW, zone=zone),
     )
@@ -186,7 +186,7 @@ def lineage_of(trace: Trace, *, focus: UUID, opens: Collection[str] = EVERY_KIND
         steps=tuple(Step(str(edge["from_id"]), str(edge["to_id"]), edge["how"]) for edge in told["edges"]),
         focus=str(focus), title=_title(told["summary"]),
     )  # fmt: skip
-    pictures = _both(
+    pictures = both_widths(
         lineage.wide(drawn, "lineage-wide"),
         lineage.narrow(drawn, "lineage-narrow"),
         scrolls="Lineage, scrolls sideways",
@@ -227,7 +227,8 @@ def _title(summary: dict[str, int]) -> str:
     )
 
 
-def _both(wide: str, narrow: str, *, scrolls: str = "") -> str:
+def both_widths(wide: str, narrow: str, *, scrolls: str = "") -> str:
+    """A picture for a desk and the same for a phone; only one of them is shown."""
     # What scrolls must be reachable with the keyboard.
     around = f' scroll" tabindex="0" role="group" aria-label="{scrolls}"' if scrolls else '"'
     return f'<div class="only-wide{around}>{wide}</div><div class="only-narrow">{narrow}</div>'

@@ -8,15 +8,15 @@ from collections.abc import Callable
 from service.pages.pictures.drawing import Canvas, number, path, text
 from service.storage.schemas import DayTempsRead, StoreTempsRead
 
-WIDTH, TOP, BOTTOM, LEFT, RIGHT, HEIGHT = 720.0, 14.0, 28.0, 44.0, 8.0, 240.0
+WIDE, NARROW, TOP, BOTTOM, LEFT, RIGHT, HEIGHT = 720.0, 360.0, 14.0, 28.0, 44.0, 8.0, 240.0
 NARROWEST_C = 8.0  # a quiet fridge must not look wild
 
 
-def temps_of(temps: StoreTempsRead, name: str) -> str:
+def temps_of(temps: StoreTempsRead, name: str, *, width: float = WIDE) -> str:
     """The picture with its own words; dashed days were read by hand, hatched ones went beyond good storage."""
-    canvas = Canvas("temps", WIDTH, HEIGHT)
+    canvas = Canvas("temps" if width == WIDE else "temps-narrow", width, HEIGHT)
     low, high = _scale(temps)
-    step = (WIDTH - LEFT - RIGHT) / max(1, len(temps.days))
+    step = (width - LEFT - RIGHT) / max(1, len(temps.days))
 
     def y_of(celsius: float) -> float:
         return TOP + (high - celsius) / (high - low) * (HEIGHT - TOP - BOTTOM)
@@ -42,7 +42,7 @@ def _scale(temps: StoreTempsRead) -> tuple[float, float]:
 def _draw_limits(canvas: Canvas, temps: StoreTempsRead, y_of: Callable[[float], float]) -> None:
     for celsius in (temps.high_c, temps.low_c):
         y = y_of(celsius)
-        line = f"M{number(LEFT)} {number(y)}H{number(WIDTH - RIGHT)}"
+        line = f"M{number(LEFT)} {number(y)}H{number(canvas.width - RIGHT)}"
         canvas.add(path(line, ink="water", width=1, more=' stroke-dasharray="2 4"'))
         canvas.add(text(LEFT - 6, y + 4, f"{celsius:g} °C", ink="quiet", size=12, anchor="end"))
 

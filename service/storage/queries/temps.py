@@ -28,6 +28,7 @@ from service.storage.rules import (
     find_alarms,
     instant_of,
     limits_for,
+    limits_to_draw,
     plan_days,
     second_of,
 )
@@ -65,6 +66,7 @@ def store_temps(session: Session, store_id: UUID, now: datetime, days: int) -> S
     span = Span(start_of_day(first, zone), now + timedelta(seconds=1))
     records = [one for one in records_in_store(session, store_id, span) if one.sensor is Sensor.AIR]
     dials = dials_between(session, [store_id], span).get(store_id, [])
+    limits = limits_to_draw(limits)
     told = plan_days(_measured(records, zone), _by_hand(dials, zone), first, last, limits)
     alarms = [
         _alarm_read(alarm, second_of(now))

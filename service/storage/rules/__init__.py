@@ -140,6 +140,7 @@ from service.storage.rules.stays import (
 from service.storage.rules.temps import (
     DayTemps,
     days_words,
+    limits_to_draw,
     plan_days,
 )
 from service.storage.rules.weights import (
@@ -312,6 +313,7 @@ __all__ = [
     "judge_look",
     "judge_loss",
     "limits_for",
+    "limits_to_draw",
     "looks_like_two",
     "loss_of",
     "loss_words",

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from service.storage.rules.excursions import StoreLimits
+from service.storage.rules.excursions import ANY_SCIONS, StoreLimits
 
 
 @dataclass(frozen=True)
@@ -18,6 +18,18 @@ class DayTemps:
     high_c: float | None = None
     by_hand: bool = False
     outside: bool = False
+
+
+NARROWEST_GOOD_C = (
+    2.0  # no fridge is steadier: what suits all kinds here together must leave it room (judgement)
+)
+
+
+def limits_to_draw(limits: StoreLimits) -> StoreLimits:
+    """What a store's days are held against: what suits all its wood, or, where kinds disagree, what suits scions in general."""
+    if limits.high_c - limits.low_c >= NARROWEST_GOOD_C:
+        return limits
+    return replace(ANY_SCIONS, freezing_c=limits.freezing_c, freezing_mark=limits.freezing_mark)
 
 
 def plan_days(

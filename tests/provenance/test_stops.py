@@ -9,7 +9,9 @@ from uuid import uuid4
 import pytest
 from sqlmodel import func, select
 
+from service.bundles import actions as bundles
 from service.bundles.queries import bundles_of_trees
+from service.bundles.schemas import RecountCreate
 from service.bundles.tables import BundleStop
 from service.collection.schemas import CollectionCreate
 from service.grafting.tables import PlantStop
@@ -365,3 +367,22 @@ def test_nothing_slips_out_of_a_stop_that_is_made_while_wood_is_handed_over(yard
     assert len(made) > 1
     assert len(made) == 31 or "stop" in str(problems[0]).lower()
     assert audit_of(yard.database).clean
+
+
+def test_a_stop_says_how_many_sticks_went_missing_under_it(yard: Yard) -> None:
+    before, after = yard.cut(8, 6)
+    yard.writer.write_now(
+        bundles.recount_bundle,
+        yard.cast.steward,
+        RecountCreate(bundle_id=before.id, counted=7, reason="one broke"),
+    )
+    yard.writer.clock.move(timedelta(minutes=1))
+    stop = yard.stop()
+    for bundle, counted in ((before, 7), (after, 2)):
+        body = RecountCreate(bundle_id=bundle.id, counted=counted, reason="not in the box")
+        yard.writer.write_now(bundles.recount_bundle, yard.cast.health_steward, body)
+
+    with yard.database.reading() as session:
+        told = queries.get_stop_on_wood(session, stop.stop.id)
+
+    assert [(one.bundle_id, one.code, one.sticks) for one in told.missing] == [(after.id, after.code, 4)]

@@ -170,3 +170,22 @@ def test_the_start_and_the_look_up_show_no_wood_to_who_may_not_read(club: Filled
         page = club.client(who).get(address, headers={"Accept": "text/html"}).text
         assert "/bundles/" not in page, address
         assert "Gravenstein" not in page, address
+
+
+def test_a_token_without_the_right_says_so_and_a_role_without_it_something_else(
+    club: FilledClub, program: Any
+) -> None:
+    narrow, _ = program("read")
+    told = [
+        answer.json()
+        for answer in (
+            narrow.post("/api/discards", json={"bundle_id": fixed("bundle"), "sticks": 1, "reason": "dry"}),
+            club.client("member").post(
+                "/api/discards", json={"bundle_id": fixed("bundle"), "sticks": 1, "reason": "dry"}
+            ),
+        )
+    ]
+
+    assert [each["type"] for each in told] == ["/problems/token-lacks-scope", "/problems/not-allowed"]
+    assert "made without 'sticks'" in told[0]["detail"]
+    assert told[1]["detail"] == "Your role does not let you split, count or throw away wood."

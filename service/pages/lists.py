@@ -77,7 +77,14 @@ async def post_form(request: Request, session: Read, asker: Mover, list_id: UUID
         }
         rests = {name: form.text(name) for name in ("kind_id", "site_id", "area_id") if form.text(name)}
         columns = {name: heading for name, heading in told.items() if heading}
-        body = form.into(ListFormSet, "sheet", columns=columns, **rests)
+        with form.reading() as apart:
+            before = ListFormSet.model_validate(queries.find_list(apart, list_id).form or {})
+        # Another sheet has headings of its own: its columns are guessed anew.
+        same = form.text("sheet") == form.text("read_sheet")
+        body = form.into(
+            ListFormSet, "sheet", encoding=before.encoding, delimiter=before.delimiter, orders=before.orders,
+            header_row=before.header_row if same else 0, columns=columns if same else None, **rests,
+        )  # fmt: skip
         return await form.write(actions.set_list_form, asker, list_id, body)
 
     return await submitted(

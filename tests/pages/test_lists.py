@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import html
+import io
 import re
 
+import openpyxl
 import pytest
 
 from service.members.rules import Role
 from service.members.signin import SESSION_COOKIE
-from tests.bad_input.desk import PAGE, words_of
+from tests.bad_input.desk import PAGE, typed_in, words_of
 from tests.builders.members import make_asker, make_session
 from tests.builders.trees import make_orchard
 from tests.infra.browser_checks import check_page
@@ -39,6 +41,16 @@ def sent(browser, text: str = TABLE):
     return browser.post(
         "/lists", data=fresh(page), files={"file": ("trees.csv", text.encode(), "text/csv")}, headers=PAGE
     )
+
+
+def opened_form(browser, path: str) -> dict[str, str]:
+    """The fields of the form that says how a list is read."""
+    page = read(browser, path).text
+    form = page.partition(f'action="{path}/form"')[2].partition("</form>")[0]
+    return {
+        **{name: values[0] for name, values in typed_in(form).items() if values},
+        **fresh(read(browser, path)),
+    }
 
 
 def test_a_list_is_looked_at_answered_and_taken_whole(as_, orchard):
@@ -81,6 +93,38 @@ def test_another_column_and_throwing_away(as_, orchard):
     assert "in the record" in words_of(read(steward, "/trees")) and "by the gate" not in words_of(
         read(steward, "/trees")
     )
+
+
+def test_another_sheet_is_read_by_its_own_headings_and_what_a_program_told_stays(as_, orchard):
+    book, made = openpyxl.Workbook(), io.BytesIO()
+    book.active.append(["Year", "Weather"])
+    book.active.append(["2025", "wet"])
+    trees = book.create_sheet("Trees")
+    for row in (
+        ["Cultivar", "Species", "Orchard", "Owner"],
+        ["Gala", "Apple", "Long Meadow", "Tilde Ashgrove"],
+    ):
+        trees.append(row)
+    book.save(made)
+    steward = as_(Role.STEWARD)
+    page = read(steward, "/lists")
+    path = steward.post(
+        "/lists", data=fresh(page), files={"file": ("club.xlsx", made.getvalue(), "x")}, headers=PAGE
+    ).headers["location"]
+    told = steward.put(f"/api{path}/form", json={"header_row": 1, "orders": {"Planted": "dmy"}})
+
+    changed = send(steward, f"{path}/form", {**opened_form(steward, path), "sheet": "Trees"})
+
+    assert (told.status_code, changed.status_code) == (200, 303), told.text + words_of(changed)
+    listed = steward.get(f"/api{path}").json()
+    assert (listed["sheet"], listed["counts"]["rows"], listed["form"]["orders"]) == (
+        "Trees",
+        1,
+        {"Planted": "dmy"},
+    )
+    assert {one["name"]: one["heading"] for one in listed["columns"] if one["heading"]}[
+        "variety"
+    ] == "Cultivar"
 
 
 def test_without_a_file_or_with_one_that_is_no_table_nothing_is_kept(as_, orchard):

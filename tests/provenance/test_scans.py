@@ -91,6 +91,18 @@ def test_a_member_sees_that_wood_is_theirs(yard: Yard) -> None:
     assert told.more["held_by"]["name"] == NAMES["member"]
 
 
+def test_a_member_is_told_of_their_own_sticks_under_a_flag_which_copies_the_bundles_code(yard: Yard) -> None:
+    (bundle,) = yard.cut(8)
+    flag = yard.hand_over(bundle.id, 3, yard.cast.member.party_id, form="flag")
+    yard.hand_over(bundle.id, 2, yard.cast.guest_id, form="flag")
+
+    told = yard.scan(bundle.code, "member").more
+    others = yard.scan(bundle.code, "collector").more
+
+    assert (told["yours"], told["own_flag"]) == (False, {"bundle_id": flag.id, "sticks": 3})
+    assert others["own_flag"] is None
+
+
 def test_an_offer_is_what_the_action_allows(yard: Yard) -> None:
     (bundle,) = yard.cut(2)
     free = {offer.act: offer for offer in yard.scan(bundle.code, "steward").offers}

@@ -8,7 +8,8 @@ from typing import Any
 from uuid import UUID
 
 import orjson
-from sqlalchemy import Row, and_, bindparam, select
+from sqlalchemy import Row, Uuid, and_, bindparam, select
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from service.bundles.queries.bundles import facts_of
@@ -31,6 +32,8 @@ from service.tags.queries import get_typed_tag
 from service.tags.queries.tags import TagFacts
 from service.tags.rules.words import TagKind
 
+_Flag = aliased(Bundle, name="own_flag")
+_FLAG_ON_HAND = col(_Flag.came_in) - col(_Flag.passed_on) - col(_Flag.grafted) - col(_Flag.discarded)
 Told = tuple[str, dict[str, Any], dict[str, Any], list[Offer]]  # first sentence, card, more, offers
 
 
@@ -66,7 +69,7 @@ def _bundle(session: Session, bundle_id: UUID, asker: Member | None, now: dateti
     if asker is None:
         card = _card(session, bundle_id, session.execute(_STORED, {"id": bundle_id}).scalar_one_or_none())
         return card["answer"], card, {}, []
-    row = session.execute(_LIVE.where(col(Bundle.id) == bundle_id)).one()
+    row = session.execute(_LIVE.where(col(Bundle.id) == bundle_id), {"asker": asker.acting_for_id}).one()
     card = _card(session, bundle_id, row.body)
     bundle = facts_of(row)
     own = row.holder_id == asker.acting_for_id
@@ -91,10 +94,31 @@ def _more(row: Row[Any], asker: Member, own: bool) -> dict[str, Any]:
         holder = {"party_id": row.holder_id, "name": name}
     facts = facts_of(row)
     return {
-        "on_hand": facts.on_hand, "free": facts.free, "held_by": holder, "yours": own, "lies": _lies(row), "note": row.note,
+        "on_hand": facts.on_hand, "free": facts.free, "held_by": holder, "yours": own, "own_flag": _own_flag(row),
+        "lies": _lies(row), "note": row.note,
         "unfinished": row.unfinished, "collection_id": row.collection_id, "collection_number": row.collection_number,
         "tree_id": row.tree_id, "parent_id": row.parent_id, "version": row.version, "timeline": f"/api/bundles/{row.id}/timeline",
     }  # fmt: skip
+
+
+def _own_flag(row: Row[Any]) -> dict[str, Any] | None:
+    """Sticks that the asker has of this bundle under a stick flag, which copies its code."""
+    return {"bundle_id": row.flag_id, "sticks": row.flag_sticks} if row.flag_id else None
+
+
+def _of_own_flag(wanted: Any) -> Any:
+    """Of the flag of a bundle with the most sticks that the asker has."""
+    return (
+        select(wanted)
+        .where(
+            col(_Flag.parent_id) == col(Bundle.id), col(_Flag.is_flag), col(_Flag.holder_id) == bindparam("asker", type_=Uuid),
+            _FLAG_ON_HAND > 0,
+        )
+        .order_by(_FLAG_ON_HAND.desc(), col(_Flag.id))
+        .limit(1)
+        .correlate(Bundle)
+        .scalar_subquery()
+    )  # fmt: skip
 
 
 def _lies(row: Row[Any]) -> dict[str, Any] | None:
@@ -114,6 +138,7 @@ def _live() -> Any:
             col(AnswerCard.body), col(Party.name).label("holder_name"), col(Party.forgotten_at).label("holder_forgotten_at"),
             col(Collection.number).label("collection_number"), col(Collection.tree_id), col(Stay.id).label("stay_id"),
             col(Stay.from_at).label("stay_from_at"), col(Box.id).label("box_id"), col(Box.name).label("box_name"),
+            _of_own_flag(col(_Flag.id)).label("flag_id"), _of_own_flag(_FLAG_ON_HAND).label("flag_sticks"),
             col(Place.name).label("place_name"), col(Store.id).label("store_id"), col(Store.name).label("store_name"),
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from datetime import date
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 from sqlmodel import Session, update
 
 from service.lib.write import Writer
 from service.members.tables import Area, AreaPermit, Party
 from tests.builders.storage import LONG_AGO, Ground, make_box, make_bundles, make_ground, make_store, put, run
+from tests.infra.statements import Statements
 
 
 def move_host(session: Session, ground: Ground, area: Area) -> None:
@@ -47,3 +48,18 @@ def test_a_store_in_another_area_is_named_until_the_authority_said_yes(writer: W
     assert [len(each.warnings) for each in (far, carried)] == [1, 1]
     assert "grew in North valley" in far.warnings[0]
     assert "somebody in South valley" in carried.warnings[0]
+
+
+def test_forty_bundles_cost_the_statements_of_one(writer: Writer, statements: Statements) -> None:
+    ground = make_ground(writer)
+    store = make_store(writer, ground)
+    run(writer, move_host, ground, Area(id=uuid4(), name="South valley"))
+    first, *many = make_bundles(writer, ground, 41)
+
+    def put_all(bundles: list[UUID]) -> int:
+        before = len(statements)
+        moved = put(writer, ground.host, *({"bundle_id": one, "store_id": store.id} for one in bundles))
+        assert [len(each.warnings) for each in moved] == [1] * len(bundles)
+        return len(statements) - before
+
+    assert put_all(many) <= put_all([first])

@@ -11,6 +11,7 @@ from uuid import UUID
 from sqlalchemy import delete, or_
 from sqlmodel import Session, col
 
+from service.collection.actions.crossing import permits
 from service.lib.clock import check_done_at, local_day
 from service.lib.write import insert_rows, recorded_at, touch_bundles
 from service.members import queries as members
@@ -31,6 +32,7 @@ from service.storage.rules import (
     check_can_move,
     check_keeps_apart,
     plan_stays,
+    warn_of_area,
     warn_of_neighbours,
 )
 from service.storage.schemas import PutAwayCreate, PutAwayRead
@@ -75,8 +77,7 @@ def put_away(session: Session, member: Member, body: list[PutAwayCreate]) -> lis
     moves = _read_moves(session, body, at)
     around = _look_around(session, moves)
     warnings = [_check_move(move, around, member) for move in moves]
-    for move, warned in zip(moves, warnings, strict=True):
-        warned += _warn_of_area(session, move, around)
+    _warn_of_areas(session, moves, around, warnings)
     rows = [_row(move, around, member, at) for move in moves]
     insert_rows(session, PutAway, rows)
     _rebuild_stays(
@@ -223,40 +224,53 @@ def _check_move(move: _Move, around: _Around, member: Member) -> list[str]:
     return warnings
 
 
-def _warn_of_area(session: Session, move: _Move, around: _Around) -> list[str]:
-    """What to say where wood comes to lie in another plant-health area than it grew in, without the authority's yes.
+def _warn_of_areas(
+    session: Session, moves: Sequence[_Move], around: _Around, warnings: Sequence[list[str]]
+) -> None:
+    """Say where wood comes to lie in another plant-health area than it grew in, without the authority's yes.
 
-    It is not refused: a store is not a receiver, and where wood lies must be known to be found again.
+    It is not refused: a store is not a receiver, and where wood lies must be known to be found again. One statement, however
+    many moves; two more and one for each crossing only where wood does cross.
     """
-    target = _target(move, around)
-    moving = (
-        {move.bundle_id}
-        if move.bundle_id
-        else {wood.bundle_id for wood in around.at(move.box_id, move.done_at)}
-        if move.box_id
-        else set()
+    moving = {
+        place: (target, _moved_by(move, around))
+        for place, move in enumerate(moves)
+        if (target := _target(move, around)) is not None and target.area_id is not None
+    }
+    grown = queries.where_grown(session, set().union(*(bundles for _, bundles in moving.values())))
+    crossings = {
+        place: (target, {grown[bundle] for bundle in bundles if grown[bundle][0] != target.area_id})
+        for place, (target, bundles) in moving.items()
+    }
+    if not any(woods for _, woods in crossings.values()):
+        return
+    zone = members.club(session).zone
+    areas = members.facts_for_areas(
+        session,
+        {
+            each
+            for target, woods in crossings.values()
+            for each in (target.area_id, *(a for a, _ in woods))
+            if each
+        },
     )
-    if target is None or target.area_id is None or not moving:
-        return []
-    grown = {(area, genus) for area, genus in queries.where_grown(session, moving) if area != target.area_id}
-    if not grown:
-        return []
-    day = local_day(move.done_at, members.club(session).zone)
-    areas = members.facts_for_areas(session, {target.area_id, *(area for area, _ in grown if area)})
-    here = areas[target.area_id]
-    crossing = {
-        areas[area].name if area else "an area nobody told"
-        for area, genus in grown
-        if not can_cross(
-            areas.get(area) if area else None, here,
-            members.permit_for(session, area, target.area_id, genus, day) if area else None,
+    permit = permits(session)
+    for place, (target, woods) in crossings.items():
+        here, day = (
+            areas.get(target.area_id) if target.area_id else None,
+            local_day(moves[place].done_at, zone),
         )
-    }  # fmt: skip
-    return [
-        f"This wood grew in {name}, and {target.store_name} stands with somebody in {here.name}: ask the plant-health authority"
-        " before wood crosses, and let a health steward record its answer."
-        for name in sorted(crossing)
-    ]
+        for area_id, genus in sorted(woods, key=str):
+            origin = areas.get(area_id) if area_id else None
+            if here is not None and not can_cross(origin, here, permit(origin, here, genus, day)):
+                words = warn_of_area(origin, here, target.store_name)
+                warnings[place].extend([words] if words not in warnings[place] else [])
+
+
+def _moved_by(move: _Move, around: _Around) -> set[UUID]:
+    if move.bundle_id is not None:
+        return {move.bundle_id}
+    return {wood.bundle_id for wood in around.at(move.box_id, move.done_at)} if move.box_id else set()
 
 
 def _target(move: _Move, around: _Around) -> Destination | None:

@@ -163,16 +163,18 @@ def targets_of(
     return places, anywhere
 
 
-def where_grown(session: Session, bundle_ids: Iterable[UUID]) -> set[tuple[UUID | None, str]]:
-    """The areas and the genera of wood; one statement."""
+def where_grown(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, tuple[UUID | None, str]]:
+    """The area and the genus of each of these bundles; one statement, none for no bundle."""
+    ids = list(bundle_ids)
+    if not ids:
+        return {}
     statement = (
-        select(col(Collection.area_id), col(Taxon.genus))
-        .join(Bundle, col(Bundle.collection_id) == col(Collection.id))
+        select(col(Bundle.id), col(Collection.area_id), col(Taxon.genus))
+        .join(Collection, col(Collection.id) == col(Bundle.collection_id))
         .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
-        .where(col(Bundle.id).in_(list(bundle_ids)))
-        .distinct()
+        .where(col(Bundle.id).in_(ids))
     )
-    return {(row.area_id, row.genus) for row in session.execute(statement)}
+    return {row.id: (row.area_id, row.genus) for row in session.execute(statement)}
 
 
 def lying_in_boxes(session: Session, since: Mapping[UUID, datetime]) -> list[LyingInBox]:

@@ -108,6 +108,7 @@ from service.storage.rules.moving import (
     can_move,
     check_can_move,
     check_keeps_apart,
+    warn_of_area,
     warn_of_neighbours,
 )
 from service.storage.rules.reading import day_of, instant_of, number_of, second_of
@@ -337,6 +338,7 @@ __all__ = [
     "summary_of",
     "tell_file",
     "unpack_file",
+    "warn_of_area",
     "warn_of_neighbours",
     "worst_of",
 ]  # fmt: skip

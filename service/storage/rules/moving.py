@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from service.members.rules import AreaFacts
 from service.storage.rules.words import NotApart, OnlyToIsolate, StoppedWoodStays
 
 
@@ -46,6 +47,15 @@ def can_move(
     except (StoppedWoodStays, OnlyToIsolate):
         return False
     return True
+
+
+def warn_of_area(origin: AreaFacts | None, here: AreaFacts, store: str) -> str:
+    """What to say of wood that comes to lie in another plant-health area than it grew in."""
+    grew = f"grew in {origin.name}" if origin else "grew in an area nobody told"
+    return (
+        f"This wood {grew}, and {store} stands with somebody in {here.name}: ask the plant-health authority before wood"
+        " crosses, and let a health steward record its answer."
+    )
 
 
 def check_keeps_apart(others: Collection[WoodToMove], done_at: datetime) -> None:

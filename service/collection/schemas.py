@@ -133,6 +133,16 @@ class CutNameSet(NameTold):
     """What wood really is that was written down under another name; and how that is known."""
 
 
+class CutTreeSet(Body):
+    """The tree that wood was really cut from, which of its varieties, and how that is known."""
+
+    tree_id: UUID
+    cultivar_id: UUID | None = Field(
+        default=None, description="On a tree of several varieties: which. Its main one, unless told."
+    )
+    reason: Annotated[Line, Field(min_length=1)]
+
+
 class CollectionSummary(Answer):
     """A cut or a receipt in a list."""
 

@@ -91,6 +91,22 @@ class NameCorrection(SQLModel, table=True):
     for_party_id: UUID = refers_to("party.id")
 
 
+class TreeCorrection(SQLModel, table=True):
+    """A cut that came from another tree than was written down. Rows are only ever added."""
+
+    __tablename__ = "tree_correction"
+    seq: int | None = Field(default=None, primary_key=True)
+    collection_id: UUID = refers_to("collection.id", index=True)
+    from_tree_id: UUID = refers_to("source_tree.id", index=True)
+    tree_id: UUID = refers_to("source_tree.id")
+    from_stage: str | None = Field(default=None, max_length=10)  # where the other kind has no such stage
+    from_owner_agreed: str = Field(default="", max_length=300)  # the other owner's word does not count
+    reason: str = Field(default="", max_length=1000)
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+
+
 class TimeCorrection(SQLModel, table=True):
     """When a cut was made or wood came, put right. Rows are only ever added."""
 

@@ -69,6 +69,12 @@ def sites(session: Session) -> Choices:
     return [(site.id, site.name) for site in tree_queries.list_sites(session, EVERY, exact=False).items]
 
 
+def trees(session: Session) -> Choices:
+    """Every tree by its number; typing the number alone is enough."""
+    listed = tree_queries.list_trees(session, EVERY, exact=False).items
+    return [(tree.id, f"{tree.number} · {tree.page_name} · {tree.site_name}") for tree in listed]
+
+
 def kinds(session: Session) -> Choices:
     return [
         (kind.id, f"{kind.kind} ({kind.botanical_name})") for kind in catalogue_queries.list_kinds(session)

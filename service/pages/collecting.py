@@ -208,16 +208,17 @@ def _finish_form(
     kind = catalogue_queries.get_taxon(session, wood.taxon_id)
     times = collection_queries.list_time_corrections(session, collection_id)
     called = collection_queries.list_name_corrections(session, collection_id)
+    moved = collection_queries.list_tree_corrections(session, collection_id)
     told = {name: getattr(wood, name) for name in _FINISH}
     told |= {name: str(value).lower() for name, value in told.items() if isinstance(value, bool)}
     form = form or Form(**told)
     return render(
         request, "collecting/finish.html", asker=asker, form=form, version=form.opened_on(wood.version), wood=wood,
-        stages=catalogue_queries.list_growth_stages(session, kind.stage_scale), times=times, called=called,
+        stages=catalogue_queries.list_growth_stages(session, kind.stage_scale), times=times, called=called, moved=moved,
         bundles=bundle_queries.list_bundles(
             session, Paging(limit=100, counted=False), collection_id=collection_id, name_only=names_only(asker)
         ),
-        names=choices.names_for(session, asker, [wood, *times, *called]), stale=isinstance(form.problem, Stale),
+        names=choices.names_for(session, asker, [wood, *times, *called, *moved]), stale=isinstance(form.problem, Stale),
     )  # fmt: skip
 
 

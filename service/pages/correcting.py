@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import Annotated
 from uuid import UUID
 
@@ -10,7 +11,7 @@ from starlette.responses import RedirectResponse
 
 from service.catalogue import queries as catalogue_queries
 from service.collection import queries as collection_queries
-from service.collection.schemas import CollectionRead, CutNameSet, TimeSet
+from service.collection.schemas import CollectionRead, CutNameSet, CutTreeSet, TimeSet
 from service.grafting import actions as grafting_actions
 from service.grafting import queries as grafting_queries
 from service.grafting.rules import can_take_back, check_can_take_back, check_may_see, sees_only
@@ -21,13 +22,13 @@ from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
-from service.pages.finding import id_of
+from service.pages.finding import found, id_of
 from service.pages.forms import Form, WrongFields, is_id, read_form, submitted
 from service.pages.render import for_field, frame, plural, render
 from service.provenance import actions as provenance_actions
 from service.provenance import queries as provenance_queries
 from service.provenance.rules.correcting import deed_words
-from service.provenance.schemas import CutRenamed, Renamed, TreeRenamed
+from service.provenance.schemas import CutMoved, CutRenamed, Renamed, TreeRenamed
 from service.trees import queries as tree_queries
 from service.trees.rules import Identity, NameChange
 from service.trees.schemas import TreeNameSet
@@ -231,6 +232,76 @@ async def post_cut_name(request: Request, session: Read, asker: Planter, collect
         request, form, save, lambda made: (f"/collections/{collection_id}", _followed(made)),
         lambda: _cut_name_page(request, session, asker, collection_id, form),
     )  # fmt: skip
+
+
+# -- the tree a cut came from ------------------------------------------------------------------------------------------
+
+
+@router.get("/collections/{collection_id}/tree")
+def get_cut_tree(request: Request, session: Read, asker: Planter, collection_id: UUID) -> Response:
+    return _cut_tree_page(request, session, asker, collection_id, Form())
+
+
+def _cut_tree_page(
+    request: Request, session: Read, asker: Asker, collection_id: UUID, form: Form
+) -> Response:
+    wood = collection_queries.get_collection(session, collection_id)
+    listed = choices.trees(session)
+    chosen = ""
+    if form.data is not None:
+        with suppress(WrongFields):
+            chosen = found(form, "tree_id", lambda _: listed)
+    return render(
+        request, "correcting/cut_tree.html", asker=asker, form=form, version=form.opened_on(wood.version), wood=wood, chosen=chosen,
+        trees=[one for one in listed if one[0] != wood.tree_id], borne=_borne(session, UUID(chosen)) if chosen else [],
+    )  # fmt: skip
+
+
+@router.post("/collections/{collection_id}/tree")
+async def post_cut_tree(request: Request, session: Read, asker: Planter, collection_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> CutMoved:
+        version = form.version()
+        tree = id_of(form, "tree_id", choices.trees)
+        if not tree:
+            raise WrongFields({"tree_id": "choose the tree it was really cut from"})
+        with form.reading() as apart:
+            borne = _borne(apart, tree["tree_id"])
+        told = form.text("cultivar_id") and form.text("looked_at") == str(tree["tree_id"])
+        if len(borne) > 1 and not told:
+            raise WrongFields({"cultivar_id": "this tree bears several varieties: of which was it?"})
+        which = {"cultivar_id": form.id("cultivar_id")} if len(borne) > 1 else {}
+        body = form.into(CutTreeSet, "reason", **tree, **which)
+        return await form.write(provenance_actions.set_cut_tree, asker, collection_id, body, version)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/collections/{collection_id}", _told_moved(made)),
+        lambda: _cut_tree_page(request, session, asker, collection_id, form),
+    )  # fmt: skip
+
+
+def _told_moved(made: CutMoved) -> str:
+    told = [f"It stands at tree {made.tree_number} now."]
+    if made.cuts:
+        told.append(_followed(made))
+    if made.stays_stopped:
+        bound = "is" if made.stays_stopped == 1 else "are"
+        told.append(
+            f"{plural(made.stays_stopped, 'bundle')} {bound} still stopped with tree {made.from_tree_number}: "
+            "the health steward lets go of them."
+        )
+    if made.stopped_now:
+        bound = "is" if made.stopped_now == 1 else "are"
+        told.append(
+            f"{plural(made.stopped_now, 'bundle')} {bound} stopped with tree {made.tree_number} from now on."
+        )
+    if made.elsewhere:
+        told.append(
+            f"{plural(made.elsewhere, 'holder')} of its wood live in another plant-health area, or in none that is known: "
+            "ask the authority."
+        )
+    return " ".join(told)
 
 
 # -- the time of a cut ---------------------------------------------------------------------------------------------

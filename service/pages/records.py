@@ -167,7 +167,8 @@ def get_tree(request: Request, session: Read, asker: Reader, tree_id: UUID) -> R
     called = tree_queries.list_name_changes(session, Paging(limit=100, counted=False), tree_id).items
     return render(
         request, "records/tree.html", asker=asker, tree=tree, may_say=may_say(asker, tree),
-        looks=looks, called=called, names=choices.names_for(session, asker, [*looks.items, *called]),
+        looks=looks, called=called, gone=collection_queries.list_cuts_gone(session, tree_id),
+        names=choices.names_for(session, asker, [*looks.items, *called]),
         bundles=bundles, lines=lines_for(request, session, bundles.items),
         cuts=collection_queries.list_collections(session, Paging(limit=20), tree_id=tree_id),
         picture=lineage_of(

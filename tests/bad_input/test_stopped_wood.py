@@ -132,6 +132,7 @@ REFUSED: dict[str, dict[str, Body]] = {
 FREE = {
     "POST /api/stops/{stop_id}/release": "its release", "PATCH /api/trees/{tree_id}/name": "a name put right moves nothing",
     "PATCH /api/collections/{collection_id}/time": "a time put right moves nothing",
+    "PATCH /api/collections/{collection_id}/tree": "a tree put right frees nothing, and binds what that tree's stop reaches",
     "PATCH /api/collections/{collection_id}/name": "a name put right moves nothing",
     "POST /api/grafts/{graft_id}/taken-back": "mends a mistake; of stopped wood only by who may release",
     "POST /api/stops": "opens a stop", "POST /api/stops/{stop_id}/bind": "binds more", "POST /api/stops/{stop_id}/confirm": "a step of it",
@@ -262,7 +263,8 @@ FREE_FORMS = {
     "/trees/{tree_id}/look", "/stops/new", "/stops/{stop_id}/bind", "/stops/{stop_id}/step", "/stops/{stop_id}/recall",
     "/stops/{stop_id}/told/{recall_id}", "/sites/{site_id}/edit", "/sites/{site_id}/round/{kind}", "/looks/{look_id}/picture",
     "/looks/{look_id}/taken-back", "/stops/{stop_id}/release", "/grafts/{graft_id}/taken-back", "/trees/{tree_id}/name",
-    "/collections/{collection_id}/time", "/collections/{collection_id}/name", "/my-fridge", "/store/weigh",
+    "/collections/{collection_id}/time", "/collections/{collection_id}/name", "/collections/{collection_id}/tree",
+    "/my-fridge", "/store/weigh",
     "/store/weigh/{weighing_id}/taken-back", "/store/count", "/store/count/{count_id}/scan",
     "/store/count/{count_id}/end", "/lists", "/lists/{list_id}/form", "/lists/{list_id}/answers", "/lists/{list_id}/take",
     "/lists/{list_id}/drop",

@@ -116,7 +116,7 @@ def test_what_was_written_down_late_tells_both_times(yard: Yard) -> None:
 def test_a_timeline_keeps_to_its_statements(yard: Yard, statements: Statements) -> None:
     bundle = _live_a_life(yard)
 
-    with statements.at_most(14):
+    with statements.at_most(15):
         _timeline(yard, bundle.id)
 
 

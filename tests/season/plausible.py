@@ -81,6 +81,7 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/collections"): [CUT],
     ("PATCH", "/api/collections/{collection_id}"): {"note": "cut in the rain"},
     ("PATCH", "/api/collections/{collection_id}/name"): {"name_as_told": "Gate Pippin", "reason": "the giver wrote"},
+    ("PATCH", "/api/collections/{collection_id}/tree"): {"tree_id": "$other_tree", "reason": "counted from the other end"},
     ("PATCH", "/api/collections/{collection_id}/time"): {"done_at": "2026-01-09T10:00:00Z", "reason": "a day late in the book"},
     ("POST", "/api/receipts"): [RECEIPT],
     ("POST", "/api/rounds"): {"site_id": "$site_id"},
@@ -139,6 +140,7 @@ PAGES: dict[str, dict[str, str]] = {
         "taxon_id": "$taxon_id", "name_as_told": "Gate Pippin", "reason": "the giver wrote", "which": "none", "looked_for": "Gate Pippin",
         "version": "$version",
     },
+    "/collections/{collection_id}/tree": {"tree_id": "$other_tree", "reason": "counted from the other end", "version": "$version"},
     "/collections/{collection_id}/time": {"done_at": "2026-01-09T10:00", "reason": "a day late in the book", "version": "$version"},
     "/labels": {"codes": "$code", "sheet": "a4-3x7", "first_label": "1", "copies": "1"},
     "/labels/address": {"host": "tags.other.example"},
@@ -237,13 +239,14 @@ VERSIONS = {
     "/trees/{tree_id}/contract": "/api/trees/{tree_id}", "/varieties/{cultivar_id}/rights": "/api/cultivars/{cultivar_id}",
     "/collections/{collection_id}": "/api/collections/{collection_id}", "/trees/{tree_id}/name": "/api/trees/{tree_id}",
     "/collections/{collection_id}/time": "/api/collections/{collection_id}",
+    "/collections/{collection_id}/tree": "/api/collections/{collection_id}",
     "/collections/{collection_id}/name": "/api/collections/{collection_id}",
     "/trees/{tree_id}/finish": "/api/trees/{tree_id}", "/trees/{tree_id}/may-cut": "/api/trees/{tree_id}",
     "/account/contact": "/api/parties/{self}",
     "/people/{party_id}/edit": "/api/parties/{party_id}", "/people/{party_id}/roles": "/api/parties/{party_id}",
     "/club": "/api/club", "/sites/{site_id}/edit": "/api/sites/{site_id}", "/areas/{area_id}/edit": "/api/areas/{area_id}",
 }  # fmt: skip
-EDITED_PARTS = re.compile(r"/(protection|name|time|finish|owner-word)$")
+EDITED_PARTS = re.compile(r"/(protection|name|tree|time|finish|owner-word)$")
 READ_BY = {
     "/api/trees/{tree_id}/finish": {"tree_id": "met_tree"},
     "/trees/{tree_id}/finish": {"tree_id": "met_tree"},
@@ -265,7 +268,7 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
         else ""
     )
     names = {
-        "bundle_id": "own_bundle" if own else "spare_bundle", "tree_id": "tree", "untagged_tree": "own_tree",
+        "bundle_id": "own_bundle" if own else "spare_bundle", "tree_id": "tree", "untagged_tree": "own_tree", "other_tree": "own_tree",
         "collection_id": "receipt" if route.endswith("/name") else "cut of tree",
         "site_id": "site", "area_id": "area", "far_area": "far_area", "store_id": "store",
         "box_id": "box", "other_box": "other_box", "stop_id": "stop", "doubt": "doubt", "recall_id": "recall", "sheet_id": "sheet",

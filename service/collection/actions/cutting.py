@@ -98,8 +98,8 @@ def _decide(
     cuts = []
     for told, done_at in zip(body, at, strict=True):
         cut_on = local_day(done_at, zone)
-        tree = _as_then(session, known[told.tree_id], cut_on)
-        variety = _variety(told, tree, varieties)
+        tree = as_then(session, known[told.tree_id], cut_on)
+        variety = variety_of(told.cultivar_id, tree, varieties)
         this_season = sum(
             sticks
             for tree_id, wood, when, sticks in done
@@ -119,7 +119,7 @@ def _decide(
     return cuts
 
 
-def _as_then(session: Session, tree: TreeFacts, cut_on: date) -> TreeFacts:
+def as_then(session: Session, tree: TreeFacts, cut_on: date) -> TreeFacts:
     """A cut told late, of a day before the tree was topworked, is of what the tree bore then. At most three statements more."""
     if tree.name_since is None or cut_on >= tree.name_since:
         return tree
@@ -132,14 +132,15 @@ def _as_then(session: Session, tree: TreeFacts, cut_on: date) -> TreeFacts:
     return replace(tree, taxon=taxon, cultivar=cultivar, name_as_told=then.name_as_told)
 
 
-def _variety(
-    told: CollectionCreate, tree: TreeFacts, others: Mapping[UUID, CultivarFacts]
+def variety_of(
+    cultivar_id: UUID | None, tree: TreeFacts, others: Mapping[UUID, CultivarFacts]
 ) -> CultivarFacts | None:
-    if told.cultivar_id is None or told.cultivar_id == tree.cultivar_id:
+    """Which of a tree's varieties is meant: its main one, unless told. Raises `NotOnThisTree`."""
+    if cultivar_id is None or cultivar_id == tree.cultivar_id:
         return tree.cultivar
-    if told.cultivar_id not in tree.more_varieties:
+    if cultivar_id not in tree.more_varieties:
         raise NotOnThisTree(f"Tree {tree.number} does not carry it.", field="cultivar_id", tree=tree.number)
-    return others[told.cultivar_id]
+    return others[cultivar_id]
 
 
 def _check_crossings(session: Session, member: Member, known: Mapping[UUID, TreeFacts]) -> Any:

@@ -10,10 +10,14 @@ from service.collection.queries.collections import (
     was_cut,
 )
 from service.collection.queries.corrected import (
+    CutGone,
     NameCorrectedOnCut,
     TimeCorrected,
+    TreeCorrected,
+    list_cuts_gone,
     list_name_corrections,
     list_time_corrections,
+    list_tree_corrections,
 )
 from service.collection.queries.offered import trees_to_cut
 from service.collection.queries.rounds import (
@@ -28,10 +32,12 @@ from service.collection.queries.rounds import (
 from service.collection.queries.warnings import get_collection_with_warnings
 
 __all__ = [
+    "CutGone",
     "NameCorrectedOnCut",
     "NoSuchCollection",
     "NoSuchRound",
     "TimeCorrected",
+    "TreeCorrected",
     "cut_later_on_rounds",
     "cuts_of_trees",
     "facts_for_collections",
@@ -39,10 +45,12 @@ __all__ = [
     "get_collection_with_warnings",
     "get_round",
     "list_collections",
+    "list_cuts_gone",
     "list_name_corrections",
     "list_rounds",
     "list_time_corrections",
     "list_to_finish",
+    "list_tree_corrections",
     "new_collection_read",
     "rounds_about",
     "stop_candidates",

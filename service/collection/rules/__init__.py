@@ -23,6 +23,7 @@ from service.collection.rules.cutting import (
 )
 from service.collection.rules.facts import CollectionFacts, Cutting, Warn
 from service.collection.rules.finishing import MISSING_WORDS, missing_of
+from service.collection.rules.moving import NoTreeOfOurs, SameTree
 from service.collection.rules.receiving import (
     CutAfterItCame,
     OriginNotKnown,
@@ -42,10 +43,12 @@ __all__ = [
     "MoreThanOwnerSaid",
     "NoPropagation",
     "NoStageInSummer",
+    "NoTreeOfOurs",
     "NotOnThisTree",
     "OriginNotKnown",
     "OwnerNotAsked",
     "OwnerSaysNo",
+    "SameTree",
     "Warn",
     "Wood",
     "can_cut",

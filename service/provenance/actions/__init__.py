@@ -1,7 +1,7 @@
 """What is done across all stages: cards renewed, wood stopped and released, people told and forgotten."""
 
 from service.provenance.actions.cards import follow_changes, renew_all_cards, renew_cards
-from service.provenance.actions.correcting import set_cut_name, set_cut_time, set_tree_name
+from service.provenance.actions.correcting import set_cut_name, set_cut_time, set_cut_tree, set_tree_name
 from service.provenance.actions.finishing import finish_tree
 from service.provenance.actions.forgetting import forget_member
 from service.provenance.actions.recalling import mark_told, renew_recall, start_recall
@@ -30,6 +30,7 @@ __all__ = [
     "renew_recall",
     "set_cut_name",
     "set_cut_time",
+    "set_cut_tree",
     "set_tree_name",
     "start_recall",
     "stop_bundle",

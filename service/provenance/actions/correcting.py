@@ -1,4 +1,4 @@
-"""Putting right a tree's name, or the time of a cut, and all that rests on it; what was written before stays written."""
+"""Putting right a tree's name, or the tree or the time of a cut, and all that rests on it; what was written before stays written."""
 
 from __future__ import annotations
 
@@ -10,17 +10,24 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from service.bundles import actions as bundle_actions
+from service.bundles import queries as bundle_queries
 from service.collection import actions as collection_actions
 from service.collection import queries as collection_queries
 from service.collection.actions import CutName
-from service.collection.schemas import CollectionRead, CutNameSet, TimeSet
+from service.collection.schemas import CollectionRead, CutNameSet, CutTreeSet, TimeSet
+from service.lib.clock import local_day
 from service.lib.errors import check_version
+from service.lib.write import recorded_at
 from service.members.queries import club
 from service.members.rules import Member
 from service.provenance import queries
-from service.provenance.actions.stopping import bind_cut_moved
-from service.provenance.rules.correcting import can_begin_at, check_can_begin_at
-from service.provenance.schemas import CutRenamed, TreeRenamed
+from service.provenance.actions.stopping import bind_cut_moved, bind_cut_of_tree
+from service.provenance.rules.correcting import (
+    can_begin_at,
+    check_can_begin_at,
+    check_not_grown_of_it,
+)
+from service.provenance.schemas import CutMoved, CutRenamed, TreeRenamed
 from service.trees import actions as tree_actions
 from service.trees.queries import get_tree
 from service.trees.rules import NameChange, TreeNamed
@@ -80,6 +87,35 @@ def _told(
         "from_words": old.words, "words": new.words, "on_day": on_day, "cuts": len(found.cuts), "bundles": bundles, "plants": plants,
         "trees": len(found.grown | found.carrying),
     }  # fmt: skip
+
+
+def set_cut_tree(
+    session: Session, member: Member, collection_id: UUID, body: CutTreeSet, version: int
+) -> CutMoved:
+    """The tree a cut really came from. Where it bears another name, all that was made of the cut follows it.
+
+    What a stop of the other tree binds stays bound, for a correction frees no wood; what a stop of this tree reaches is
+    bound at once.
+    """
+    before = collection_queries.get_collection(session, collection_id)
+    check_version(before.version, version)
+    bundles = bundle_queries.bundles_of_collections(session, [collection_id])
+    check_not_grown_of_it(body.tree_id, queries.reach_of_bundles(session, bundles).trees)
+    moved = collection_actions.move_cut(session, member, before, body, version)
+    stopped = queries.count_stopped(session, bundles)
+    bind_cut_of_tree(session, member, body.tree_id, collection_id, before.cut_on)
+    found, today = queries.NamedAfter(), local_day(recorded_at(session), club(session).zone)
+    if not moved.old.is_same(moved.new):
+        found = queries.named_after(session, moved.old, cut_id=collection_id)
+        name = _cut_name(body.tree_id, moved.old, moved.new, today, body.reason)
+        _rename_all(session, member, found, moved.old, name)
+    return CutMoved(
+        collection=collection_queries.get_collection_with_warnings(session, collection_id),
+        from_tree_number=moved.before.number, tree_number=moved.tree.number, stays_stopped=stopped,
+        stopped_now=queries.count_stopped(session, bundles) - stopped,
+        elsewhere=queries.count_holders_elsewhere(session, bundles, moved.tree.area_id),
+        **_told(session, found, moved.old, moved.new, today),
+    )  # fmt: skip
 
 
 def set_cut_time(

@@ -99,20 +99,32 @@ def bind_cut_moved(
     session: Session, member: Member, tree_id: UUID, collection_id: UUID, was_cut_on: date, cut_on: date
 ) -> None:
     """A cut whose day was put right: bound by the open stops of its tree which reach back to the day it has now."""
+    _bind_cut(
+        session,
+        member,
+        tree_id,
+        collection_id,
+        lambda since: since is not None and was_cut_on < since <= cut_on,
+    )
+
+
+def bind_cut_of_tree(
+    session: Session, member: Member, tree_id: UUID, collection_id: UUID, cut_on: date
+) -> None:
+    """A cut that turned out to come from this tree: bound by its open stops which reach back to the day of the cut."""
+    _bind_cut(session, member, tree_id, collection_id, lambda since: since is None or since <= cut_on)
+
+
+def _bind_cut(
+    session: Session, member: Member, tree_id: UUID, collection_id: UUID, reached: Callable[[date | None], bool]
+) -> None:  # fmt: skip
     home = club(session)
     for stop in open_stops_for_trees(session, [tree_id]).get(tree_id, []):
         winters = winters_to_bind(stop.reason, None, home.recall_look_back_winters)
-        since = bound_since(stop.since, winters)
-        if since is not None and was_cut_on < since <= cut_on:
+        if reached(bound_since(stop.since, winters)):
             bundles = bundles_of_collections(session, [collection_id])
-            _bind_reach(
-                session,
-                member,
-                stop.id,
-                Why.LATE_ENTRY,
-                partial(queries.reach_of_bundles, session, bundles),
-                (),
-            )
+            find = partial(queries.reach_of_bundles, session, bundles)
+            _bind_reach(session, member, stop.id, Why.LATE_ENTRY, find, ())
 
 
 def release_from_stop(session: Session, member: Member, stop_id: UUID, body: StopRelease) -> StopOnWoodRead:

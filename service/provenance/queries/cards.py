@@ -18,13 +18,19 @@ from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.catalogue.tables import Cultivar, Taxon
 from service.collection.rules import CollectionKind
-from service.collection.tables import Collection, NameCorrection
+from service.collection.tables import Collection, NameCorrection, TreeCorrection
 from service.lib.clock import local_day
 from service.members.queries import club
 from service.members.tables import Area
 from service.provenance.queries.advice import stocks_for_woods
 from service.provenance.queries.walk import as_given, dialect_of, given, these
-from service.provenance.rules.card import CardFacts, LookFacts, NameCorrected, NameFacts
+from service.provenance.rules.card import (
+    CardFacts,
+    LookFacts,
+    NameCorrected,
+    NameFacts,
+    TreeCorrected,
+)
 from service.provenance.rules.stops import StopOnWood
 from service.storage.tables import BundleCheck, Stay
 from service.tags.rules.words import TagState
@@ -47,8 +53,9 @@ def facts_for_cards(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, 
     checks = _tree_checks(session, {row.tree_id for row in rows if row.tree_id})
     stocks = stocks_for_woods(session, {(row.botanical_name, row.cultivar_id) for row in rows})
     renamed = _corrections(session, [row for row in rows if row.renamed], zone)
+    moved = _tree_corrections(session, [row for row in rows if row.moved], zone)
     return {
-        row.id: _facts(row, looks.get(row.id), stops.get(row.id, ()), checks.get(row.tree_id, ()), stocks[row.botanical_name, row.cultivar_id], renamed.get(row.id, ()))  # noqa: E501
+        row.id: _facts(row, looks.get(row.id), stops.get(row.id, ()), checks.get(row.tree_id, ()), stocks[row.botanical_name, row.cultivar_id], renamed.get(row.id, ()), moved.get(row.id, ()))  # noqa: E501
         for row in rows
     }  # fmt: skip
 
@@ -78,6 +85,7 @@ def _woods(dialect: str) -> Select[*tuple[Any, ...]]:
         col(StickMove.bundle_id) == col(Bundle.id), col(StickMove.kind) == MoveKind.RETURNED
     )
     renamed = exists().where(col(NameCorrection.collection_id) == col(Bundle.collection_id))
+    moved = exists().where(col(TreeCorrection.collection_id) == col(Bundle.collection_id))
     labelled = (
         select(func.min(col(Tag.made_at)))
         .where(
@@ -95,7 +103,7 @@ def _woods(dialect: str) -> Select[*tuple[Any, ...]]:
             col(Collection.cultivar_id), col(SourceTree.number).label("tree_number"), col(Site.region), col(Area.name).label("area"),
             col(Bundle.sticks_at_start), ON_HAND.label("on_hand"), col(Bundle.grafted), col(Bundle.discarded), col(Bundle.length_mm),
             col(Bundle.diameter_mm), col(Bundle.holder_id), lies.label("in_store"), returned.label("returned"), col(Bundle.unfinished),
-            col(Bundle.collection_id), renamed.label("renamed"), col(Bundle.made_at), labelled.label("labelled_at"),
+            col(Bundle.collection_id), renamed.label("renamed"), moved.label("moved"), col(Bundle.made_at), labelled.label("labelled_at"),
             col(SourceTree.no_propagation_contract), col(SourceTree.open_stops).label("tree_stops"), col(Bundle.open_stops),
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
@@ -110,7 +118,7 @@ def _woods(dialect: str) -> Select[*tuple[Any, ...]]:
 
 
 def _facts(
-    row: Row[Any], look: LookFacts | None, stops: Any, checks: Any, stocks: Any, corrections: Any
+    row: Row[Any], look: LookFacts | None, stops: Any, checks: Any, stocks: Any, corrections: Any, moved: Any
 ) -> CardFacts:
     return CardFacts(
         code=row.code, parent_code=row.parent_code, is_flag=row.is_flag, name=name_facts(row), wood=row.wood,
@@ -120,30 +128,55 @@ def _facts(
         with_member=row.holder_id is not None, in_store=bool(row.in_store), returned=bool(row.returned), unfinished=row.unfinished,
         protection=row.protection, protected_until=row.protected_until, no_propagation_contract=bool(row.no_propagation_contract),
         tree_stopped=bool(row.tree_stops), stops=tuple(stops), last_look=look, tree_checks=tuple(checks), stocks=tuple(stocks),
-        corrections=tuple(corrections),
+        corrections=tuple(corrections), tree_corrections=tuple(moved),
     )  # fmt: skip
 
 
 def _corrections(session: Session, rows: Many[Row[Any]], zone: str) -> dict[UUID, list[NameCorrected]]:
-    """By bundle, the names that its tag still says; one statement, none where no name was ever put right.
+    """By bundle, the names that its tag still says; one statement, none where no name was ever put right."""
+    of = NameCorrection
+    statement = select(
+        col(of.collection_id), col(of.from_words), col(of.words), col(of.recorded_at)
+    ).order_by(col(of.seq))
+    return {
+        bundle_id: [
+            NameCorrected(one.from_words, one.words, local_day(one.recorded_at, zone)) for one in told
+        ]
+        for bundle_id, told in _since_labelled(session, rows, statement, of).items()
+    }
 
-    What was labelled after a correction bears the right name. A blank printed long ahead was written on when it was tied.
+
+def _tree_corrections(session: Session, rows: Many[Row[Any]], zone: str) -> dict[UUID, list[TreeCorrected]]:
+    """By bundle, the trees that its tag still names; one statement, none where no cut was put right."""
+    of, before, after = TreeCorrection, aliased(SourceTree), aliased(SourceTree)
+    statement = (
+        select(col(of.collection_id), col(of.recorded_at), col(before.number).label("was"), col(after.number).label("number"))
+        .join(before, col(before.id) == col(of.from_tree_id))
+        .join(after, col(after.id) == col(of.tree_id))
+        .order_by(col(of.seq))
+    )  # fmt: skip
+    return {
+        bundle_id: [TreeCorrected(one.was, one.number, local_day(one.recorded_at, zone)) for one in told]
+        for bundle_id, told in _since_labelled(session, rows, statement, of).items()
+    }
+
+
+def _since_labelled(
+    session: Session, rows: Many[Row[Any]], statement: Any, of: type[NameCorrection | TreeCorrection]
+) -> dict[UUID, list[Any]]:
+    """What was put right of each bundle's cut since it was labelled.
+
+    What was labelled after a correction says the right thing. A blank printed long ahead was written on when it was tied.
     """
     if not rows:
         return {}
-    found = session.execute(
-        select(
-            col(NameCorrection.collection_id), col(NameCorrection.from_words), col(NameCorrection.words), col(NameCorrection.recorded_at)
-        )
-        .where(col(NameCorrection.collection_id).in_(these(session, {row.collection_id for row in rows})))
-        .order_by(col(NameCorrection.seq))
-    ).all()  # fmt: skip
+    wanted = statement.where(col(of.collection_id).in_(these(session, {row.collection_id for row in rows})))
     by_cut: dict[UUID, list[Any]] = {}
-    for one in found:
+    for one in session.execute(wanted):
         by_cut.setdefault(one.collection_id, []).append(one)
     return {
         row.id: [
-            NameCorrected(one.from_words, one.words, local_day(one.recorded_at, zone))
+            one
             for one in by_cut.get(row.collection_id, ())
             if one.recorded_at >= max(row.labelled_at or row.made_at, row.made_at)
         ]

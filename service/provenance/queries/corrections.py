@@ -18,6 +18,7 @@ from service.bundles.tables import Bundle, StickMove
 from service.collection.tables import Collection
 from service.grafting.rules import Part
 from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant
+from service.members.tables import Party
 from service.provenance.queries.walk import these
 from service.storage.tables import BundleCheck, PutAway
 from service.trees.queries import get_facts
@@ -237,3 +238,26 @@ def first_after_cut(session: Session, collection_id: UUID) -> FirstEvent | None:
     events = union_all(moved, put, seen).subquery()
     row = session.execute(select(events).order_by(events.c.at).limit(1)).first()
     return FirstEvent(row.what, row.at, row.code) if row else None
+
+
+def count_stopped(session: Session, bundle_ids: Iterable[UUID]) -> int:
+    """How many of these bundles a stop binds; one statement."""
+    statement = (
+        select(func.count())
+        .select_from(Bundle)
+        .where(col(Bundle.id).in_(these(session, bundle_ids)), col(Bundle.open_stops) > 0)
+    )
+    return int(session.execute(statement).scalar_one())
+
+
+def count_holders_elsewhere(session: Session, bundle_ids: Iterable[UUID], area_id: UUID) -> int:
+    """How many hold sticks of these bundles in another plant-health area, or in none that is known; one statement."""
+    statement = (
+        select(func.count(col(Bundle.holder_id).distinct()))
+        .join(Party, col(Party.id) == col(Bundle.holder_id))
+        .where(
+            col(Bundle.id).in_(these(session, bundle_ids)), ON_HAND > 0,
+            or_(col(Party.area_id).is_(None), col(Party.area_id) != area_id),
+        )
+    )  # fmt: skip
+    return int(session.execute(statement).scalar_one())

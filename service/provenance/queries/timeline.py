@@ -16,7 +16,7 @@ from sqlmodel import Session, col
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.catalogue.tables import Rootstock
-from service.collection.tables import NameCorrection, TimeCorrection
+from service.collection.tables import NameCorrection, TimeCorrection, TreeCorrection
 from service.grafting.tables import Graft, GraftWood, TakeCheck
 from service.lib.clock import local_day
 from service.members.queries import club
@@ -39,6 +39,7 @@ from service.provenance.rules.timeline import (
     stop_sentence,
     take_sentence,
     time_sentence,
+    tree_sentence,
     weight_sentence,
 )
 from service.provenance.rules.words import day
@@ -54,7 +55,7 @@ _Into = aliased(Box, name="into_box")
 
 
 def timeline(session: Session, bundle_id: UUID, *, with_names: bool = False) -> list[EventRead]:
-    """A bundle's life in order; at most thirteen statements whatever its length. Names only for who handles people's wood."""
+    """A bundle's life in order; at most fifteen statements whatever its length. Names only for who handles people's wood."""
     zone = club(session).zone
     events = [
         *_moves(session, bundle_id, with_names), *_places(session, bundle_id), *_looks(session, bundle_id, zone),
@@ -315,4 +316,17 @@ def _corrections(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event
         yield Event(
             EventKind.CORRECTION, time_sentence(before, after, time_.reason), time_.recorded_at, time_.recorded_at, 3, time_.by_party_id,
             time_.for_party_id, thing_id=time_.collection_id, act="time",
+        )  # fmt: skip
+    was, now = aliased(SourceTree), aliased(SourceTree)
+    trees = session.execute(
+        select(TreeCorrection, col(was.number).label("before"), col(now.number).label("after"))
+        .join(was, col(was.id) == col(TreeCorrection.from_tree_id))
+        .join(now, col(now.id) == col(TreeCorrection.tree_id))
+        .where(col(TreeCorrection.collection_id) == of_bundle)
+        .order_by(col(TreeCorrection.seq))
+    )
+    for of, before_no, after_no in trees:
+        yield Event(
+            EventKind.CORRECTION, tree_sentence(before_no, after_no, of.reason), of.recorded_at, of.recorded_at, 3,
+            of.by_party_id, of.for_party_id, thing_id=of.collection_id, act="tree",
         )  # fmt: skip

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from fastapi import APIRouter, Response
 
-from service.collection.schemas import CollectionRead, CutNameSet, TimeSet
+from service.collection.schemas import CollectionRead, CutNameSet, CutTreeSet, TimeSet
 from service.lib.paging import Page
 from service.lib.request import (
     EDIT_PROBLEMS,
@@ -23,7 +23,7 @@ from service.lib.request import (
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.provenance import actions
-from service.provenance.schemas import CutRenamed, TreeFinished, TreeRenamed
+from service.provenance.schemas import CutMoved, CutRenamed, TreeFinished, TreeRenamed
 from service.trees.queries import list_name_changes
 from service.trees.schemas import TreeFinish, TreeNameChangeRead, TreeNameSet
 
@@ -58,6 +58,16 @@ async def patch_cut_name(
     renamed = await edit(actions.set_cut_name, member, collection_id, body, version)
     with_etag(response, renamed.collection.version)
     return renamed
+
+
+@router.patch("/collections/{collection_id}/tree", responses=problems(*EDIT_PROBLEMS))
+async def patch_cut_tree(
+    collection_id: UUID, body: CutTreeSet, member: Planter, version: IfMatch, edit: Edit, response: Response
+) -> CutMoved:
+    """The tree a cut really came from. Its name follows; what a stop binds stays bound, and a stop of that tree binds it too."""
+    moved = await edit(actions.set_cut_tree, member, collection_id, body, version)
+    with_etag(response, moved.collection.version)
+    return moved
 
 
 @router.patch("/trees/{tree_id}/finish", responses=problems(*EDIT_PROBLEMS))

@@ -76,6 +76,15 @@ class NameCorrected:
 
 
 @dataclass(frozen=True)
+class TreeCorrected:
+    """A tree that tags still name, though the wood was cut from another."""
+
+    labelled_as: int
+    number: int
+    on: date
+
+
+@dataclass(frozen=True)
 class CardFacts:
     """All that a card is made of."""
 
@@ -110,6 +119,7 @@ class CardFacts:
     tree_checks: tuple[tuple[CheckKind, CheckResult, date], ...] = ()
     stocks: tuple[StockFacts, ...] = ()
     corrections: tuple[NameCorrected, ...] = ()
+    tree_corrections: tuple[TreeCorrected, ...] = ()
 
 
 IDENTITY_WORDS = {
@@ -164,6 +174,17 @@ def corrections_of(corrections: Sequence[NameCorrected]) -> list[dict[str, Any]]
     ]  # fmt: skip
 
 
+def trees_corrected(corrections: Sequence[TreeCorrected]) -> list[dict[str, Any]]:
+    """`Labelled as cut from tree 12, corrected to tree 14 on 3 May 2026.`"""
+    return [
+        {
+            "labelled_as": one.labelled_as, "corrected_to": one.number, "on": one.on,
+            "words": sentence(f"labelled as cut from tree {one.labelled_as}, corrected to tree {one.number} on {day(one.on)}"),
+        }
+        for one in corrections
+    ]  # fmt: skip
+
+
 def wood_words(wood: str) -> str:
     return "summer budwood" if wood == "summer" else "dormant wood"
 
@@ -201,6 +222,7 @@ def _origin(facts: CardFacts) -> dict[str, Any]:
     return {
         "received": facts.received, "cut_on": facts.cut_on, "cut_on_guessed": facts.cut_on_guessed, "stage": facts.stage,
         "tree_number": facts.tree_number, "region": facts.region, "area": facts.area, "words": sentence(words + area),
+        "corrections": trees_corrected(facts.tree_corrections),
     }  # fmt: skip
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
+from uuid import UUID
 
 from service.lib.codes import group_code
 from service.lib.errors import Refused
@@ -33,6 +35,21 @@ def deed_words(what: str) -> str:
 class AfterItsWoodWasUsed(Refused):
     title = "The wood was handled before that time"
     todo = "Choose an earlier time. If the later deed has the wrong time, say so in the note of the cut: the ledger is not rewritten."
+
+
+class GrownOfThisWood(Refused):
+    title = "That tree was grown of this very wood"
+    todo = "Choose the tree the wood was cut from; or correct the graft that the tree was grown of first."
+
+
+def can_come_of(tree_id: UUID, grown: Collection[UUID]) -> bool:
+    return tree_id not in grown
+
+
+def check_not_grown_of_it(tree_id: UUID, grown: Collection[UUID]) -> None:
+    """No wood is cut from a tree that grew of it. Raises `GrownOfThisWood`."""
+    if not can_come_of(tree_id, grown):
+        raise GrownOfThisWood("A tree cannot be older than the wood it grew of.", field="tree_id")
 
 
 def can_begin_at(done_at: datetime, first_at: datetime | None) -> bool:

@@ -22,7 +22,7 @@ class EventKind(StrEnum):
     GRAFT = "graft"
     TAKE = "take"
     TAG = "tag"
-    CORRECTION = "correction"  # of the name or the time of its cut
+    CORRECTION = "correction"  # of the name, the tree or the time of its cut
 
 
 @dataclass(frozen=True)
@@ -150,6 +150,11 @@ def name_sentence(labelled_as: str, words: str, reason: str) -> str:
 
 def time_sentence(before: str, after: str, reason: str) -> str:
     return sentence(f"the time of its cut was corrected from {before} to {after}: {reason}")
+
+
+def tree_sentence(before: int, after: int, reason: str) -> str:
+    """`Written down as cut from tree 12 until then, corrected to tree 14: the rows were counted again.`"""
+    return sentence(f"written down as cut from tree {before} until then, corrected to tree {after}: {reason}")
 
 
 def graft_sentence(number: int, part: str, grafts: int, sticks: int, method: str, stock: str) -> str:

@@ -97,13 +97,13 @@ def enter_slip(
         with session.begin_nested():
             return hand_over(session, member, body)
     except Problem as problem:
-        refused = {}
+        refused: dict[UUID, Problem] = {}
         for each in body:
             try:
                 with session.begin_nested():
                     hand_over(session, member, [each])
             except Problem as wrong:
-                refused[each.id] = f"{wrong.detail} {wrong.todo}"
+                refused[each.id] = wrong
         if not refused:
             raise
         raise RowsRefused(refused) from problem

@@ -159,6 +159,7 @@ def _receive_form(request: Request, session: Read, asker: Asker, form: Form) -> 
         form=form,
         kinds=choices.kinds(session),
         people=choices.people(request),
+        areas=choices.every_area(session),
     )
 
 
@@ -178,6 +179,7 @@ async def post_receive(request: Request, session: Read, asker: Collector) -> Res
             **({"cultivar_id": variety.id} if variety else {}),
             **kind,
             **id_of(form, "from_party_id", choices.parties),
+            **id_of(form, "area_id", choices.every_area),
         }
         receipt = form.into(ReceiptCreate, *names, id=form.id("form_key"), **more)
         part = form.into(BundlePart, "sticks", id=_second(form))

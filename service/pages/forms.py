@@ -69,6 +69,7 @@ class Form:
             raise LostKey("The hidden key that keeps it from counting twice is not sound.")
         self.problem: Problem | None = None
         self.wrong: dict[str, str] = {}
+        self.lifts: Mapping[str, Problem] = {}  # by field, what leads to the form that lifts a refused row
 
     def text(self, name: str, default: str = "") -> str:
         """What was typed in a field, trimmed; before the form is sent, its default."""
@@ -207,6 +208,7 @@ async def submitted(
         form.wrong = getattr(problem, "wrong", None) or (
             {problem.field: problem.detail} if problem.field else {}
         )
+        form.lifts = getattr(problem, "lifts", {})
         form.wrong = {(at or {}).get(name, name): words for name, words in form.wrong.items()}
         answer = again()
         answer.status_code = status_of(problem)

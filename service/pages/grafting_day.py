@@ -24,6 +24,7 @@ from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices, stocks
 from service.pages.correcting import may_take_back
+from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import frame, render
 from service.tags import queries as tag_queries
@@ -81,6 +82,7 @@ def _graft_form(request: Request, session: Read, asker: Asker, bundle_id: UUID, 
     return render(
         request, "grafting_day/graft.html", asker=asker, form=form, bundle=bundle, wood=wood,
         **stocks.for_wood(session, wood.taxon_id, wood.cultivar_id), methods=choices.methods(session), cautions=CAUTIONS,
+        sites=choices.sites(session),
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
     )  # fmt: skip
 
@@ -101,7 +103,14 @@ async def post_graft(request: Request, session: Read, asker: Grafter, bundle_id:
             )
         names = ("method", "grafts", "plants", "stock_code", "stock_as_told", "note")
         stock = stocks.chosen(form)
-        body = form.into(GraftCreate, *names, id=form.id("form_key"), woods=woods, **stock)
+        body = form.into(
+            GraftCreate,
+            *names,
+            id=form.id("form_key"),
+            woods=woods,
+            **stock,
+            **id_of(form, "site_id", choices.sites),
+        )
         return (await form.write(actions.record_grafts, asker, [body]))[0]
 
     return await submitted(

@@ -92,8 +92,7 @@ async def post_from_paper(request: Request, session: Read, asker: Collector) -> 
         try:
             return await form.write(actions.enter_pencilled_cuts, asker, list(told.values()))
         except RowsRefused as refused:
-            names = {cut.cut.id: name for name, cut in told.items()}
-            refused.wrong = {f"sticks.{names[id]}": words for id, words in refused.rows.items()}
+            refused.at_fields({cut.cut.id: f"sticks.{name}" for name, cut in told.items()})
             raise
 
     return await submitted(

@@ -52,8 +52,7 @@ async def post_slip(request: Request, session: Read, asker: Giver) -> Response:
         try:
             return await form.write(actions.enter_slip, asker, guest, list(told.values()))
         except RowsRefused as refused:
-            rows = {each.id: number for number, each in told.items()}
-            refused.wrong = {f"sticks.{rows[id]}": words for id, words in refused.rows.items()}
+            refused.at_fields({each.id: f"sticks.{number}" for number, each in told.items()})
             raise
 
     def then(made: list[HandOverRead]) -> tuple[str, str]:

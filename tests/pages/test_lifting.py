@@ -8,8 +8,11 @@ from uuid import uuid4
 
 import pytest
 
+from service.collection.schemas import CollectionCreate
 from service.members.rules import PartyKind, Role
 from service.members.signin import SESSION_COOKIE
+from service.tags.actions import collect_and_label
+from service.tags.schemas import LabelledCutCreate
 from tests.bad_input.desk import words_of
 from tests.builders.bundles import cut_again, make_bundle
 from tests.builders.members import make_asker, make_party, make_session
@@ -200,6 +203,72 @@ def test_the_authoritys_answer_lifts_a_graft_across_a_boundary(everybody, orchar
     assert everybody.post("/api/grafts", json=[body]).status_code == 201
 
 
+def test_the_authoritys_answer_lifts_a_graft_at_the_bench_for_a_far_site(
+    everybody, orchard, writer, steward, bundle
+):
+    far = make_site(writer, steward, orchard.other_area_id, name="Shore plot").id
+    path = f"/bench/graft/{bundle.id}"
+    typed = {"stock_as_told": "a seedling", "site_id": str(far), "sticks": "1"}
+
+    link = refused(everybody, path, **typed)
+    assert "genus=Malus" in link
+    lifted(everybody, link, path, **ANSWER)
+
+    allowed(everybody, path, **typed)
+
+
+def test_the_area_wood_from_outside_grew_in_is_told_on_its_form_and_recorded_where_it_is_not_in_the_list(
+    as_, orchard
+):
+    browser = as_(*ALL, area_id=orchard.area_id)
+    typed = {"taxon_id": str(orchard.apple_id), "sticks": "3", "from_whom": "a club over the hills"}
+
+    link = refused(browser, "/receive", **typed)
+    assert link.startswith("/areas/new?")
+    lifted(browser, link, "/receive", name="Over the hills")
+
+    assert "No answer of the authority is recorded" in words_of(
+        send(browser, "/receive", opened(browser, "/receive", **typed, area_id="Over the hills"))
+    )
+    allowed(browser, "/receive", **typed, area_id=str(orchard.area_id))
+
+
+def test_each_refused_row_of_a_pencilled_list_leads_to_what_lifts_it_and_back_to_its_site(
+    everybody, orchard, writer, steward
+):
+    trees = [
+        make_tree(writer, steward, orchard, **told)
+        for told in ({"may_cut": "no"}, {"no_propagation_contract": True}, {})
+    ]
+    path = f"/cut/from-paper?site={orchard.site_id}"
+    typed = {"day": "2026-02-14", **{f"sticks.{tree.id}": "3" for tree in trees}}
+
+    answer = send(everybody, "/cut/from-paper", opened(everybody, path, **typed))
+
+    assert answer.status_code == 409
+    links = [html.unescape(each) for each in re.findall(r'href="([^"]+back=[^"]+)"', answer.text)]
+    assert [link.partition("?")[0] for link in links] == [
+        f"/trees/{trees[0].id}/may-cut",
+        f"/trees/{trees[1].id}/contract",
+    ]
+    lifted(everybody, links[0], path, may_cut="yes")
+
+
+def test_each_refused_row_of_a_slip_leads_to_what_lifts_it(everybody, orchard, writer, steward):
+    cut = CollectionCreate(tree_id=make_tree(writer, steward, orchard).id, sticks=5)
+    body = LabelledCutCreate(cut=cut, bundles=[{"sticks": 5}])
+    (bundle,) = writer.write_now(collect_and_label, steward, [body])[0].bundles
+    guest = make_party(writer, "Old Mr Pettifer", PartyKind.GUEST, area_id=orchard.other_area_id)
+    path = "/hand-over/slip"
+    typed = {"party_id": str(guest.id), "day": "2026-02-14", "code.1": bundle.code, "sticks.1": "2"}
+
+    link = refused(everybody, path, **typed)
+
+    assert link.startswith("/areas/answers/new?")
+    lifted(everybody, link, path, **ANSWER)
+    allowed(everybody, path, **typed)
+
+
 # -- who sees it, and the API ----------------------------------------------------------------------------------------
 
 
@@ -253,3 +322,34 @@ def test_the_forms_have_no_fault_that_axe_knows(app, phone, orchard, writer, ste
         ):
             phone.goto(address + path)
             check_page(phone)
+
+
+@pytest.mark.databases("sqlite")
+def test_who_goes_to_lift_a_refusal_finds_what_they_had_typed_when_they_come_back(
+    app, phone, orchard, writer, steward
+):
+    tree = make_tree(writer, steward, orchard, may_cut="no", owner_id=make_party(writer, "Ada Corvin").id)
+    other = make_tree(writer, steward, orchard)
+    signed_in = make_session(writer, steward)
+    with live(app) as address:
+        phone.context.add_cookies([{"name": SESSION_COOKIE, "value": signed_in.token, "url": address}])
+        phone.goto(f"{address}/cut/{tree.id}")
+        phone.fill("main [name=sticks]", "7")
+        phone.evaluate("document.querySelectorAll('main details').forEach((one) => { one.open = true; })")
+        phone.check("main [name=leaves_down][value=true]", force=True)
+        phone.fill("main [name=note]", "cut in the rain")
+        phone.click("main form button.main")
+        phone.click("main a[data-back]")
+        phone.check("main [name=may_cut][value=yes]", force=True)
+        phone.click("main form button.main")
+        phone.wait_for_url(f"**/cut/{tree.id}")
+
+        assert phone.input_value("main [name=sticks]") == "7"
+        assert phone.is_checked("main [name=leaves_down][value=true]")
+        assert phone.input_value("main [name=note]") == "cut in the rain"
+        assert phone.inner_text("main form [role=status]") == "What you had typed is here again."
+        check_page(phone)
+        phone.goto(f"{address}/cut/{other.id}")
+        assert phone.input_value("main [name=note]") == ""
+        phone.goto(f"{address}/cut/{tree.id}")
+        assert phone.input_value("main [name=note]") == ""

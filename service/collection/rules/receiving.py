@@ -16,6 +16,8 @@ class CutAfterItCame(Unusable):
 
 class OriginNotKnown(AreaNotKnown):
     title = "It is not known in which plant-health area this wood grew"
+    lift_words = "Record the area it grew in"
+    lift_right = "trees"
     todo = "Ask the giver where the tree stands, and tell the area with the receipt. Until then keep the wood apart and give none of it away."  # noqa: E501
 
 
@@ -32,7 +34,9 @@ def check_may_take_in(
 ) -> None:
     """Wood from another area needs the authority's answer before it is taken in."""
     if origin is None and here is not None:
-        raise OriginNotKnown(f"It comes to {here.name}.", field="area_id", to_area=here.name)
+        raise OriginNotKnown(
+            f"It comes to {here.name}.", field="area_id", lift="/areas/new", to_area=here.name
+        )
     check_may_cross(origin, here, permit, genus=genus)
 
 

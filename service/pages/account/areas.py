@@ -39,8 +39,8 @@ def _area_page(request: Request, asker: Asker, form: Form, *, is_new: bool) -> R
 
 
 @router.get("/new")
-def new_area_page(request: Request, asker: Annotated[Asker, may(May.TREES)]) -> Response:
-    return _area_page(request, asker, Form(), is_new=True)
+def new_area_page(request: Request, asker: Annotated[Asker, may(May.TREES)], back: str = "") -> Response:
+    return _area_page(request, asker, Form(back=back), is_new=True)
 
 
 @router.post("/new")
@@ -52,7 +52,7 @@ async def post_area(request: Request, asker: Annotated[Asker, may(May.TREES)]) -
         return await form.write(actions.add_areas, asker, [body])
 
     return await submitted(
-        request, form, save, lambda _: ("/areas", "The area is recorded."),
+        request, form, save, lambda _: (back_or(form, "/areas"), "The area is recorded."),
         partial(_area_page, request, asker, form, is_new=True),
     )  # fmt: skip
 

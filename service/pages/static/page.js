@@ -28,4 +28,39 @@ for (const form of document.querySelectorAll("form[method=post]")) {
     }
   });
 }
+// Whoever goes to the form that lifts a refusal finds what they had typed when they come back, in this tab and sign-in only.
+const kept = "typed before a refusal was lifted";
+const mine = (form) => form.querySelector('[name="csrf_token"]')?.value;
+const typed = (form) => [...form.elements].filter((field) => field.name && !["hidden", "file", "password", "submit"].includes(field.type));
+for (const link of document.querySelectorAll("a[data-back]")) {
+  link.addEventListener("click", () => {
+    const form = document.querySelector("main form[method=post]");
+    if (!form) return;
+    const fields = typed(form).map((field) => [field.name, field.value, ["radio", "checkbox"].includes(field.type) ? field.checked : null]);
+    try { sessionStorage.setItem(kept, JSON.stringify({ back: link.dataset.back, who: mine(form), fields })); } catch { /* full or forbidden: as without this file */ }
+  });
+}
+{
+  const form = document.querySelector("main form[method=post]");
+  let before = null;
+  try { before = form && JSON.parse(sessionStorage.getItem(kept)); } catch { /* as above */ }
+  if (before && before.back === location.pathname + location.search && before.who === mine(form)) {
+    sessionStorage.removeItem(kept);
+    const left = [...before.fields];
+    for (const field of typed(form)) {
+      const ticked = ["radio", "checkbox"].includes(field.type);
+      const place = left.findIndex(([name, value]) => name === field.name && (!ticked || value === field.value));
+      if (place < 0) continue;
+      const [[, value, checked]] = left.splice(place, 1);
+      if (ticked) field.checked = checked; else field.value = value;
+      field.closest("details")?.toggleAttribute("open", Boolean(value) && checked !== false || field.closest("details").open);
+      field.dispatchEvent(new Event("change", { bubbles: true }));
+    }
+    const words = document.createElement("p");
+    words.className = "notice done";
+    words.setAttribute("role", "status");
+    words.textContent = "What you had typed is here again.";
+    form.prepend(words);
+  }
+}
 for (const button of document.querySelectorAll("[data-print]")) button.addEventListener("click", () => window.print());

@@ -44,15 +44,15 @@ def enter_pencilled_cuts(
         raise RowsRefused(refused) from problem
 
 
-def _refused_rows(session: Session, member: Member, body: list[LabelledCutCreate]) -> dict[UUID, str]:
+def _refused_rows(session: Session, member: Member, body: list[LabelledCutCreate]) -> dict[UUID, Problem]:
     """What is wrong with each row, counted with the sound rows before it; nothing of them stays."""
-    refused = {}
+    refused: dict[UUID, Problem] = {}
     for item in body:
         try:
             with session.begin_nested():
                 collect_and_label(session, member, [item])
         except Problem as problem:
-            refused[item.cut.id] = f"{problem.detail} {problem.todo}"
+            refused[item.cut.id] = problem
     return refused
 
 

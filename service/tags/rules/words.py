@@ -9,7 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from service.lib.codes import LENGTH, Fault, TypedCode, group_code
-from service.lib.errors import NotFound, Refused, Unusable
+from service.lib.errors import NotFound, Problem, Refused, Unusable
 
 
 class TagKind(StrEnum):
@@ -83,19 +83,28 @@ class SticksDoNotAddUp(Unusable):
 
 
 class RowsRefused(Refused):
-    """Rows of one list, each with what is wrong with it, by the id of its cut."""
+    """Rows of one list, each with the problem it met, by the id of what it tells."""
 
     title = "Some rows cannot be entered yet"
     todo = "Nothing you typed is lost: mend the rows that say what is wrong, or empty them, and send the list again."
 
-    def __init__(self, rows: Mapping[UUID, str]) -> None:
+    def __init__(self, rows: Mapping[UUID, Problem]) -> None:
         count = len(rows)
+        words = {id: f"{problem.detail} {problem.todo}" for id, problem in rows.items()}
         super().__init__(
             f"{count} {'row is' if count == 1 else 'rows are'} refused; none was entered.",
-            rows={str(id): words for id, words in rows.items()},
+            rows={str(id): told for id, told in words.items()},
+            lifts={str(id): problem.lift for id, problem in rows.items() if problem.lift},
         )
-        self.rows = dict(rows)
-        self.wrong: dict[str, str] = {}  # the same by the field of a form, where there is one
+        self.rows = words
+        self.problems = dict(rows)
+        self.wrong: dict[str, str] = {}  # the words by the field of a form, where there is one
+        self.lifts: dict[str, Problem] = {}  # what leads to the form that lifts it, by the same field
+
+    def at_fields(self, fields: Mapping[UUID, str]) -> None:
+        """Say in which field of a form each row stands."""
+        self.wrong = {fields[id]: words for id, words in self.rows.items()}
+        self.lifts = {fields[id]: problem for id, problem in self.problems.items() if problem.lift}
 
 
 class NoPublicAddress(Refused):

@@ -64,7 +64,7 @@ def _progress(doing: str) -> Iterator[Progress]:
         shown.end()
 
 
-def _plainly(work: Callable[[], int]) -> int:
+def plainly(work: Callable[[], int]) -> int:
     """Say what is wrong and what to do next instead of a traceback."""
     try:
         return work()
@@ -82,7 +82,7 @@ def _plainly(work: Callable[[], int]) -> int:
 
 def back_up(target: Path, settings: Settings | None = None) -> int:
     """Write the club into one new file while it serves; into a folder under a name of its own."""
-    return _plainly(lambda: _back_up(target, settings or Settings()))
+    return plainly(lambda: _back_up(target, settings or Settings()))
 
 
 def _back_up(target: Path, settings: Settings) -> int:
@@ -90,7 +90,7 @@ def _back_up(target: Path, settings: Settings) -> int:
     if target.is_dir():
         target /= f"club-{made_at:%Y-%m-%dT%H%M%SZ}.zip"
     url = settings.resolved_database_url()
-    with _opened(url) as database, copies.snapshot(database) as connection, _progress("Reading") as progress:
+    with opened(url) as database, copies.snapshot(database) as connection, _progress("Reading") as progress:
         contents = _contents(connection, made_at)
         wrong = copies.write_archive(
             target, contents, lambda shape: copies.lines_of(connection, shape),
@@ -133,7 +133,7 @@ def _audit(connection: Connection) -> AuditRead:
 
 
 @contextmanager
-def _opened(url: str) -> Iterator[Database]:
+def opened(url: str) -> Iterator[Database]:
     """The club's own database, which must be there: opening must not make an empty one."""
     if copies.is_empty(url):
         raise copies.NoRecordHere("There is no club in this database.")
@@ -173,7 +173,7 @@ def _in_words(contents: Contents) -> str:
 
 def restore_from(source: Path, settings: Settings | None = None) -> int:
     """Bring a back-up into an empty data folder and an empty database of either kind, and prove it the same."""
-    return _plainly(lambda: _restore(source, settings or Settings()))
+    return plainly(lambda: _restore(source, settings or Settings()))
 
 
 def _restore(source: Path, settings: Settings) -> int:
@@ -306,7 +306,7 @@ def _put(path: Path, raw: bytes) -> None:
 
 def move_to_postgres(target: str, settings: Settings | None = None) -> int:
     """Copy the club from SQLite into an empty PostgreSQL database; what stands is left as it is."""
-    return _plainly(lambda: _move(target, settings or Settings()))
+    return plainly(lambda: _move(target, settings or Settings()))
 
 
 def _move(target: str, settings: Settings) -> int:
@@ -317,7 +317,7 @@ def _move(target: str, settings: Settings) -> int:
     if not copies.is_empty(target):
         raise copies.NotEmpty("The PostgreSQL database holds something already.")
     with (
-        _opened(url) as database, serving_alone(settings),
+        opened(url) as database, serving_alone(settings),
         _progress("Copying") as progress, copies.loading(target) as into,
     ):  # fmt: skip
         with copies.snapshot(database) as source:
@@ -362,6 +362,6 @@ def _check_nothing_changed(database: Database, contents: Contents, progress: Pro
 
 def contents_of(url: str) -> dict[str, dict[str, Any]]:
     """How many rows each table of a database has, and a digest of what they say."""
-    with _opened(url) as database, copies.snapshot(database) as connection:
+    with opened(url) as database, copies.snapshot(database) as connection:
         found = copies.sums_of(connection, copies.shapes_of(connection), lambda _name, _rows: None)
         return {name: asdict(told) for name, told in found.items()}

@@ -65,6 +65,8 @@ class RecallContact(SQLModel, table=True):
 
 
 class PartyRole(SQLModel, table=True):
+    """A role somebody has."""
+
     __tablename__ = "party_role"
     party_id: UUID = refers_to("party.id", primary_key=True)
     role: str = word(primary_key=True)

@@ -1,6 +1,7 @@
 """Tables that people send and take away: CSV in any usual encoding, and XLSX, read in a process of its own."""
 
 from service.lib.tabular.cells import Cell, NoValue, Row, pack_rows, plain_text, unpack_rows
+from service.lib.tabular.packing import write_zip
 from service.lib.tabular.problems import (
     BrokenSheet,
     EmptySheet,
@@ -42,4 +43,5 @@ __all__ = [
     "read_table",
     "unpack_rows",
     "write_workbook",
+    "write_zip",
 ]

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Sequence
+import tempfile
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 LONGEST_CELL = 32_767  # signs a cell of a workbook can hold
@@ -51,6 +52,10 @@ def _plain(value: Any) -> Any:
     return defused(value)
 
 
+_OPTIONS = {
+    "constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False,
+    "default_date_format": "yyyy-mm-dd",
+}  # fmt: skip
 Sheet = tuple[str, Sequence[str], Iterable[Sequence[Any]]]
 
 
@@ -58,11 +63,56 @@ def write_workbook(path: Path, sheets: Iterable[Sheet]) -> None:
     """A workbook with a sheet for each table; one with more rows than a sheet holds goes on in a further one."""
     from xlsxwriter import Workbook
 
-    options = {
-        "constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False,
-        "tmpdir": str(path.parent), "default_date_format": "yyyy-mm-dd",
-    }  # fmt: skip
-    book = Workbook(str(path), options)
+    with tempfile.TemporaryDirectory(dir=path.parent, prefix=".pieces-") as pieces, path.open("wb") as file:
+        sink = _Sink(file)
+        _write_book(Workbook(sink, {**_OPTIONS, "tmpdir": pieces}), sheets)
+        sink.end()
+
+
+class _Sink:
+    """A file whose disk may be full: what is refused is kept in mind until the end.
+
+    The library leaves its archive open on an error, which then fails a second time, out of anybody's reach.
+    """
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file, self._place = file, 0
+        self._refused: OSError | None = None
+
+    def write(self, piece: bytes) -> int:
+        self._try(lambda: self._file.write(piece))
+        self._place += len(piece)
+        return len(piece)
+
+    def tell(self) -> int:
+        return self._place
+
+    def seek(self, place: int, whence: int = 0) -> int:
+        if not self._try(lambda: self._file.seek(place, whence)):
+            self._place = place
+        else:
+            self._place = self._file.tell()
+        return self._place
+
+    def flush(self) -> None:
+        self._try(self._file.flush)
+
+    def end(self) -> None:
+        """Raises what the disk said."""
+        self.flush()
+        if self._refused is not None:
+            raise self._refused
+
+    def _try(self, deed: Callable[[], object]) -> bool:
+        if self._refused is None:
+            try:
+                deed()
+            except OSError as error:
+                self._refused = error
+        return self._refused is None
+
+
+def _write_book(book: Any, sheets: Iterable[Sheet]) -> None:
     bold = book.add_format({"bold": True})
     names: set[str] = set()
     try:

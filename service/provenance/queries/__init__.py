@@ -45,6 +45,7 @@ from service.provenance.queries.stops import (
     stop_on_wood,
     writes_alone,
 )
+from service.provenance.queries.taking_away import write_everything
 from service.provenance.queries.telling import (
     has_unrecalled_wood,
     open_recalls_not_told,
@@ -104,5 +105,6 @@ __all__ = [
     "trace_forward",
     "trace_of",
     "unknown_takers",
+    "write_everything",
     "writes_alone",
 ]

@@ -86,6 +86,14 @@ async def post_list_take(
     return await write(actions.take_list, member, list_id, body, await anyio.to_thread.run_sync(read))
 
 
+@router.post("/lists/{list_id}/take-back", status_code=201, responses=writes)
+async def post_list_take_back(
+    list_id: UUID, body: schemas.ListTakeBack, member: Mover, write: Write
+) -> schemas.ListFileSummary:
+    """Take a taken list back, whole or not at all, while nothing of the record rests on what it brought."""
+    return await write(actions.take_list_back, member, list_id, body)
+
+
 @router.post("/lists/{list_id}/drop", status_code=201, responses=writes)
 async def post_list_drop(list_id: UUID, member: Mover, write: Write) -> schemas.ListFileSummary:
     """Throw a waiting list away."""

@@ -58,6 +58,12 @@ class ListTake(Body):
     leave_refused: bool = False
 
 
+class ListTakeBack(Body):
+    """A list that should not have been taken goes back whole: why."""
+
+    reason: Annotated[Line, Field(min_length=1)]
+
+
 class ListOption(Answer):
     value: str
     words: str
@@ -110,6 +116,8 @@ class ListFileSummary(Answer):
     by_party_id: UUID
     for_party_id: UUID
     settled_at: datetime | None
+    taken_back_at: datetime | None = None
+    taken_back_reason: str = ""
     version: int
 
 

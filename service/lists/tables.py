@@ -25,7 +25,7 @@ class ListFile(SQLModel, table=True):
         default=None, sa_type=JSON(none_as_null=True)
     )  # sheet, columns, rests
     answers: dict[str, str] | None = Field(default=None, sa_type=JSON(none_as_null=True))
-    state: str = word()  # waiting, taken, dropped
+    state: str = word()  # waiting, taken, taken_back, dropped
     rows: int = 0
     brought: int = 0
     left_out: int = 0
@@ -35,6 +35,9 @@ class ListFile(SQLModel, table=True):
     for_party_id: UUID = refers_to("party.id")
     settled_at: datetime | None = instant(default=None)
     settled_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
+    taken_back_at: datetime | None = instant(default=None)
+    taken_back_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
+    taken_back_reason: str = Field(default="", max_length=1000)
     version: int = 1
 
 

@@ -13,7 +13,7 @@ from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.lists import actions, queries
 from service.lists.rules import ListSort
-from service.lists.schemas import ListAnswersSet, ListFileSummary, ListFormSet, ListTake
+from service.lists.schemas import ListAnswersSet, ListFileSummary, ListFormSet, ListTake, ListTakeBack
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
@@ -133,6 +133,20 @@ async def post_take(request: Request, session: Read, asker: Mover, list_id: UUID
 
     return await submitted(
         request, form, save, then, lambda: _list_page(request, session, asker, list_id, form)
+    )  # fmt: skip
+
+
+@router.post("/lists/{list_id}/take-back")
+async def post_take_back(request: Request, session: Read, asker: Mover, list_id: UUID) -> Response:
+    """All that the list brought goes again, or nothing, and what rests on it is told."""
+    form = await read_form(request)
+
+    async def save() -> ListFileSummary:
+        return await form.write(actions.take_list_back, asker, list_id, form.into(ListTakeBack, "reason"))
+
+    return await submitted(
+        request, form, save, lambda _: (f"/lists/{list_id}", "The list is taken back: what it brought is gone."),
+        lambda: _list_page(request, session, asker, list_id, form),
     )  # fmt: skip
 
 

@@ -166,7 +166,13 @@ OTHER |= (
     | {"POST /api/lists"}
     | {
         f"{method} /api/lists/{{list_id}}/{act}"
-        for method, act in (("PUT", "form"), ("PUT", "answers"), ("POST", "take"), ("POST", "drop"))
+        for method, act in (
+            ("PUT", "form"),
+            ("PUT", "answers"),
+            ("POST", "take"),
+            ("POST", "take-back"),
+            ("POST", "drop"),
+        )
     }
     | {"POST /api/lists"}
 )
@@ -267,7 +273,7 @@ FREE_FORMS = {
     "/my-fridge", "/store/weigh",
     "/store/weigh/{weighing_id}/taken-back", "/store/count", "/store/count/{count_id}/scan",
     "/store/count/{count_id}/end", "/lists", "/lists/{list_id}/form", "/lists/{list_id}/answers", "/lists/{list_id}/take",
-    "/lists/{list_id}/drop",
+    "/lists/{list_id}/take-back", "/lists/{list_id}/drop",
 }  # fmt: skip
 REFUSED_FORMS = {
     "/cut/{tree_id}", "/hand-over/slip", "/cut/from-paper",

@@ -78,6 +78,37 @@ def test_a_list_is_looked_at_answered_and_taken_whole(as_, orchard):
     assert "1 row stayed out" in words_of(read(steward, path))
 
 
+def test_a_list_is_taken_back_with_a_reason_or_it_is_told_what_keeps_it(as_, orchard):
+    steward = as_(Role.STEWARD)
+    path = sent(steward, "\n".join(TABLE.splitlines()[:2])).headers["location"]
+    assert send(steward, f"{path}/take", opened(steward, path)).status_code == 303
+    form = opened(steward, path)
+
+    without = send(steward, f"{path}/take-back", {**form, "reason": ""})
+    tree = steward.get("/api/trees").json()["items"][0]
+    change = {"note": "by the gate"}
+    version = {"If-Match": steward.get(f"/api/trees/{tree['id']}").headers["etag"]}
+    changed = steward.patch(f"/api/trees/{tree['id']}", json=change, headers=version)
+    assert changed.status_code == 200, changed.text
+    kept = send(steward, f"{path}/take-back", {**opened(steward, path), "reason": "the wrong file"})
+
+    assert (without.status_code, kept.status_code) == (422, 409)
+    assert f"Line 2, tree {tree['number']}: it was changed since." in words_of(kept)
+    assert "the wrong file" in kept.text  # what was typed stays in the form
+
+
+def test_a_list_on_which_nothing_rests_goes_again(as_, orchard):
+    steward = as_(Role.STEWARD)
+    path = sent(steward, "\n".join(TABLE.splitlines()[:2])).headers["location"]
+    assert send(steward, f"{path}/take", opened(steward, path)).status_code == 303
+
+    done = send(steward, f"{path}/take-back", {**opened(steward, path), "reason": "the wrong file"})
+
+    assert "What it brought is gone".casefold() in told_next(steward, done).casefold()
+    assert "This list was taken back" in words_of(read(steward, path))
+    assert steward.get("/api/trees").json()["items"] == []
+
+
 def test_another_column_and_throwing_away(as_, orchard):
     steward = as_(Role.STEWARD)
     path = sent(steward).headers["location"]

@@ -65,7 +65,11 @@ NAMES = {
     "weighing_id": "weighing",
     "count_id": "count",
 }
-READ_BY = {"/api/reading-files/{file_id}/taken-back": {"file_id": "taken_file"}}
+READ_BY = {
+    "/api/reading-files/{file_id}/taken-back": {"file_id": "taken_file"},
+    "/api/lists/{list_id}/take-back": {"list_id": "taken_list"},
+    "/lists/{list_id}/take-back": {"list_id": "taken_list"},
+}
 
 
 def fill_stores(winter: Any, client: Callable[[str], Any], fixed: Callable[[str], str]) -> None:
@@ -91,7 +95,8 @@ def fill_stores(winter: Any, client: Callable[[str], Any], fixed: Callable[[str]
     winter.send("host", "/store-fruit", fruit)
     stretch = {"id": fixed("stretch"), **STRETCH}
     winter.send("host", f"/loggers/{fixed('logger')}/left-out", stretch)
-    sent_list = client("steward").post(
-        f"/api/lists?list_id={fixed('list')}&sort=trees", content=LIST, headers={"Content-Type": "text/csv"}
-    )
-    assert sent_list.status_code == 201, sent_list.text
+    for name in ("list", "taken_list"):
+        address = f"/api/lists?list_id={fixed(name)}&sort=trees"
+        sent_list = client("steward").post(address, content=LIST, headers={"Content-Type": "text/csv"})
+        assert sent_list.status_code == 201, sent_list.text
+    winter.send("steward", f"/lists/{fixed('taken_list')}/take", {})

@@ -14,6 +14,7 @@ from service.bundles.rules import EFFECT, MoveKind
 from service.cli.reference.steps import Steps
 from service.cli.reference.words import NOTE
 from service.grafting.rules import PlantOfGraft, PlantState, TakeLook, plan_plant_state, state_after_graft
+from service.lists.rules import LIST_STEPS
 from service.members.rules import InvitationState, state_of_invitation
 from service.storage.rules import FILE_STEPS
 from service.tags.rules.words import TAG_STEPS
@@ -44,6 +45,10 @@ def stop_steps() -> Steps:
 
 def file_steps() -> Steps:
     return _in_words(FILE_STEPS)
+
+
+def list_steps() -> Steps:
+    return _in_words(LIST_STEPS)
 
 
 def tag_steps() -> Steps:
@@ -107,6 +112,10 @@ CYCLES = (
     Cycle(
         "reading-file", "A logger's file",
         "It waits until somebody has looked at it; taken, its readings are in the record and can be taken back.", file_steps,
+    ),
+    Cycle(
+        "list", "A list that is moved in",
+        "It waits until somebody has looked at it; taken, it can be taken back while nothing rests on what it brought.", list_steps,
     ),
     Cycle("invitation", "An invitation", "It works once, until it expires or is taken back.", invitation_steps),
     Cycle(

@@ -10,6 +10,7 @@ from service.lists.queries.files import (
     prepare_list,
     taken_before,
 )
+from service.lists.queries.resting import rests_on_list, things_of_list
 
 __all__ = [
     "PreparedList",
@@ -19,5 +20,7 @@ __all__ = [
     "look_at_list",
     "open_table",
     "prepare_list",
+    "rests_on_list",
     "taken_before",
+    "things_of_list",
 ]

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import zlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
 from service.lib.errors import NotAllowed, NotFound, Refused, Unusable
 from service.members.rules import May
 
+MOST_RESTS_TOLD = 8  # in words; the lines are told all
 WAITS_DAYS = 30  # a list that nobody settled by then goes
 
 
@@ -20,6 +22,7 @@ class ListSort(StrEnum):
 class ListState(StrEnum):
     WAITING = "waiting"
     TAKEN = "taken"
+    TAKEN_BACK = "taken_back"
     DROPPED = "dropped"
 
 
@@ -41,7 +44,8 @@ class ThingKind(StrEnum):
 # What may follow what.
 LIST_STEPS: Mapping[ListState, frozenset[ListState]] = {
     ListState.WAITING: frozenset({ListState.TAKEN, ListState.DROPPED}),
-    ListState.TAKEN: frozenset(),
+    ListState.TAKEN: frozenset({ListState.TAKEN_BACK}),
+    ListState.TAKEN_BACK: frozenset(),
     ListState.DROPPED: frozenset(),
 }
 _RIGHTS: Mapping[ListSort, frozenset[May]] = {
@@ -78,6 +82,11 @@ class NothingInTheList(Unusable):
     todo = "Look whether the right columns were chosen, and whether it was taken before."
 
 
+class ListIsRestedOn(Refused):
+    title = "The record rests on what this list brought"
+    todo = "Put the single things right on their own pages; a list goes back only while nothing rests on it."
+
+
 class NoSuchColumn(Unusable):
     title = "The list has no such column, or it cannot be used so"
     todo = "Choose among the headings of the list, each column for one thing."
@@ -91,7 +100,8 @@ def check_can_step(state: ListState, to: ListState) -> None:
     """Raises `ListSettled`."""
     if not can_step(state, to):
         words = {
-            ListState.WAITING: "It waits to be taken.", ListState.TAKEN: "It was taken.", ListState.DROPPED: "It was dropped.",
+            ListState.WAITING: "It waits to be taken.", ListState.TAKEN: "It was taken.",
+            ListState.DROPPED: "It was dropped.", ListState.TAKEN_BACK: "It was taken back.",
         }  # fmt: skip
         raise ListSettled(words[state], state=state.value)
 
@@ -121,6 +131,24 @@ def check_ready(asked: int, refused: int, brings: int, *, leave_refused: bool) -
         )
     if not brings:
         raise NothingInTheList("No row of it is new and can be used.")
+
+
+@dataclass(frozen=True)
+class Rest:
+    """Something of the record that keeps what a list brought: of which line, what it is called, and what rests on it."""
+
+    line: int
+    name: str
+    words: str
+
+
+def check_nothing_rests(rests: Sequence[Rest]) -> None:
+    """Raises `ListIsRestedOn` with the lines of the file, the first of them in words."""
+    if rests:
+        first = "; ".join(f"line {one.line}, {one.name}: {one.words}" for one in rests[:MOST_RESTS_TOLD])
+        more = len(rests) - MOST_RESTS_TOLD
+        words = f"{first[:1].upper()}{first[1:]}" + (f"; and {more} more" if more > 0 else "")
+        raise ListIsRestedOn(f"{words}.", lines=sorted({one.line for one in rests}))
 
 
 def pack_list(raw: bytes) -> bytes:

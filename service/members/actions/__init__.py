@@ -17,6 +17,7 @@ from service.members.actions.areas import (
     ensure_club,
     note_backup,
     record_permits,
+    remove_areas,
 )
 from service.members.actions.following import note_everything_changed, supply_all_bundles
 from service.members.actions.forgetting import erase_party
@@ -27,7 +28,7 @@ from service.members.actions.invitations import (
     revoke_invitation,
 )
 from service.members.actions.numbers import take_numbers
-from service.members.actions.parties import add_parties, change_party, set_roles
+from service.members.actions.parties import add_parties, change_party, remove_parties, set_roles
 
 __all__ = [
     "accept_invitation",
@@ -48,6 +49,8 @@ __all__ = [
     "note_backup",
     "note_everything_changed",
     "record_permits",
+    "remove_areas",
+    "remove_parties",
     "renew_password_hash",
     "revoke_invitation",
     "revoke_token",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 from uuid import UUID
 
@@ -15,7 +16,7 @@ from service.lib.database import new_id
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries
 from service.members.actions.following import note_everything_changed
-from service.members.actions.versions import change_row
+from service.members.actions.versions import change_row, remove_unused
 from service.members.rules import Member, UnknownArea
 from service.members.schemas import (
     AreaCreate,
@@ -56,6 +57,11 @@ def add_areas(session: Session, member: Member, body: list[AreaCreate]) -> list[
     rows = [{**area.model_dump(), "id": area.id or new_id(), "version": 1} for area in body]
     insert_rows(session, Area, rows)
     return [AreaRead.model_validate(row) for row in rows]
+
+
+def remove_areas(session: Session, area_ids: Collection[UUID]) -> None:
+    """Areas that were entered by mistake and are named nowhere."""
+    remove_unused(session, Area, area_ids)
 
 
 def change_area(session: Session, member: Member, area_id: UUID, body: AreaUpdate, version: int) -> AreaRead:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 from uuid import UUID
 
@@ -11,7 +12,7 @@ from sqlmodel import Session, col
 from service.lib.database import new_id
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries
-from service.members.actions.versions import change_row
+from service.members.actions.versions import change_row, remove_unused
 from service.members.rules import (
     LastAdministrator,
     Member,
@@ -52,6 +53,11 @@ def add_parties(session: Session, member: Member, body: list[PartyCreate]) -> li
         answers.append(PartyRead.model_validate({**row, **shown}))
     insert_rows(session, Party, rows)
     return answers
+
+
+def remove_parties(session: Session, party_ids: Collection[UUID]) -> None:
+    """People who were entered by mistake and are named nowhere; who was named is forgotten, never removed."""
+    remove_unused(session, Party, party_ids)
 
 
 def change_party(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
-from sqlalchemy import select, update
+from sqlalchemy import delete, select, update
 from sqlmodel import Session
 
-from service.lib.errors import NotFound, check_version
+from service.lib.errors import NotFound, Stale, check_version
 
 
 def change_row(session: Session, table: Any, row_id: Any, version: int, values: dict[str, Any]) -> int:
@@ -26,3 +27,20 @@ def change_row(session: Session, table: Any, row_id: Any, version: int, values: 
         raise NotFound("What you want to change is not there.", id=str(row_id))
     check_version(have, version)
     raise AssertionError("a row of this version was not changed")
+
+
+_AT_ONCE = 500  # ids in one list: below every database's limit of parameters
+
+
+def remove_unused(session: Session, table: Any, ids: Collection[Any]) -> None:
+    """Rows go that nobody changed and nothing rests on. Raises `Stale`; whatever rests on one, the database refuses."""
+    wanted = sorted(set(ids))
+    for begin in range(0, len(wanted), _AT_ONCE):
+        some = wanted[begin : begin + _AT_ONCE]
+        gone = session.execute(
+            delete(table)
+            .where(table.id.in_(some), table.version == 1)
+            .execution_options(synchronize_session=False)
+        )
+        if gone.rowcount != len(some):  # type: ignore[attr-defined]
+            raise Stale("Something that should go was changed, or is gone already.")

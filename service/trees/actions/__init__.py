@@ -20,7 +20,7 @@ from service.trees.actions.naming import (
     rename_tree,
 )
 from service.trees.actions.owning import set_owner_word
-from service.trees.actions.sites import add_site, add_sites, change_site
+from service.trees.actions.sites import add_site, add_sites, change_site, remove_sites
 from service.trees.actions.stops import (
     Span,
     clear_stop,
@@ -30,7 +30,7 @@ from service.trees.actions.stops import (
     place_stop,
     release_trees,
 )
-from service.trees.actions.trees import add_met_tree, add_trees, change_tree, set_codes
+from service.trees.actions.trees import add_met_tree, add_trees, change_tree, remove_trees, set_codes
 
 __all__ = [
     "Span",
@@ -53,6 +53,8 @@ __all__ = [
     "record_looks_at_tree",
     "record_tree_checks",
     "release_trees",
+    "remove_sites",
+    "remove_trees",
     "rename_carried",
     "rename_grown_trees",
     "rename_tree",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from uuid import UUID
 
 from sqlmodel import Session
@@ -10,7 +11,7 @@ from service.lib.clock import check_day
 from service.lib.errors import Unusable
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries as members
-from service.members.actions.versions import change_row
+from service.members.actions.versions import change_row, remove_unused
 from service.members.rules import Member, UnknownArea
 from service.trees import queries
 from service.trees.actions.following import note_changed_trees
@@ -36,6 +37,11 @@ def add_sites(session: Session, member: Member, body: list[SiteCreate]) -> list[
 
 def add_site(session: Session, member: Member, body: SiteCreate) -> SiteRead:
     return add_sites(session, member, [body])[0]
+
+
+def remove_sites(session: Session, site_ids: Collection[UUID]) -> None:
+    """Sites that were entered by mistake, on which nothing ever stood."""
+    remove_unused(session, Site, site_ids)
 
 
 def change_site(session: Session, member: Member, site_id: UUID, body: SiteUpdate, version: int) -> SiteRead:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -19,7 +19,7 @@ from service.lib.errors import AlreadyKnown, Unusable, check_version
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries as members
 from service.members.actions import add_parties, take_numbers
-from service.members.actions.versions import change_row
+from service.members.actions.versions import change_row, remove_unused
 from service.members.rules import Member, PartyFacts
 from service.members.schemas import PartyCreate
 from service.trees import queries
@@ -170,6 +170,11 @@ def _read(row: Mapping[str, Any], varieties: list[TreeVarietyCreate], around: _A
         name=written(cultivar) if cultivar else None, rootstock=stock.name if stock else "", interstem=between.name if between else "",
         varieties=more,
     )  # fmt: skip
+
+
+def remove_trees(session: Session, tree_ids: Collection[UUID]) -> None:
+    """Trees that were entered by mistake and never used; their numbers are not given again."""
+    remove_unused(session, SourceTree, tree_ids)
 
 
 # -- changing ------------------------------------------------------------------------------------------------------

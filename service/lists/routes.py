@@ -6,7 +6,7 @@ from typing import Annotated, Any
 from uuid import UUID
 
 import anyio.to_thread
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Query, Request, Response
 
 from service.lib.paging import Page
 from service.lib.request import (
@@ -20,7 +20,7 @@ from service.lib.request import (
     problems,
 )
 from service.lists import actions, queries, schemas
-from service.lists.rules import ListSort
+from service.lists.rules import ListSort, sample_of
 from service.members.rules import May
 from service.members.signin import Asker, may
 
@@ -48,6 +48,12 @@ async def post_list(
     """Send a club's own table, CSV or XLSX, as the body. It waits until it is taken; nothing of it is in the record before."""
     sent = actions.SentList(name, await request.body())
     return await write(actions.send_list, member, list_id, sort, sent)
+
+
+@router.get("/lists/samples/{sort}", responses=reads, response_class=Response)
+def get_list_sample(member: Mover, sort: ListSort) -> Response:
+    """A sample of a sort of lists, CSV: headings that are known, and two invented rows."""
+    return Response(sample_of(sort), media_type="text/csv; charset=utf-8")
 
 
 @router.get("/lists/{list_id}", responses=reads)

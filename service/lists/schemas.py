@@ -128,6 +128,9 @@ class ListCounts(Answer):
     taken: int = 0
     asked: int = 0
     refused: int = 0
+    known: int = Field(
+        default=0, description="Told before, in the record or in the file: they bring nothing."
+    )
     areas: int = 0
     people: int = 0
     sites: int = 0

@@ -12,7 +12,7 @@ from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.lists import actions, queries
-from service.lists.rules import ListSort
+from service.lists.rules import SORTS, ListSort, columns_told, sample_of
 from service.lists.schemas import ListAnswersSet, ListFileSummary, ListFormSet, ListTake, ListTakeBack
 from service.members.rules import May
 from service.members.signin import Asker, may
@@ -26,13 +26,15 @@ COLUMN, ANSWER = "column.", "answer."
 
 
 @router.get("/lists")
-def get_lists(request: Request, session: Read, asker: Mover) -> Response:
-    return _lists_page(request, session, asker, Form())
+def get_lists(request: Request, session: Read, asker: Mover, sort: ListSort | None = None) -> Response:
+    return _lists_page(request, session, asker, Form(sort=sort.value if sort else None))
 
 
 def _lists_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
     return render(
-        request, "lists/all.html", asker=asker, form=form, lists=queries.list_lists(session, Paging(limit=30))
+        request, "lists/all.html", asker=asker, form=form, lists=queries.list_lists(session, Paging(limit=30)), sorts=SORTS,
+        columns={sort: columns_told(sort) for sort in SORTS},
+        sorts_offered=[(sort.value, words.many) for sort, words in SORTS.items()],
     )  # fmt: skip
 
 
@@ -44,13 +46,24 @@ async def post_lists(request: Request, session: Read, asker: Mover) -> Response:
         sent = form.upload("file")
         if sent is None:
             raise WrongFields({"file": "choose the file"})
+        if form.text("sort") not in {sort.value for sort in SORTS}:
+            raise WrongFields({"sort": "say what its rows tell"})
         named = actions.SentList((sent.filename or "")[:200], await sent.read())
-        return await form.write(actions.send_list, asker, form.id("form_key"), ListSort.TREES, named)
+        return await form.write(
+            actions.send_list, asker, form.id("form_key"), ListSort(form.text("sort")), named
+        )
 
     return await submitted(
         request, form, save, lambda made: (f"/lists/{made.id}", "Nothing of it is in the record yet: look at it first."),
         lambda: _lists_page(request, session, asker, form),
     )  # fmt: skip
+
+
+@router.get("/lists/sample/{sort}")
+def get_sample(asker: Mover, sort: ListSort) -> Response:
+    """A table with the headings of this sort and two invented rows, to fill in."""
+    headers = {"Content-Disposition": f'attachment; filename="{sort.value}.csv"'}
+    return Response("\ufeff" + sample_of(sort), media_type="text/csv; charset=utf-8", headers=headers)
 
 
 @router.get("/lists/{list_id}")
@@ -62,7 +75,7 @@ def _list_page(request: Request, session: Read, asker: Asker, list_id: UUID, for
     listed = queries.look_at_list(session, list_id, request.app.state.clock.now())
     return render(
         request, "lists/one.html", asker=asker, form=form, listed=listed, kinds=choices.kinds(session), sites=choices.sites(session),
-        areas=choices.every_area(session),
+        areas=choices.every_area(session), sort_words=SORTS[listed.sort],
     )  # fmt: skip
 
 
@@ -126,10 +139,9 @@ async def post_take(request: Request, session: Read, asker: Mover, list_id: UUID
         return await form.write(actions.take_list, asker, list_id, body, plan)
 
     def then(made: ListFileSummary) -> tuple[str, str]:
-        return (
-            f"/lists/{list_id}",
-            f"{made.brought} {'tree is' if made.brought == 1 else 'trees are'} in the record.",
-        )
+        words = SORTS[made.sort]
+        brought = f"{words.one} is" if made.brought == 1 else f"{words.many} are"
+        return f"/lists/{list_id}", f"{made.brought} {brought} in the record."
 
     return await submitted(
         request, form, save, then, lambda: _list_page(request, session, asker, list_id, form)

@@ -39,7 +39,10 @@ def orchard(writer, steward):
 def sent(browser, text: str = TABLE):
     page = read(browser, "/lists")
     return browser.post(
-        "/lists", data=fresh(page), files={"file": ("trees.csv", text.encode(), "text/csv")}, headers=PAGE
+        "/lists",
+        data={**fresh(page), "sort": "trees"},
+        files={"file": ("trees.csv", text.encode(), "text/csv")},
+        headers=PAGE,
     )
 
 
@@ -140,7 +143,10 @@ def test_another_sheet_is_read_by_its_own_headings_and_what_a_program_told_stays
     steward = as_(Role.STEWARD)
     page = read(steward, "/lists")
     path = steward.post(
-        "/lists", data=fresh(page), files={"file": ("club.xlsx", made.getvalue(), "x")}, headers=PAGE
+        "/lists",
+        data={**fresh(page), "sort": "trees"},
+        files={"file": ("club.xlsx", made.getvalue(), "x")},
+        headers=PAGE,
     ).headers["location"]
     told = steward.put(f"/api{path}/form", json={"header_row": 1, "orders": {"Planted": "dmy"}})
 
@@ -161,10 +167,10 @@ def test_another_sheet_is_read_by_its_own_headings_and_what_a_program_told_stays
 def test_without_a_file_or_with_one_that_is_no_table_nothing_is_kept(as_, orchard):
     steward = as_(Role.STEWARD)
 
-    empty = steward.post("/lists", data=fresh(read(steward, "/lists")), headers=PAGE)
+    empty = steward.post("/lists", data={**fresh(read(steward, "/lists")), "sort": "trees"}, headers=PAGE)
     broken = steward.post(
         "/lists",
-        data=fresh(read(steward, "/lists")),
+        data={**fresh(read(steward, "/lists")), "sort": "trees"},
         files={"file": ("trees.xlsx", b"PK\x03\x04 no book", "x")},
         headers=PAGE,
     )

@@ -104,7 +104,8 @@ def take_list(
         add_parties(session, member, plan.people)
     if plan.sites:
         add_sites(session, member, plan.sites)
-    add_trees(session, member, plan.trees)
+    if plan.trees:
+        add_trees(session, member, plan.trees)
     things = [
         {"list_id": list_id, "kind": kind, "thing_id": thing, "line": line} for kind, thing, line in plan.made
     ]

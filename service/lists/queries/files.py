@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -15,8 +16,9 @@ from service.lib.paging import Page, Paging, page_of
 from service.lib.tabular import Choice, Table, read_table
 from service.lists.queries.known import read_known, read_spellings
 from service.lists.queries.matching import Matcher
-from service.lists.queries.planning import Around, Columns, Plan, read_rows
-from service.lists.queries.trees import add_new, read_tree
+from service.lists.queries.people import read_person
+from service.lists.queries.planning import Around, Columns, Plan, RowReader, add_new, read_rows
+from service.lists.queries.trees import read_tree
 from service.lists.rules import (
     ListSort,
     ListState,
@@ -30,6 +32,8 @@ from service.lists.rules import (
 from service.lists.schemas import ListColumn, ListFileRead, ListFileSummary, ListFormSet
 from service.lists.tables import ListFile
 from service.members import queries as members
+
+READERS: Mapping[ListSort, RowReader] = {ListSort.TREES: read_tree, ListSort.PEOPLE: read_person}
 
 
 class PreparedList:
@@ -127,20 +131,8 @@ def _read(
         for name, heading in columns.items()
         if fields[name].kind == "day"
     }
-    read_rows(around, Columns(fields, columns, table.header, orders), rows, read_tree)
-    plan = around.plan
-    needed = {tree.site_id for tree in plan.trees}
-    plan.sites = [site for site in plan.sites if site.id in needed]
-    gone = {one for one, _, _ in match.new.get("site", {}).values()} - {site.id for site in plan.sites}
-    plan.made = [one for one in plan.made if one[1] not in gone]
-    add_new(
-        plan, match.new, {*(tree.owner_id for tree in plan.trees), *(site.area_id for site in plan.sites)}
-    )
-    plan.counts.areas, plan.counts.people, plan.counts.sites = (
-        len(plan.areas),
-        len(plan.people),
-        len(plan.sites),
-    )
+    read_rows(around, Columns(fields, columns, table.header, orders), rows, READERS[ListSort(row.sort)])
+    add_new(around.plan, match)
     return around
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from uuid import UUID
@@ -33,6 +34,8 @@ class Known:
     people: dict[str, list[UUID]] = field(default_factory=dict)
     stocks: dict[str, list[tuple[UUID, UUID]]] = field(default_factory=dict)  # stock, its kind
     spelled: dict[str, list[tuple[UUID, UUID]]] = field(default_factory=dict)  # variety, its kind
+    contacts: dict[UUID, str] = field(default_factory=dict)
+    mails: dict[str, list[UUID]] = field(default_factory=dict)
     words: dict[UUID, str] = field(default_factory=dict)  # names as they are written
     cultivars: dict[UUID, CultivarFacts] = field(default_factory=dict)
     only_area_id: UUID | None = None
@@ -52,11 +55,14 @@ def read_known(session: Session) -> Known:
         for row in session.execute(select(col(table.id), col(table.name))):
             of.setdefault(fold_person(row.name), []).append(row.id)
             known.words[row.id] = row.name
-    everybody = select(col(Party.id), col(Party.name), col(Party.name_folded)).where(
+    everybody = select(col(Party.id), col(Party.name), col(Party.name_folded), col(Party.contact)).where(
         col(Party.forgotten_at).is_(None)
     )
     for row in session.execute(everybody):
         known.people.setdefault(row.name_folded, []).append(row.id)
+        known.contacts[row.id] = row.contact
+        for mail in mails_of(row.contact):
+            known.mails.setdefault(mail, []).append(row.id)
         known.words[row.id] = row.name
     for stock in catalogue.list_rootstocks(session, EVERY).items:
         for name in {stock_word(one) for one in (stock.name, *stock.other_names)}:
@@ -64,6 +70,14 @@ def read_known(session: Session) -> Known:
     only = members.only_area(session)
     known.only_area_id = only.id if only else None
     return known
+
+
+_MAIL = re.compile(r"[^\s;,<>]+@[^\s;,<>]+")
+
+
+def mails_of(contact: str) -> list[str]:
+    """The mail addresses in a contact, as they are compared."""
+    return [mail.casefold() for mail in _MAIL.findall(contact)]
 
 
 def stock_word(name: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from uuid import UUID, uuid5
@@ -28,6 +28,28 @@ class Asked(Exception):
     """This row waits for an answer."""
 
 
+class NearNames:
+    """Names by their words: what is compared letter by letter shares a word, or is one word of the same first letter."""
+
+    def __init__(self, names: Iterable[str]) -> None:
+        self._by_word: dict[str, list[str]] = {}
+        for name in names:
+            self.add(name)
+
+    def add(self, name: str) -> None:
+        for key in self._keys(name):
+            self._by_word.setdefault(key, []).append(name)
+
+    def find(self, name: str) -> list[str]:
+        found = dict.fromkeys(one for key in self._keys(name) for one in self._by_word.get(key, ()))
+        return get_close_matches(name, found, NEAREST, NEAR)
+
+    @staticmethod
+    def _keys(name: str) -> list[str]:
+        words = name.split()
+        return words if len(words) > 1 else [name[:1], name]
+
+
 @dataclass
 class Matcher:
     """Finds names, keeps what must be asked, and what must be made new, by folded name."""
@@ -42,6 +64,7 @@ class Matcher:
         default_factory=dict
     )  # what: folded: id, name, line
     _kind_of: dict[str, UUID] = field(default_factory=dict)
+    _near_of: dict[str, NearNames] = field(default_factory=dict)
 
     # -- varieties and kinds ---------------------------------------------------------------------------------------
 
@@ -91,14 +114,31 @@ class Matcher:
         made = self.new.setdefault(what, {})
         if folded in made:
             return made[folded][0]
-        near = found or [
-            one for word in get_close_matches(folded, known, NEAREST, NEAR) for one in known[word]
-        ]
+        near = found or self.near(what, known, folded)
         reply = self._reply(f"{what}:{folded[:380]}", what, name, line, near[:NEAREST]) if near else NEW
         if reply != NEW:
             return UUID(reply)
         made[folded] = (uuid5(self.list_id, f"{what}/{folded}"), name[:300], line)
         return made[folded][0]
+
+    def near(self, what: str, known: Mapping[str, list[UUID]], folded: str) -> list[UUID]:
+        """What goes by nearly the same name."""
+        if what not in self._near_of:
+            self._near_of[what] = NearNames(known)
+        return [one for name in self._near_of[what].find(folded) for one in known[name]][:NEAREST]
+
+    def name_met(self, what: str, folded: str) -> None:
+        """A name that the list itself tells: the next one is compared with it too."""
+        if what in self._near_of:
+            self._near_of[what].add(folded)
+
+    def person_told(self, name: str, line: int, candidates: list[tuple[UUID, str]]) -> UUID | None:
+        """Which of these people a row of a list of people tells; None where it is somebody new. Raises `Asked`."""
+        key = f"name:{fold_person(name)[:330]}:{line}"
+        for one, words in candidates:
+            self.known.words[one] = words
+        reply = self._reply(key, "name", name, line, [one for one, _ in candidates])
+        return None if reply == NEW else UUID(reply)
 
     # -- questions -------------------------------------------------------------------------------------------------
 

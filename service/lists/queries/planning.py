@@ -19,17 +19,28 @@ from service.lists.rules import (
     DayOrder,
     ListField,
     RowState,
+    ThingKind,
     count_of,
     day_of,
     flag_of,
+    fold_heading,
     text_of,
     year_of,
 )
 from service.lists.schemas import ListCounts, ListFormSet, ListRowTold
+from service.members.schemas import AreaCreate, PartyCreate
 
 MOST_TOLD = 500  # rows of the report
 PREVIEWED = 8
 Values = dict[str, Any]
+
+
+class KnownAlready(Exception):
+    """A row that tells what stands in the record, or higher up in the file: it brings nothing."""
+
+    def __init__(self, field_name: str, words: str) -> None:
+        super().__init__(words)
+        self.field = field_name
 
 
 class CannotUse(Exception):
@@ -53,6 +64,14 @@ class Plan:
     sites: list[Any] = field(default_factory=list)
     trees: list[Any] = field(default_factory=list)
 
+    def used(self) -> set[UUID | None]:
+        """People, areas and sites that what is taken rests on."""
+        return {
+            *(tree.owner_id for tree in self.trees),
+            *(tree.site_id for tree in self.trees),
+            *(person.area_id for person in self.people),
+        }
+
     def tell(self, line: int, state: RowState, column: str, words: str, todo: str) -> None:
         if len(self.report) < MOST_TOLD:
             self.report.append(ListRowTold(line=line, state=state, column=column, words=words, todo=todo))
@@ -68,6 +87,8 @@ class Around:
     columns: Mapping[str, str]
     match: Matcher
     plan: Plan
+    planned: set[UUID] = field(default_factory=set)  # sites that were told before
+    seen: dict[UUID, int] = field(default_factory=dict)  # people of the file, and their lines
 
     def id_of(self, line: int, kind: str) -> UUID:
         return uuid5(self.list_id, f"{kind}/{line}")
@@ -136,6 +157,9 @@ def read_rows(around: Around, columns: Columns, rows: list[Row], read: RowReader
             plan.tell(
                 line, state, heading, f"“{question.spelling}” is not known so", "Answer it once, below."
             )
+        except KnownAlready as known:
+            state = RowState.KNOWN
+            plan.tell(line, state, columns.heading.get(known.field, ""), str(known), "It brings nothing new.")
         except CannotUse as error:
             state = RowState.REFUSED
             plan.tell(line, state, columns.heading.get(error.field, error.field), str(error), error.todo)
@@ -156,7 +180,14 @@ def read_rows(around: Around, columns: Columns, rows: list[Row], read: RowReader
         setattr(counts, state.value, getattr(counts, state.value) + 1)
 
 
-_COLUMN_OF = {"person": "owner", "site": "site", "area": "area", "kind": "kind", "variety": "variety"}
+_COLUMN_OF = {
+    "person": "owner",
+    "name": "name",
+    "site": "site",
+    "area": "area",
+    "kind": "kind",
+    "variety": "variety",
+}
 
 
 def _shown(value: Any) -> str:
@@ -196,3 +227,36 @@ def named(around: Around, values: Values, line: int) -> tuple[UUID, UUID | None,
         cultivar_id,
         name if facts is None else ("" if fold_name(facts.epithet) == fold_name(name) else name),
     )
+
+
+def word_of(words: Mapping[str, Any], values: Values, name: str, which: str) -> Any:
+    """One of a few words; None where nothing is told. Raises `CannotUse`."""
+    if name not in values:
+        return None
+    folded = fold_heading(values[name])
+    if folded not in words:
+        raise CannotUse(
+            name,
+            f"“{values[name][:40]}” is none of: {which}",
+            "Mend this cell in the file and send it again.",
+        )
+    return words[folded]
+
+
+def add_new(plan: Plan, match: Matcher) -> None:
+    """People and areas that nobody knew, where something that is taken rests on them."""
+    wanted = plan.used()
+    for one, name, line in match.new.get("person", {}).values():
+        if one in wanted:
+            plan.people.append(PartyCreate(id=one, name=name))
+            plan.made.append((ThingKind.PARTY, one, line))
+            plan.counts.people += 1
+    plan.sites = [site for site in plan.sites if site.id in wanted]
+    wanted |= {site.area_id for site in plan.sites}
+    kept = {site.id for site in plan.sites}
+    plan.made = [one for one in plan.made if one[0] != ThingKind.SITE or one[1] in kept]
+    for one, name, line in match.new.get("area", {}).values():
+        if one in wanted:
+            plan.areas.append(AreaCreate(id=one, name=name))
+            plan.made.append((ThingKind.AREA, one, line))
+    plan.counts.areas, plan.counts.sites = len(plan.areas), len(plan.sites)

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any
 from uuid import UUID
 
 from service.lists.queries.known import Known, stock_word
-from service.lists.queries.planning import Around, CannotUse, Plan, Values, area_for, named
+from service.lists.queries.planning import Around, CannotUse, Values, area_for, named, word_of
 from service.lists.rules import RowState, ThingKind, fold_heading
-from service.members.schemas import AreaCreate, PartyCreate
 from service.trees.rules import Identity, MayCut, check_planted_year
 from service.trees.schemas import SiteCreate, TreeCreate
 
@@ -34,26 +32,13 @@ def read_tree(around: Around, values: Values, line: int) -> RowState:
     tree = TreeCreate(
         **told, id=around.id_of(line, "tree"), site_id=_site(around, values, line), taxon_id=taxon_id, cultivar_id=cultivar_id,
         name_as_told=as_told, owner_id=around.match.person(values["owner"], line) if "owner" in values else None,
-        may_cut=_word(_MAY, values, "may_cut", "yes, ask or no") or MayCut.ASK,
-        identity=_word(_IDENTITY, values, "identity", ", ".join(_IDENTITY)), rootstock_id=stock_id, interstem_id=between_id,
+        may_cut=word_of(_MAY, values, "may_cut", "yes, ask or no") or MayCut.ASK,
+        identity=word_of(_IDENTITY, values, "identity", ", ".join(_IDENTITY)), rootstock_id=stock_id, interstem_id=between_id,
         stands_on="; ".join(filter(None, words)), note="\n".join(filter(None, [values.get("note", ""), number])),
     )  # fmt: skip
     around.plan.trees.append(tree)
     around.plan.made.append((ThingKind.TREE, tree.id, line))
     return RowState.TAKEN
-
-
-def _word(words: dict[str, Any], values: Values, name: str, which: str) -> Any:
-    if name not in values:
-        return None
-    folded = fold_heading(values[name])
-    if folded not in words:
-        raise CannotUse(
-            name,
-            f"“{values[name][:40]}” is none of: {which}",
-            "Mend this cell in the file and send it again.",
-        )
-    return words[folded]
 
 
 def _stock(known: Known, name: str, taxon_id: UUID) -> tuple[UUID | None, str]:
@@ -74,27 +59,16 @@ def _site(around: Around, values: Values, line: int) -> UUID:
         return around.form.site_id
     area_id = area_for(around, values, line)
     site_id = around.match.site(values["site"], line)
-    made = {one.id for one in around.plan.sites}
-    if site_id in {new for new, _, _ in around.match.new.get("site", {}).values()} and site_id not in made:
+    if site_id not in around.match.known.words and site_id not in around.planned:
         if area_id is None:
             raise CannotUse(
                 "area",
                 "the plant-health area of its site is not told",
                 "Choose a column for it, or the area of the rest.",
             )
+        around.planned.add(site_id)
         around.plan.sites.append(
             SiteCreate(id=site_id, name=values["site"], region=values.get("region", ""), area_id=area_id)
         )
         around.plan.made.append((ThingKind.SITE, site_id, line))
     return site_id
-
-
-def add_new(plan: Plan, new: dict[str, dict[str, tuple[UUID, str, int]]], used: Iterable[UUID]) -> None:
-    """People and areas that trees or sites which are taken rest on."""
-    wanted = set(used)
-    for what, kind, of in (("area", ThingKind.AREA, plan.areas), ("person", ThingKind.PARTY, plan.people)):
-        for one, name, line in new.get(what, {}).values():
-            if one in wanted:
-                body = AreaCreate(id=one, name=name) if what == "area" else PartyCreate(id=one, name=name)
-                of.append(body)
-                plan.made.append((kind, one, line))

@@ -22,15 +22,24 @@ class ListField:
     needed: bool = False
     headings: tuple[str, ...] = ()
     hint: str = ""
+    samples: tuple[str, ...] = ()  # as a sample file shows it, row by row
 
 
 def _field(
-    name: str, words: str, headings: str, kind: str = "text", *, needed: bool = False, hint: str = ""
+    name: str,
+    words: str,
+    headings: str,
+    kind: str = "text",
+    *,
+    samples: str = "",
+    needed: bool = False,
+    hint: str = "",
 ) -> ListField:
     told = tuple(
         dict.fromkeys(fold_heading(one) for one in (words, name.replace("_", " "), *headings.split(",")))
     )
-    return ListField(name, words, kind, needed, tuple(one for one in told if one), hint)
+    shown = tuple(samples.split("|")) if samples else ()
+    return ListField(name, words, kind, needed, tuple(one for one in told if one), hint, shown)
 
 
 def fold_heading(heading: str) -> str:
@@ -43,27 +52,50 @@ _VARIETY = "cultivar,sort,apple,name of variety,sorte,variete,cultivar name,vari
 _KIND = "species,fruit,fruit type,type of fruit,type,obstart,espece,taxon,botanical name,genus"
 _OWNER = "looked after by,whose,gardener,member,tree owner,owner name,besitzer,proprietaire,contact person"
 
+_AREA = "area,zone,health area,plant health area"
+_NOTE = "notes,remark,remarks,comment,comments,bemerkung,remarques"
+
 FIELDS: Mapping[ListSort, tuple[ListField, ...]] = {
     ListSort.TREES: (
-        _field("variety", "Variety", _VARIETY),
-        _field("kind", "Kind", _KIND),
-        _field("site", "Site", "orchard,garden,location,place,plot,standort,verger,where it stands,orchard name"),
-        _field("where_on_site", "Where on the site", "row,position,row and tree,spot,platz,place on site,row tree"),
-        _field("owner", "Who looks after it", _OWNER),
-        _field("may_cut", "May be cut", "cutting allowed,may we cut,scions allowed,permission,scionwood allowed"),
+        _field("variety", "Variety", _VARIETY, samples="Bramley|Victoria"),
+        _field("kind", "Kind", _KIND, samples="Apple|Plum"),
+        _field("site", "Site", "orchard,garden,location,place,plot,standort,verger,where it stands,orchard name",
+               samples="Withy Bank|Withy Bank"),
+        _field("where_on_site", "Where on the site", "row,position,row and tree,spot,platz,place on site,row tree",
+               samples="Row 1, third tree|By the gate"),
+        _field("owner", "Who looks after it", _OWNER, samples="Tilde Ashgrove|Bo Fenwick"),
+        _field("may_cut", "May be cut", "cutting allowed,may we cut,scions allowed,permission,scionwood allowed",
+               samples="yes|ask", hint="yes, ask or no"),
         _field("most_sticks", "Sticks at most", "max sticks,most sticks a year,limit,sticks per season", "count"),
-        _field("planted_year", "Planted in", "year,planted,year planted,planting year,pflanzjahr,annee,date planted", "year"),
-        _field("rootstock", "Rootstock", "stock,on,unterlage,porte greffe,grafted on"),
+        _field("planted_year", "Planted in", "year,planted,year planted,planting year,pflanzjahr,annee,date planted", "year",
+               samples="1998|2004"),
+        _field("rootstock", "Rootstock", "stock,on,unterlage,porte greffe,grafted on", samples="M.9|St. Julien A"),
         _field("interstem", "Interstem", "interstock,zwischenstamm,intermediate stem"),
         _field("stands_on", "Stands on, in words", "stock in words"),
         _field("identity", "How sure the name is", "identity,verified,name checked"),
-        _field("area", "Plant-health area of the site", "area,zone,health area"),
+        _field("area", "Plant-health area of the site", _AREA),
         _field("region", "Region of the site", "district,village,town,ort"),
         _field("no_propagation_contract", "Bought under a contract against propagation", "no propagation,licensed", "flag"),
         _field("rights_note", "Note on rights", "rights,licence"),
         _field("provisional", "To be finished", "unfinished", "flag"),
-        _field("their_number", "Number in the list", "no,nr,number,tree no,tree number,tree nr,tree id,tag,label no,baum nr,numero"),
-        _field("note", "Note", "notes,remark,remarks,comment,comments,bemerkung,remarques"),
+        _field("their_number", "Number in the list", "no,nr,number,tree no,tree number,tree nr,tree id,tag,label no,baum nr,numero",
+               samples="17|18"),
+        _field("note", "Note", _NOTE, samples="leans to the east|"),
+    ),
+    ListSort.PEOPLE: (
+        _field("name", "Name", "full name,member name,who,person,nom,mitglied", needed=True,
+               samples="Tilde Ashgrove|Hollow Lane Fruit Club"),
+        _field("kind", "Member, guest or other club", "type,sort,status,membership,art,member guest club", samples="member|club",
+               hint="member where nothing is told"),
+        _field("email", "E-mail", "mail,e mail address,email address,mail address,courriel", samples="tilde@ashgrove.example|"),
+        _field("phone", "Telephone", "phone,mobile,phone number,tel,telefon,telephone number,cell", samples="|01632 960 117"),
+        _field("address", "Address", "postal address,street,home address,adresse,anschrift", samples="2 Withy Bank|"),
+        _field("area", "Plant-health area", _AREA, hint="where they live"),
+        _field("keep_contact_for_recall", "Agrees that the contact is kept for a recall", "recall,keep contact,contact for recall", "flag",
+               samples="yes|"),
+        _field("their_number", "Number in the list", "no,nr,number,member no,membership number,member number,mitgliedsnummer",
+               samples="17|"),
+        _field("note", "Note", _NOTE, samples="cuts on Saturdays|sends wood in February"),
     ),
 }  # fmt: skip
 

@@ -17,6 +17,7 @@ WAITS_DAYS = 30  # a list that nobody settled by then goes
 
 class ListSort(StrEnum):
     TREES = "trees"
+    PEOPLE = "people"
 
 
 class ListState(StrEnum):
@@ -32,6 +33,7 @@ class RowState(StrEnum):
     TAKEN = "taken"
     ASKED = "asked"
     REFUSED = "refused"
+    KNOWN = "known"  # it stands in the record, or higher up in the file, already
 
 
 class ThingKind(StrEnum):
@@ -50,6 +52,7 @@ LIST_STEPS: Mapping[ListState, frozenset[ListState]] = {
 }
 _RIGHTS: Mapping[ListSort, frozenset[May]] = {
     ListSort.TREES: frozenset({May.PEOPLE, May.TREES}),
+    ListSort.PEOPLE: frozenset({May.PEOPLE}),
 }
 
 

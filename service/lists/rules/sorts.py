@@ -1,0 +1,49 @@
+"""What a club can have lists of: how each sort is called, what it says of itself, and a sample of it."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from service.lists.rules.columns import FIELDS
+from service.lists.rules.words import ListSort
+
+
+@dataclass(frozen=True)
+class SortWords:
+    """A sort in the words of its pages."""
+
+    one: str
+    many: str
+    says: str
+    home: str  # the page where what it brought stands
+    home_words: str
+
+
+SORTS: Mapping[ListSort, SortWords] = {
+    ListSort.TREES: SortWords(
+        "tree", "trees", "One tree a row. Sites, people and plant-health areas that nobody knows yet are made with them.",
+        "/trees", "All trees",
+    ),
+    ListSort.PEOPLE: SortWords(
+        "person", "people",
+        "One person or club a row. Nobody is entered twice, nobody is given a role or a way to sign in by a list.",
+        "/people", "All people",
+    ),
+}  # fmt: skip
+
+
+def columns_told(sort: ListSort) -> list[str]:
+    """What a list of this sort can tell, as a page says it; what must be told says so."""
+    return [f"{one.words} (needed)" if one.needed else one.words for one in FIELDS[sort]]
+
+
+def sample_of(sort: ListSort) -> str:
+    """A table of this sort with two invented rows, CSV: the headings that a newcomer needs."""
+    shown = [one for one in FIELDS[sort] if one.samples]
+    told = io.StringIO(newline="")
+    rows = zip(*(one.samples for one in shown), strict=True)
+    csv.writer(told).writerows([[one.words for one in shown], *rows])
+    return told.getvalue()

@@ -12,7 +12,7 @@ from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.lists import actions, queries
-from service.lists.rules import SORTS, ListSort, columns_told, sample_of
+from service.lists.rules import SORTS, STAYS_IN_THE_LEDGER, ListSort, columns_told, sample_of
 from service.lists.schemas import ListAnswersSet, ListFileSummary, ListFormSet, ListTake, ListTakeBack
 from service.members.rules import May
 from service.members.signin import Asker, may
@@ -76,6 +76,7 @@ def _list_page(request: Request, session: Read, asker: Asker, list_id: UUID, for
     return render(
         request, "lists/one.html", asker=asker, form=form, listed=listed, kinds=choices.kinds(session), sites=choices.sites(session),
         areas=choices.every_area(session), sort_words=SORTS[listed.sort],
+        in_ledger=listed.sort in STAYS_IN_THE_LEDGER,
     )  # fmt: skip
 
 

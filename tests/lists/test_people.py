@@ -7,7 +7,7 @@ from sqlalchemy import select
 
 from service.lists.routes import router
 from service.members import actions as member_actions
-from service.members.schemas import PartyCreate
+from service.members.schemas import PartyCreate, PartyUpdate
 from service.members.tables import Account, Area, Invitation, Party, PartyRole
 from tests.builders.trees import make_orchard
 from tests.lists.moving import OF_A_LIST, as_csv, every_row, look_at, put, send, take
@@ -182,8 +182,12 @@ def test_a_list_of_people_goes_back_whole(desk, database):
     assert every_row(database, but=OF_A_LIST) == before
 
 
-@pytest.mark.parametrize("sort", ["trees", "people"])
-def test_a_sample_is_read_by_its_own_headings_and_can_be_taken(desk, database, sort):
+@pytest.mark.parametrize("sort", ["trees", "people", "wood"])
+def test_a_sample_is_read_by_its_own_headings_and_can_be_taken(desk, database, writer, sort):
+    here = PartyUpdate(area_id=desk.orchard.area_id)
+    writer.write_now(
+        member_actions.change_party, desk.askers["administrator"], desk.party("steward"), here, 1
+    )
     raw = desk.get("steward", f"/api/lists/samples/{sort}").content
     list_id = send(desk, raw, sort=sort)
     put(desk, list_id, "form", area_id=str(desk.orchard.area_id))

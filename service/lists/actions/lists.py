@@ -11,11 +11,13 @@ from sqlmodel import Session, col
 from service.lib.clock import minute_words
 from service.lib.write import insert_rows, recorded_at
 from service.lists import queries
+from service.lists.actions.wood import take_wood
 from service.lists.rules import (
     WAITS_DAYS,
     ListChanged,
     ListSort,
     ListState,
+    NothingInTheList,
     check_can_step,
     check_can_take,
     check_ready,
@@ -27,6 +29,8 @@ from service.lists.tables import ListFile, ListThing
 from service.members.actions import add_areas, add_parties
 from service.members.rules import Member
 from service.trees.actions import add_sites, add_trees
+
+MOST_TOLD = 100  # rows that stayed out, in words
 
 
 class SentList:
@@ -106,11 +110,20 @@ def take_list(
         add_sites(session, member, plan.sites)
     if plan.trees:
         add_trees(session, member, plan.trees)
+    refused = take_wood(session, member, plan, leave_refused=body.leave_refused) if plan.wood else {}
+    if len(refused) == counts.taken:
+        raise NothingInTheList("The record refuses every row of it.")
     things = [
         {"list_id": list_id, "kind": kind, "thing_id": thing, "line": line} for kind, thing, line in plan.made
     ]
     insert_rows(session, ListThing, things)
-    row.rows, row.brought, row.left_out = counts.rows, counts.taken, counts.refused
+    row.rows, row.brought, row.left_out = (
+        counts.rows,
+        counts.taken - len(refused),
+        counts.refused + len(refused),
+    )
+    out = [f"Line {line} stayed out: {words}" for line, words in sorted(refused.items())]
+    row.told = [*(row.told or []), *out[:MOST_TOLD]]
     _settle(session, row, member, ListState.TAKEN)
     return queries.list_summary(row)
 

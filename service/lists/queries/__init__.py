@@ -10,10 +10,14 @@ from service.lists.queries.files import (
     prepare_list,
     taken_before,
 )
+from service.lists.queries.planning import Plan
 from service.lists.queries.resting import rests_on_list, things_of_list
+from service.lists.queries.wood import WoodRow
 
 __all__ = [
+    "Plan",
     "PreparedList",
+    "WoodRow",
     "find_list",
     "list_lists",
     "list_summary",

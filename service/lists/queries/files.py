@@ -14,11 +14,12 @@ from service.lib.clock import local_day
 from service.lib.errors import Problem
 from service.lib.paging import Page, Paging, page_of
 from service.lib.tabular import Choice, Table, read_table
-from service.lists.queries.known import read_known, read_spellings
+from service.lists.queries.known import read_known, read_spellings, read_wood_known
 from service.lists.queries.matching import Matcher
 from service.lists.queries.people import read_person
 from service.lists.queries.planning import Around, Columns, Plan, RowReader, add_new, read_rows
 from service.lists.queries.trees import read_tree
+from service.lists.queries.wood import read_wood
 from service.lists.rules import (
     ListSort,
     ListState,
@@ -33,7 +34,11 @@ from service.lists.schemas import ListColumn, ListFileRead, ListFileSummary, Lis
 from service.lists.tables import ListFile
 from service.members import queries as members
 
-READERS: Mapping[ListSort, RowReader] = {ListSort.TREES: read_tree, ListSort.PEOPLE: read_person}
+READERS: Mapping[ListSort, RowReader] = {
+    ListSort.TREES: read_tree,
+    ListSort.PEOPLE: read_person,
+    ListSort.WOOD: read_wood,
+}
 
 
 class PreparedList:
@@ -116,6 +121,8 @@ def _read(
 ) -> Around:
     rows = list(table.rows)
     known, answers = read_known(session), row.answers or {}
+    if row.sort == ListSort.WOOD:
+        read_wood_known(session, known)
     place = table.header.index(columns["variety"]) if "variety" in columns else -1
     names = {str(cells[place]) for _, cells in rows if 0 <= place < len(cells) and cells[place] is not None}
     chosen = [
@@ -123,8 +130,9 @@ def _read(
     ]
     read_spellings(session, known, names, chosen)
     match = Matcher(session, row.id, known, {key: reply for key, reply in answers.items() if reply})
-    today = local_day(now, members.club(session).zone)
-    around = Around(row.id, today, form, columns, match, Plan())
+    zone = members.club(session).zone
+    today = local_day(now, zone)
+    around = Around(row.id, today, now, zone, form, columns, match, Plan())
     fields = fields_of(ListSort(row.sort))
     orders = {
         name: form.orders.get(name) or order_of(cells[table.header.index(heading)] for _, cells in rows)[0]

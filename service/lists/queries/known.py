@@ -18,7 +18,8 @@ from service.lists.rules import fold_heading
 from service.members import queries as members
 from service.members.rules import fold_person
 from service.members.tables import Area, Party
-from service.trees.tables import Site
+from service.storage.tables import Box, Place, Store
+from service.trees.tables import Site, SourceTree
 
 AT_ONCE = 500  # spellings in one statement
 
@@ -36,6 +37,11 @@ class Known:
     spelled: dict[str, list[tuple[UUID, UUID]]] = field(default_factory=dict)  # variety, its kind
     contacts: dict[UUID, str] = field(default_factory=dict)
     mails: dict[str, list[UUID]] = field(default_factory=dict)
+    trees: dict[str, UUID] = field(default_factory=dict)  # by number and by the code of their tag
+    tree_kinds: dict[UUID, UUID] = field(default_factory=dict)
+    stores: dict[str, list[UUID]] = field(default_factory=dict)
+    places: dict[tuple[UUID, str], UUID] = field(default_factory=dict)
+    boxes: dict[str, UUID] = field(default_factory=dict)
     words: dict[UUID, str] = field(default_factory=dict)  # names as they are written
     cultivars: dict[UUID, CultivarFacts] = field(default_factory=dict)
     only_area_id: UUID | None = None
@@ -78,6 +84,23 @@ _MAIL = re.compile(r"[^\s;,<>]+@[^\s;,<>]+")
 def mails_of(contact: str) -> list[str]:
     """The mail addresses in a contact, as they are compared."""
     return [mail.casefold() for mail in _MAIL.findall(contact)]
+
+
+def read_wood_known(session: Session, known: Known) -> None:
+    """Trees by number and tag, stores, places and boxes by name; four statements."""
+    trees = select(col(SourceTree.id), col(SourceTree.number), col(SourceTree.code), col(SourceTree.taxon_id))
+    for row in session.execute(trees):
+        known.trees[str(row.number)] = row.id
+        if row.code:
+            known.trees[row.code.lower()] = row.id
+        known.tree_kinds[row.id] = row.taxon_id
+    for row in session.execute(select(col(Store.id), col(Store.name)).where(col(Store.closed_at).is_(None))):
+        known.stores.setdefault(fold_person(row.name), []).append(row.id)
+        known.words[row.id] = row.name
+    for row in session.execute(select(col(Place.id), col(Place.store_id), col(Place.name))):
+        known.places[row.store_id, fold_heading(row.name)] = row.id
+    for row in session.execute(select(col(Box.id), col(Box.name))):
+        known.boxes[fold_heading(row.name)] = row.id
 
 
 def stock_word(name: str) -> str:

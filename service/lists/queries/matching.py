@@ -18,7 +18,7 @@ from service.members.rules import fold_person
 
 AS_TOLD, NEW = "as_told", "new"
 _WORDS = {AS_TOLD, NEW}
-_ALLOWED: dict[str, set[str]] = {"variety": {AS_TOLD}, "kind": set()}
+_ALLOWED: dict[str, set[str]] = {"variety": {AS_TOLD}, "kind": set(), "giver": {AS_TOLD}, "store": set()}
 NEAREST = 3
 NEAR = 0.8  # of the letters in common: nearer than this is rather a typing mistake than another name
 MOST_ASKED = 60  # questions shown at once
@@ -131,6 +131,27 @@ class Matcher:
         """A name that the list itself tells: the next one is compared with it too."""
         if what in self._near_of:
             self._near_of[what].add(folded)
+
+    def giver(self, name: str, line: int) -> UUID | None:
+        """Who gave wood; None where their name is kept in words. Raises `Asked` where it is nearly somebody's."""
+        folded = fold_person(name)
+        found = self.known.people.get(folded, [])
+        if len(found) == 1:
+            return found[0]
+        near = found or self.near("giver", self.known.people, folded)
+        reply = self._reply(f"giver:{folded[:380]}", "giver", name, line, near[:NEAREST]) if near else AS_TOLD
+        return None if reply == AS_TOLD else UUID(reply)
+
+    def store(self, name: str, line: int) -> UUID | None:
+        """The store that is called so; None where none is called nearly so. Raises `Asked`."""
+        folded = fold_person(name)
+        found = self.known.stores.get(folded, [])
+        if len(found) == 1:
+            return found[0]
+        near = found or self.near("store", self.known.stores, folded)
+        return (
+            UUID(self._reply(f"store:{folded[:380]}", "store", name, line, near[:NEAREST])) if near else None
+        )
 
     def person_told(self, name: str, line: int, candidates: list[tuple[UUID, str]]) -> UUID | None:
         """Which of these people a row of a list of people tells; None where it is somebody new. Raises `Asked`."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID, uuid5
 
@@ -63,6 +63,9 @@ class Plan:
     areas: list[Any] = field(default_factory=list)
     sites: list[Any] = field(default_factory=list)
     trees: list[Any] = field(default_factory=list)
+    wood: list[Any] = field(default_factory=list)
+    places: list[tuple[int, Any]] = field(default_factory=list)  # line, body
+    boxes: list[tuple[int, Any]] = field(default_factory=list)
 
     def used(self) -> set[UUID | None]:
         """People, areas and sites that what is taken rests on."""
@@ -70,6 +73,8 @@ class Plan:
             *(tree.owner_id for tree in self.trees),
             *(tree.site_id for tree in self.trees),
             *(person.area_id for person in self.people),
+            *(row.holder_id for row in self.wood),
+            *(row.receipt.receipt.area_id for row in self.wood if row.receipt is not None),
         }
 
     def tell(self, line: int, state: RowState, column: str, words: str, todo: str) -> None:
@@ -83,6 +88,8 @@ class Around:
 
     list_id: UUID
     today: date
+    now: datetime
+    zone: str
     form: ListFormSet
     columns: Mapping[str, str]
     match: Matcher
@@ -153,7 +160,7 @@ def read_rows(around: Around, columns: Columns, rows: list[Row], read: RowReader
         except Asked as asked:
             state = RowState.ASKED
             question = around.match.asked[str(asked)]
-            heading = columns.heading.get(_COLUMN_OF.get(question.what, question.what), "")
+            heading = _heading_of(columns.heading, question.what)
             plan.tell(
                 line, state, heading, f"“{question.spelling}” is not known so", "Answer it once, below."
             )
@@ -180,14 +187,12 @@ def read_rows(around: Around, columns: Columns, rows: list[Row], read: RowReader
         setattr(counts, state.value, getattr(counts, state.value) + 1)
 
 
-_COLUMN_OF = {
-    "person": "owner",
-    "name": "name",
-    "site": "site",
-    "area": "area",
-    "kind": "kind",
-    "variety": "variety",
-}
+_COLUMNS_OF = {"person": ("owner", "holder"), "giver": ("from_whom",)}
+
+
+def _heading_of(headings: Mapping[str, str], what: str) -> str:
+    """The column that asks, by its heading."""
+    return next((headings[name] for name in _COLUMNS_OF.get(what, (what,)) if name in headings), "")
 
 
 def _shown(value: Any) -> str:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Select, String, Table, and_, cast, exists, literal, select, union_all
+from sqlalchemy import Select, String, Table, and_, cast, exists, func, literal, select, union_all
 from sqlmodel import Session, SQLModel, col
 
 from service.lists.rules import Rest, ThingKind
@@ -19,7 +20,15 @@ GOES: dict[ThingKind, tuple[str, str]] = {
     ThingKind.PARTY: ("party", "name"),
     ThingKind.AREA: ("area", "name"),
 }
-_KIND_OF = {table: kind for kind, (table, _) in GOES.items()}
+# What stays in the record and is put right by movements: whatever was written about it later rests on it.
+STAYS: dict[ThingKind, tuple[str, str]] = {
+    ThingKind.COLLECTION: ("collection", "number"),
+    ThingKind.BUNDLE: ("bundle", "code"),
+}
+_KIND_OF = {table: kind for kind, (table, _) in {**GOES, **STAYS}.items()}
+# Told by other rows: where a bundle lies by its acts, who holds a part of it and what was made of it by its ledger.
+_FOLLOWS = {"stay", "answer_card", "graft_wood", "bundle.parent_id"}
+_WHEN = ("recorded_at", "placed_at", "found_at")
 _WORDS = {
     "collection.tree_id": "wood of it was cut",
     "collection.from_party_id": "wood came from them",
@@ -47,9 +56,24 @@ _WORDS = {
     "cutting_round.site_id": "wood was cut there",
     "graft.site_id": "grafts stand there",
     "air_record.site_id": "its air temperatures were entered",
+    "bundle.collection_id": "further bundles of it were tied",
+    "stick_move.bundle_id": "sticks of it were moved",
+    "stick_move.other_bundle_id": "sticks of it were moved",
+    "bundle_stop.bundle_id": "it was stopped",
+    "put_away.bundle_id": "it was put away elsewhere",
+    "bundle_check.bundle_id": "it was looked at",
+    "bag_weighing.bundle_id": "its bag was weighed",
+    "shelf_finding.bundle_id": "it was found in a count",
+    "name_correction.collection_id": "its name was put right",
+    "time_correction.collection_id": "its time was put right",
     "": "it was changed since",
 }
 MOST = 500
+_CALLED = {
+    ThingKind.TREE.value: "tree",
+    ThingKind.COLLECTION.value: "collection",
+    ThingKind.BUNDLE.value: "bundle",
+}
 
 
 def things_of_list(session: Session, list_id: UUID) -> dict[str, list[UUID]]:
@@ -63,13 +87,17 @@ def things_of_list(session: Session, list_id: UUID) -> dict[str, list[UUID]]:
     return found
 
 
-def rests_on_list(session: Session, list_id: UUID) -> list[Rest]:
-    """By the lines of the file; one statement for each kind of thing the list brought."""
+def rests_on_list(session: Session, list_id: UUID, taken_at: datetime, *, stays: bool) -> list[Rest]:
+    """By the lines of the file; one statement for each kind of thing the list brought.
+
+    `stays`: of wood and grafts, which stay in the ledger and are asked for what came later than the list.
+    """
     kinds = things_of_list(session, list_id)
     found: list[tuple[int, str, str, str]] = []
-    for kind in GOES:
+    for kind in STAYS if stays else GOES:
         if kind in kinds:
-            rows = session.execute(union_all(*_looks(list_id, kind)).limit(MOST))
+            looks = _looks_later(list_id, kind, taken_at) if stays else _looks(list_id, kind)
+            rows = session.execute(union_all(*looks).limit(MOST))
             found += [(row.line, kind.value, row.name, row.what) for row in rows]
     return [Rest(line, _called(kind, name), words_of(what)) for line, kind, name, what in sorted(found)]
 
@@ -79,31 +107,62 @@ def words_of(what: str) -> str:
 
 
 def _called(kind: str, name: str) -> str:
-    return f"tree {name}" if kind == ThingKind.TREE else name
+    words = _CALLED.get(kind, "")
+    return f"{words} {name}" if words else name
 
 
 def _looks(list_id: UUID, kind: ThingKind) -> Iterator[Select[Any]]:
     """Of each reference to a kind of thing: which things of the list it keeps. Things of the list keep each other not."""
-    table, name = _table(GOES[kind][0]), GOES[kind][1]
-    thing = ListThing.__table__.alias("thing")  # type: ignore[attr-defined]
-    ours = and_(thing.c.list_id == list_id, thing.c.kind == kind.value, thing.c.thing_id == table.c.id)
-
-    def look(what: str, *where: Any) -> Select[Any]:
-        called = cast(table.c[name], String)
-        return select(thing.c.line, called.label("name"), literal(what).label("what")).where(ours, *where)
-
-    yield look("", table.c.version > 1)
-    for child, column in _references(table):
-        kept = exists().where(child.c[column] == thing.c.thing_id)
+    look = _Look(list_id, kind, GOES[kind])
+    yield look.where("", look.table.c.version > 1)
+    for child, column in _references(look.table):
+        kept = exists().where(child.c[column] == look.thing.c.thing_id)
         if child.name in _KIND_OF:
-            with_it = ListThing.__table__.alias("with_it")  # type: ignore[attr-defined]
-            goes_too = exists().where(
-                with_it.c.list_id == list_id,
-                with_it.c.kind == _KIND_OF[child.name].value,
-                with_it.c.thing_id == child.c.id,
-            )
-            kept = kept.where(~goes_too)
-        yield look(f"{child.name}.{column}", kept)
+            kept = kept.where(~look.goes_too(child))
+        yield look.where(f"{child.name}.{column}", kept)
+
+
+def _looks_later(list_id: UUID, kind: ThingKind, taken_at: datetime) -> Iterator[Select[Any]]:
+    """The same of what stays: only what was written at another time than the list itself."""
+    look = _Look(list_id, kind, STAYS[kind])
+    if kind is ThingKind.COLLECTION:
+        yield look.where("", look.table.c.version > 1)
+    for child, column in _references(look.table):
+        if {child.name, f"{child.name}.{column}"} & _FOLLOWS:
+            continue
+        kept = exists().where(child.c[column] == look.thing.c.thing_id)
+        when = next((child.c[name] for name in _WHEN if name in child.c), None)
+        if when is not None:
+            kept = kept.where(when != taken_at)
+        elif child.name in _KIND_OF:
+            kept = kept.where(~look.goes_too(child))
+        yield look.where(f"{child.name}.{column}", kept)
+
+
+class _Look:
+    """Things of one kind that a list brought, each with its line and its name."""
+
+    def __init__(self, list_id: UUID, kind: ThingKind, stands: tuple[str, str]) -> None:
+        self.list_id, self.table = list_id, _table(stands[0])
+        self.thing = ListThing.__table__.alias("thing")  # type: ignore[attr-defined]
+        self._name = func.coalesce(cast(self.table.c[stands[1]], String), "").label("name")
+        self._ours = and_(
+            self.thing.c.list_id == list_id,
+            self.thing.c.kind == kind.value,
+            self.thing.c.thing_id == self.table.c.id,
+        )
+
+    def where(self, what: str, *where: Any) -> Select[Any]:
+        return select(self.thing.c.line, self._name, literal(what).label("what")).where(self._ours, *where)
+
+    def goes_too(self, child: Table) -> Any:
+        """Whether a row that keeps a thing came with the same list."""
+        with_it = ListThing.__table__.alias("with_it")  # type: ignore[attr-defined]
+        return exists().where(
+            with_it.c.list_id == self.list_id,
+            with_it.c.kind == _KIND_OF[child.name].value,
+            with_it.c.thing_id == child.c.id,
+        )
 
 
 def _references(table: Table) -> list[tuple[Table, str]]:

@@ -21,11 +21,13 @@ from service.lists.rules.values import (
 )
 from service.lists.rules.words import (
     LIST_STEPS,
+    STAYS_IN_THE_LEDGER,
     WAITS_DAYS,
     ListChanged,
     ListHasRefusedRows,
     ListIsRestedOn,
     ListNeedsAnswers,
+    ListRowsRefused,
     ListSettled,
     ListSort,
     ListState,
@@ -44,12 +46,14 @@ from service.lists.rules.words import (
     digest_of_list,
     pack_list,
     unpack_list,
+    words_of_what_stays,
 )
 
 __all__ = [
     "FIELDS",
     "LIST_STEPS",
     "SORTS",
+    "STAYS_IN_THE_LEDGER",
     "WAITS_DAYS",
     "CannotRead",
     "DayOrder",
@@ -58,6 +62,7 @@ __all__ = [
     "ListHasRefusedRows",
     "ListIsRestedOn",
     "ListNeedsAnswers",
+    "ListRowsRefused",
     "ListSettled",
     "ListSort",
     "ListState",
@@ -88,5 +93,6 @@ __all__ = [
     "sample_of",
     "text_of",
     "unpack_list",
+    "words_of_what_stays",
     "year_of",
 ]

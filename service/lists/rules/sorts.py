@@ -20,17 +20,28 @@ class SortWords:
     says: str
     home: str  # the page where what it brought stands
     home_words: str
+    rests: str  # what keeps it, once it is taken
 
 
 SORTS: Mapping[ListSort, SortWords] = {
     ListSort.TREES: SortWords(
         "tree", "trees", "One tree a row. Sites, people and plant-health areas that nobody knows yet are made with them.",
         "/trees", "All trees",
+        "no tree of it was cut, looked at, stopped, changed or tagged, nothing else stands on its sites, and none of its people "
+        "signed in or holds anything",
     ),
     ListSort.PEOPLE: SortWords(
         "person", "people",
         "One person or club a row. Nobody is entered twice, nobody is given a role or a way to sign in by a list.",
         "/people", "All people",
+        "nobody of it was changed, signed in, looks after a tree or holds wood",
+    ),
+    ListSort.WOOD: SortWords(
+        "bundle", "bundles",
+        "Wood that is still kept, or was handed on: one bundle a row. With the number of a tree of the record it becomes a cut of "
+        "that tree on its day, else wood received from outside. Each bundle gets a new tag; the code of its old label stands in its note.",
+        "/store", "The stores",
+        "no stick of it was moved since, and no bundle of it was looked at, stopped or put elsewhere",
     ),
 }  # fmt: skip
 

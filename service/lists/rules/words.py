@@ -18,6 +18,7 @@ WAITS_DAYS = 30  # a list that nobody settled by then goes
 class ListSort(StrEnum):
     TREES = "trees"
     PEOPLE = "people"
+    WOOD = "wood"
 
 
 class ListState(StrEnum):
@@ -41,6 +42,10 @@ class ThingKind(StrEnum):
     PARTY = "party"
     SITE = "site"
     TREE = "tree"
+    PLACE = "place"
+    BOX = "box"
+    COLLECTION = "collection"
+    BUNDLE = "bundle"
 
 
 # What may follow what.
@@ -53,6 +58,7 @@ LIST_STEPS: Mapping[ListState, frozenset[ListState]] = {
 _RIGHTS: Mapping[ListSort, frozenset[May]] = {
     ListSort.TREES: frozenset({May.PEOPLE, May.TREES}),
     ListSort.PEOPLE: frozenset({May.PEOPLE}),
+    ListSort.WOOD: frozenset({May.PEOPLE, May.COLLECT, May.STICKS, May.STORE, May.HAND_OVER}),
 }
 
 
@@ -78,6 +84,19 @@ class ListNeedsAnswers(Unusable):
 class ListHasRefusedRows(Unusable):
     title = "Some rows of the list cannot be used"
     todo = "Mend them in the file and send it again; or say that these rows are left out."
+
+
+class ListRowsRefused(Refused):
+    """What the record itself refuses of a list when it is taken: a stop, an owner's word, an area, a right."""
+
+    title = "The record refuses rows of this list"
+    todo = "Settle what each says, or mend the file; or leave out the rows that cannot be used, and take the rest."
+
+    def __init__(self, rows: Mapping[int, str]) -> None:
+        told = [f"line {line}: {words.rstrip('.')}" for line, words in sorted(rows.items())]
+        more = f"; and {len(told) - MOST_RESTS_TOLD} more" if len(told) > MOST_RESTS_TOLD else ""
+        words = "; ".join(told[:MOST_RESTS_TOLD])
+        super().__init__(f"{words[:1].upper()}{words[1:]}{more}.", lines=sorted(rows))
 
 
 class NothingInTheList(Unusable):
@@ -152,6 +171,28 @@ def check_nothing_rests(rests: Sequence[Rest]) -> None:
         more = len(rests) - MOST_RESTS_TOLD
         words = f"{first[:1].upper()}{first[1:]}" + (f"; and {more} more" if more > 0 else "")
         raise ListIsRestedOn(f"{words}.", lines=sorted({one.line for one in rests}))
+
+
+# What a list of these sorts brought stays in the ledger, put right by movements; of the others nothing was moved yet.
+STAYS_IN_THE_LEDGER = frozenset({ListSort.WOOD})
+_STAYING = {
+    ThingKind.BUNDLE: ("bundle is counted to nothing", "bundles are counted to nothing"),
+    ThingKind.PARTY: ("person stays", "people stay"),
+    ThingKind.SITE: ("site stays", "sites stay"),
+    ThingKind.AREA: ("plant-health area stays", "plant-health areas stay"),
+    ThingKind.PLACE: ("place stays", "places stay"),
+    ThingKind.BOX: ("box stays", "boxes stay"),
+}
+
+
+def words_of_what_stays(counts: Mapping[str, int]) -> list[str]:
+    """What becomes of a list of wood that was taken back, for the ledger forgets nothing."""
+    told = [
+        f"{counts[kind]} {one if counts[kind] == 1 else many}"
+        for kind, (one, many) in _STAYING.items()
+        if counts.get(kind)
+    ]
+    return [f"{', '.join(told)}; the ledger keeps every line."] if told else []
 
 
 def pack_list(raw: bytes) -> bytes:

@@ -1,0 +1,108 @@
+"""Wood of an old list entered by the acts of its stages, so that every guard holds: stops, areas, owners, rights."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, Protocol, TypeVar
+from uuid import UUID
+
+from sqlmodel import Session
+
+from service.exchange import actions as exchange_actions
+from service.exchange.schemas import HandOverCreate
+from service.lib.errors import Problem
+from service.lists.queries import Plan, WoodRow
+from service.lists.rules import ListRowsRefused, ThingKind
+from service.members.rules import Member
+from service.storage import actions as storage_actions
+from service.tags import actions as tag_actions
+
+AT_ONCE = 200
+Made = tuple[str, UUID, int]
+
+
+class Row(Protocol):
+    @property
+    def line(self) -> int: ...
+
+
+R = TypeVar("R", bound=Row)
+
+
+def take_rows(
+    session: Session, rows: Sequence[R], enter: Callable[[Sequence[R]], None], *, leave_refused: bool
+) -> dict[int, str]:
+    """All rows, or none and what is wrong with which; with `leave_refused` the sound ones. Gives the refused by line.
+
+    Rows are tried one by one only where the whole list is refused, so that a sound list costs no more.
+    """
+    try:
+        with session.begin_nested():
+            for some in _chunks(rows):
+                enter(some)
+        return {}
+    except Problem:
+        refused = {}
+        for row in rows:
+            try:
+                with session.begin_nested():
+                    enter([row])
+            except Problem as problem:
+                refused[row.line] = f"{problem.detail} {problem.todo}"
+    if refused and not leave_refused:
+        raise ListRowsRefused(refused)
+    return refused
+
+
+def _chunks(rows: Sequence[R]) -> Iterator[Sequence[R]]:
+    for begin in range(0, len(rows), AT_ONCE):
+        yield rows[begin : begin + AT_ONCE]
+
+
+def take_wood(session: Session, member: Member, plan: Plan, *, leave_refused: bool) -> dict[int, str]:
+    """Cuts, receipts, their bundles with new tags, where they lie and who has them. Gives the refused rows by line."""
+    for line, place in plan.places:
+        storage_actions.add_place(session, member, place)
+        plan.made.append((ThingKind.PLACE, place.id, line))
+    for line, box in plan.boxes:
+        storage_actions.add_box(session, member, box)
+        plan.made.append((ThingKind.BOX, box.id, line))
+
+    def enter(rows: Sequence[WoodRow]) -> None:
+        _enter(session, member, rows)
+
+    refused = take_rows(session, plan.wood, enter, leave_refused=leave_refused)
+    for row in plan.wood:
+        if row.line not in refused:
+            plan.made += _made(row)
+    return refused
+
+
+def _made(row: WoodRow) -> Iterator[Made]:
+    yield ThingKind.COLLECTION, row.collection_id, row.line
+    yield ThingKind.BUNDLE, row.bundle_id, row.line
+    if row.child_id is not None:
+        yield ThingKind.BUNDLE, row.child_id, row.line
+
+
+def _enter(session: Session, member: Member, rows: Sequence[WoodRow]) -> None:
+    cuts: list[Any] = [row.cut for row in rows if row.cut is not None]
+    receipts: list[Any] = [row.receipt for row in rows if row.receipt is not None]
+    if cuts:
+        tag_actions.collect_and_label(session, member, cuts)
+    if receipts:
+        tag_actions.receive_and_label(session, member, receipts)
+    lying = [row.put for row in rows if row.put is not None]
+    if lying:
+        storage_actions.put_away(session, member, lying)
+    handed = [_hand_over(row) for row in rows if row.holder_id is not None]
+    if handed:
+        exchange_actions.hand_over(session, member, handed)
+
+
+def _hand_over(row: WoodRow) -> HandOverCreate:
+    assert row.child_id is not None
+    return HandOverCreate(
+        bundle_id=row.bundle_id, sticks=row.sticks, party_id=row.holder_id, child_id=row.child_id, done_at=row.at,
+        reason="as an old list tells it",
+    )  # fmt: skip

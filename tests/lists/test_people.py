@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import select
 
 from service.lists.routes import router
+from service.lists.rules import SORTS
 from service.members import actions as member_actions
 from service.members.schemas import PartyCreate, PartyUpdate
 from service.members.tables import Account, Area, Invitation, Party, PartyRole
@@ -182,7 +183,7 @@ def test_a_list_of_people_goes_back_whole(desk, database):
     assert every_row(database, but=OF_A_LIST) == before
 
 
-@pytest.mark.parametrize("sort", ["trees", "people", "wood"])
+@pytest.mark.parametrize("sort", list(SORTS))
 def test_a_sample_is_read_by_its_own_headings_and_can_be_taken(desk, database, writer, sort):
     here = PartyUpdate(area_id=desk.orchard.area_id)
     writer.write_now(

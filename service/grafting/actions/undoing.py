@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from uuid import UUID
 
 from sqlalchemy import update
@@ -17,15 +18,19 @@ from service.lib.write import insert_rows, recorded_at, touch_bundles
 from service.members.rules import May, Member
 
 
-def take_back_graft(session: Session, member: Member, graft_id: UUID, body: GraftUndo) -> GraftRead:
+def take_back_graft(
+    session: Session, member: Member, graft_id: UUID, body: GraftUndo, *, but_looks_of: datetime | None = None
+) -> GraftRead:
     """The sticks go back to their bundles by movements of their own; the plants become void, and their tags still tell.
 
-    Refused once anybody saw the graft, or a plant of it went on: then it was made, and must be found again.
+    Refused once anybody saw the graft, or a plant of it went on: then it was made, and must be found again. Looks that were
+    written down at that instant, together with the graft itself, are nobody's own seeing and forbid nothing.
     """
     graft = queries.graft_to_change(session, graft_id)
     rules.check_may_see(rules.sees_only(member), graft.for_party_id)
     rules.check_can_take_back(
-        queries.graft_to_take_back(session, graft), may_release=May.RELEASE in member.may
+        queries.graft_to_take_back(session, graft, but_looks_of=but_looks_of),
+        may_release=May.RELEASE in member.may,
     )
     used = queries.sticks_of_graft(session, graft_id)
     back = [(bundle_id, sticks) for bundle_id, sticks in used.items() if sticks]

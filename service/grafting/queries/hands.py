@@ -158,7 +158,7 @@ def sticks_of_graft(session: Session, graft_id: UUID) -> dict[UUID, int]:
 
 
 def graft_to_take_back(
-    session: Session, graft: Graft | GraftSummary, *, lock: bool = True
+    session: Session, graft: Graft | GraftSummary, *, lock: bool = True, but_looks_of: datetime | None = None
 ) -> GraftToTakeBack:
     """What became of a graft since, its plants kept from other writers until this is saved, or only read; four statements."""
     if lock:
@@ -178,7 +178,7 @@ def graft_to_take_back(
     ).all()  # fmt: skip
     looks, bound = session.execute(
         select(
-            select(func.count()).select_from(TakeCheck).where(col(TakeCheck.graft_id) == graft.id).scalar_subquery(),
+            select(func.count()).select_from(TakeCheck).where(*_seen(graft.id, but_looks_of)).scalar_subquery(),
             exists()
             .where(col(GraftWood.graft_id) == graft.id, col(Bundle.id) == col(GraftWood.bundle_id), col(Bundle.open_stops) > 0)
             .label("bound"),
@@ -190,6 +190,11 @@ def graft_to_take_back(
     ]
     stopped = bool(bound) or any(row.open_stops for row in rows)
     return GraftToTakeBack(graft.number, graft.taken_back_at is not None, looks, stopped, plants)
+
+
+def _seen(graft_id: UUID, but_of: datetime | None) -> list[Any]:
+    later = [col(TakeCheck.recorded_at) != but_of] if but_of is not None else []
+    return [col(TakeCheck.graft_id) == graft_id, *later]
 
 
 def plants_carrying(session: Session, graft_id: UUID) -> set[UUID]:

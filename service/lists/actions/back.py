@@ -13,6 +13,7 @@ from service.bundles import queries as bundle_queries
 from service.bundles.schemas import RecountCreate
 from service.lib.write import recorded_at
 from service.lists import queries
+from service.lists.actions.grafts import take_grafts_back
 from service.lists.rules import (
     STAYS_IN_THE_LEDGER,
     ListIsRestedOn,
@@ -51,6 +52,8 @@ def take_list_back(session: Session, member: Member, list_id: UUID, body: ListTa
     assert row.settled_at is not None
     check_nothing_rests(queries.rests_on_list(session, list_id, row.settled_at, stays=stays))
     if stays:
+        grafts = sorted(things.get(ThingKind.GRAFT, ()))
+        take_grafts_back(session, member, grafts, body.reason, row.settled_at)
         _count_to_nothing(session, member, things, body.reason)
         row.told = [*(row.told or []), *words_of_what_stays({kind: len(ids) for kind, ids in things.items()})]
     else:

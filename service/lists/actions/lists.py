@@ -11,6 +11,7 @@ from sqlmodel import Session, col
 from service.lib.clock import minute_words
 from service.lib.write import insert_rows, recorded_at
 from service.lists import queries
+from service.lists.actions.grafts import take_grafts
 from service.lists.actions.wood import take_wood
 from service.lists.rules import (
     WAITS_DAYS,
@@ -110,7 +111,11 @@ def take_list(
         add_sites(session, member, plan.sites)
     if plan.trees:
         add_trees(session, member, plan.trees)
-    refused = take_wood(session, member, plan, leave_refused=body.leave_refused) if plan.wood else {}
+    refused: dict[int, str] = {}
+    if plan.wood:
+        refused = take_wood(session, member, plan, leave_refused=body.leave_refused)
+    if plan.grafts:
+        refused = take_grafts(session, member, plan, leave_refused=body.leave_refused)
     if len(refused) == counts.taken:
         raise NothingInTheList("The record refuses every row of it.")
     things = [

@@ -10,11 +10,13 @@ from service.lists.queries.files import (
     prepare_list,
     taken_before,
 )
+from service.lists.queries.grafts import GraftRow
 from service.lists.queries.planning import Plan
 from service.lists.queries.resting import rests_on_list, things_of_list
 from service.lists.queries.wood import WoodRow
 
 __all__ = [
+    "GraftRow",
     "Plan",
     "PreparedList",
     "WoodRow",

@@ -14,6 +14,7 @@ from service.lib.clock import local_day
 from service.lib.errors import Problem
 from service.lib.paging import Page, Paging, page_of
 from service.lib.tabular import Choice, Table, read_table
+from service.lists.queries.grafts import read_graft
 from service.lists.queries.known import read_known, read_spellings, read_wood_known
 from service.lists.queries.matching import Matcher
 from service.lists.queries.people import read_person
@@ -21,6 +22,7 @@ from service.lists.queries.planning import Around, Columns, Plan, RowReader, add
 from service.lists.queries.trees import read_tree
 from service.lists.queries.wood import read_wood
 from service.lists.rules import (
+    STAYS_IN_THE_LEDGER,
     ListSort,
     ListState,
     NoSuchList,
@@ -38,6 +40,7 @@ READERS: Mapping[ListSort, RowReader] = {
     ListSort.TREES: read_tree,
     ListSort.PEOPLE: read_person,
     ListSort.WOOD: read_wood,
+    ListSort.GRAFTS: read_graft,
 }
 
 
@@ -121,7 +124,7 @@ def _read(
 ) -> Around:
     rows = list(table.rows)
     known, answers = read_known(session), row.answers or {}
-    if row.sort == ListSort.WOOD:
+    if row.sort in STAYS_IN_THE_LEDGER:
         read_wood_known(session, known)
     place = table.header.index(columns["variety"]) if "variety" in columns else -1
     names = {str(cells[place]) for _, cells in rows if 0 <= place < len(cells) and cells[place] is not None}

@@ -42,6 +42,7 @@ class Known:
     stores: dict[str, list[UUID]] = field(default_factory=dict)
     places: dict[tuple[UUID, str], UUID] = field(default_factory=dict)
     boxes: dict[str, UUID] = field(default_factory=dict)
+    methods: dict[str, str] = field(default_factory=dict)  # slugs
     words: dict[UUID, str] = field(default_factory=dict)  # names as they are written
     cultivars: dict[UUID, CultivarFacts] = field(default_factory=dict)
     only_area_id: UUID | None = None
@@ -87,7 +88,10 @@ def mails_of(contact: str) -> list[str]:
 
 
 def read_wood_known(session: Session, known: Known) -> None:
-    """Trees by number and tag, stores, places and boxes by name; four statements."""
+    """Trees by number and tag, stores, places, boxes and methods by name; five statements."""
+    for method in catalogue.list_methods(session):
+        for name in (method.name, method.slug):
+            known.methods[fold_heading(name)] = method.slug
     trees = select(col(SourceTree.id), col(SourceTree.number), col(SourceTree.code), col(SourceTree.taxon_id))
     for row in session.execute(trees):
         known.trees[str(row.number)] = row.id

@@ -64,6 +64,7 @@ class Plan:
     sites: list[Any] = field(default_factory=list)
     trees: list[Any] = field(default_factory=list)
     wood: list[Any] = field(default_factory=list)
+    grafts: list[Any] = field(default_factory=list)
     places: list[tuple[int, Any]] = field(default_factory=list)  # line, body
     boxes: list[tuple[int, Any]] = field(default_factory=list)
 
@@ -74,7 +75,8 @@ class Plan:
             *(tree.site_id for tree in self.trees),
             *(person.area_id for person in self.people),
             *(row.holder_id for row in self.wood),
-            *(row.receipt.receipt.area_id for row in self.wood if row.receipt is not None),
+            *(row.receipt.receipt.area_id for row in (*self.wood, *self.grafts) if row.receipt is not None),
+            *(one for row in self.grafts for one in (row.by_id, row.graft.holder_id, row.graft.site_id)),
         }
 
     def tell(self, line: int, state: RowState, column: str, words: str, todo: str) -> None:
@@ -187,7 +189,7 @@ def read_rows(around: Around, columns: Columns, rows: list[Row], read: RowReader
         setattr(counts, state.value, getattr(counts, state.value) + 1)
 
 
-_COLUMNS_OF = {"person": ("owner", "holder"), "giver": ("from_whom",)}
+_COLUMNS_OF = {"person": ("owner", "holder", "by_whom"), "giver": ("from_whom",)}
 
 
 def _heading_of(headings: Mapping[str, str], what: str) -> str:

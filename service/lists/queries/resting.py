@@ -24,6 +24,8 @@ GOES: dict[ThingKind, tuple[str, str]] = {
 STAYS: dict[ThingKind, tuple[str, str]] = {
     ThingKind.COLLECTION: ("collection", "number"),
     ThingKind.BUNDLE: ("bundle", "code"),
+    ThingKind.GRAFT: ("graft", "number"),
+    ThingKind.PLANT: ("plant", "number"),
 }
 _KIND_OF = {table: kind for kind, (table, _) in {**GOES, **STAYS}.items()}
 # Told by other rows: where a bundle lies by its acts, who holds a part of it and what was made of it by its ledger.
@@ -66,14 +68,19 @@ _WORDS = {
     "shelf_finding.bundle_id": "it was found in a count",
     "name_correction.collection_id": "its name was put right",
     "time_correction.collection_id": "its time was put right",
+    "take_check.graft_id": "it was looked at",
+    "take_check.plant_id": "it was looked at",
+    "graft_taken_back.graft_id": "it was taken back by itself",
+    "graft_on_plant.graft_id": "it is on a plant that was grafted before",
+    "graft_on_plant.plant_id": "it was grafted again",
+    "plant_move.plant_id": "it was passed on or died",
+    "plant_stop.plant_id": "it was stopped",
+    "became": "it became a source tree",
+    "carries": "its tree carries the variety since",
     "": "it was changed since",
 }
 MOST = 500
-_CALLED = {
-    ThingKind.TREE.value: "tree",
-    ThingKind.COLLECTION.value: "collection",
-    ThingKind.BUNDLE.value: "bundle",
-}
+_CALLED = {kind.value: kind.value for kind in (ThingKind.TREE, *STAYS)}
 
 
 def things_of_list(session: Session, list_id: UUID) -> dict[str, list[UUID]]:
@@ -127,6 +134,14 @@ def _looks_later(list_id: UUID, kind: ThingKind, taken_at: datetime) -> Iterator
     look = _Look(list_id, kind, STAYS[kind])
     if kind is ThingKind.COLLECTION:
         yield look.where("", look.table.c.version > 1)
+    if kind is ThingKind.PLANT:
+        yield look.where("became", look.table.c.source_tree_id.is_not(None))
+    if kind is ThingKind.GRAFT:
+        check = _table("take_check")
+        took = exists().where(
+            check.c.graft_id == look.table.c.id, check.c.alive > 0, check.c.is_verdict.is_(True)
+        )
+        yield look.where("carries", look.table.c.stock_tree_id.is_not(None), took)
     for child, column in _references(look.table):
         if {child.name, f"{child.name}.{column}"} & _FOLLOWS:
             continue

@@ -20,8 +20,8 @@ def read_tree(around: Around, values: Values, line: int) -> RowState:
     """One tree, with its site and its owner, made new where nobody knew them. Raises `CannotUse`, `Asked`."""
     taxon_id, cultivar_id, as_told = named(around, values, line)
     check_planted_year(values.get("planted_year"), around.today)
-    stock_id, on_words = _stock(around.match.known, values.get("rootstock", ""), taxon_id)
-    between_id, between = _stock(around.match.known, values.get("interstem", ""), taxon_id)
+    stock_id, on_words = stock_told(around.match.known, values.get("rootstock", ""), taxon_id)
+    between_id, between = stock_told(around.match.known, values.get("interstem", ""), taxon_id)
     told: dict[str, Any] = {
         name: values[name]
         for name in ("where_on_site", "most_sticks", "planted_year", "no_propagation_contract", "rights_note", "provisional")
@@ -30,7 +30,7 @@ def read_tree(around: Around, values: Values, line: int) -> RowState:
     words = [values.get("stands_on", ""), on_words, f"interstem {between}" if between else ""]
     number = f"Number in the old list: {values['their_number']}" if "their_number" in values else ""
     tree = TreeCreate(
-        **told, id=around.id_of(line, "tree"), site_id=_site(around, values, line), taxon_id=taxon_id, cultivar_id=cultivar_id,
+        **told, id=around.id_of(line, "tree"), site_id=site_told(around, values, line), taxon_id=taxon_id, cultivar_id=cultivar_id,
         name_as_told=as_told, owner_id=around.match.person(values["owner"], line) if "owner" in values else None,
         may_cut=word_of(_MAY, values, "may_cut", "yes, ask or no") or MayCut.ASK,
         identity=word_of(_IDENTITY, values, "identity", ", ".join(_IDENTITY)), rootstock_id=stock_id, interstem_id=between_id,
@@ -41,7 +41,7 @@ def read_tree(around: Around, values: Values, line: int) -> RowState:
     return RowState.TAKEN
 
 
-def _stock(known: Known, name: str, taxon_id: UUID) -> tuple[UUID | None, str]:
+def stock_told(known: Known, name: str, taxon_id: UUID | None) -> tuple[UUID | None, str]:
     """A stock of the list, or its words where the list has none or several of that name."""
     if not name:
         return None, ""
@@ -50,7 +50,7 @@ def _stock(known: Known, name: str, taxon_id: UUID) -> tuple[UUID | None, str]:
     return (of_kind[0], "") if len(of_kind) == 1 else (None, name)
 
 
-def _site(around: Around, values: Values, line: int) -> UUID:
+def site_told(around: Around, values: Values, line: int) -> UUID:
     if "site" not in values:
         if around.form.site_id is None:
             raise CannotUse(

@@ -43,6 +43,13 @@ SORTS: Mapping[ListSort, SortWords] = {
         "/store", "The stores",
         "no stick of it was moved since, and no bundle of it was looked at, stopped or put elsewhere",
     ),
+    ListSort.GRAFTS: SortWords(
+        "row of grafts", "rows of grafts",
+        "Grafts that were made: one wood on one stock on one day a row. Wood of the record is told by its code and is taken from its "
+        "bundle; other wood is taken in with the graft, as a receipt that says so.",
+        "/bench", "The bench",
+        "nobody looked at a graft of it since, no plant of it went on, and no tree carries a variety by it",
+    ),
 }  # fmt: skip
 
 

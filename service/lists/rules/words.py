@@ -19,6 +19,7 @@ class ListSort(StrEnum):
     TREES = "trees"
     PEOPLE = "people"
     WOOD = "wood"
+    GRAFTS = "grafts"
 
 
 class ListState(StrEnum):
@@ -46,6 +47,8 @@ class ThingKind(StrEnum):
     BOX = "box"
     COLLECTION = "collection"
     BUNDLE = "bundle"
+    GRAFT = "graft"
+    PLANT = "plant"
 
 
 # What may follow what.
@@ -58,6 +61,7 @@ LIST_STEPS: Mapping[ListState, frozenset[ListState]] = {
 _RIGHTS: Mapping[ListSort, frozenset[May]] = {
     ListSort.TREES: frozenset({May.PEOPLE, May.TREES}),
     ListSort.PEOPLE: frozenset({May.PEOPLE}),
+    ListSort.GRAFTS: frozenset({May.PEOPLE, May.COLLECT, May.STICKS, May.GRAFT, May.TREES, May.ACT_FOR}),
     ListSort.WOOD: frozenset({May.PEOPLE, May.COLLECT, May.STICKS, May.STORE, May.HAND_OVER}),
 }
 
@@ -174,8 +178,10 @@ def check_nothing_rests(rests: Sequence[Rest]) -> None:
 
 
 # What a list of these sorts brought stays in the ledger, put right by movements; of the others nothing was moved yet.
-STAYS_IN_THE_LEDGER = frozenset({ListSort.WOOD})
+STAYS_IN_THE_LEDGER = frozenset({ListSort.WOOD, ListSort.GRAFTS})
 _STAYING = {
+    ThingKind.GRAFT: ("graft is taken back", "grafts are taken back"),
+    ThingKind.PLANT: ("plant is void", "plants are void"),
     ThingKind.BUNDLE: ("bundle is counted to nothing", "bundles are counted to nothing"),
     ThingKind.PARTY: ("person stays", "people stay"),
     ThingKind.SITE: ("site stays", "sites stay"),

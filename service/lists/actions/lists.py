@@ -29,7 +29,7 @@ from service.lists.schemas import ListAnswersSet, ListFileSummary, ListFormSet, 
 from service.lists.tables import ListFile, ListThing
 from service.members.actions import add_areas, add_parties
 from service.members.rules import Member
-from service.trees.actions import add_sites, add_trees
+from service.trees.actions import add_sites, enter_trees
 
 MOST_TOLD = 100  # rows that stayed out, in words
 
@@ -110,7 +110,7 @@ def take_list(
     if plan.sites:
         add_sites(session, member, plan.sites)
     if plan.trees:
-        add_trees(session, member, plan.trees)
+        enter_trees(session, member, plan.trees)
     refused: dict[int, str] = {}
     if plan.wood:
         refused = take_wood(session, member, plan, leave_refused=body.leave_refused)

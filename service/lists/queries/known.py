@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 from uuid import UUID
 
 from sqlalchemy import select
@@ -107,6 +108,7 @@ def read_wood_known(session: Session, known: Known) -> None:
         known.boxes[fold_heading(row.name)] = row.id
 
 
+@lru_cache(maxsize=4096)
 def stock_word(name: str) -> str:
     """A stock's name as it is compared: `M.9`, `M9` and `m 9` are one."""
     return "".join(sign for sign in fold_person(name) if sign.isalnum())

@@ -64,15 +64,21 @@ class Matcher:
         default_factory=dict
     )  # what: folded: id, name, line
     _kind_of: dict[str, UUID] = field(default_factory=dict)
+    _sure: dict[tuple[str, str, UUID | None], UUID] = field(
+        default_factory=dict
+    )  # found before, without asking
     _near_of: dict[str, NearNames] = field(default_factory=dict)
 
     # -- varieties and kinds ---------------------------------------------------------------------------------------
 
     def variety(self, name: str, taxon_id: UUID | None, line: int) -> UUID | None:
         """The variety that is spelled so; None where its name is kept as told. Raises `Asked`."""
+        if (sure := self._sure.get(("variety", name, taxon_id))) is not None:
+            return sure
         folded = fold_name(name)
         found = [one for one, kind in self.known.spelled.get(folded, ()) if taxon_id in (None, kind)]
         if len(found) == 1:
+            self._sure["variety", name, taxon_id] = found[0]
             return found[0]
         kind = self.known.kinds.get(taxon_id) if taxon_id else None
         key = f"variety:{folded[:300]}:{kind.slug if kind else ''}"
@@ -107,12 +113,16 @@ class Matcher:
         return self._or_new("area", self.known.areas, name, line)
 
     def _or_new(self, what: str, known: Mapping[str, list[UUID]], name: str, line: int) -> UUID:
+        if (sure := self._sure.get((what, name, None))) is not None:
+            return sure
         folded = fold_person(name)
         found = known.get(folded, [])
         if len(found) == 1:
+            self._sure[what, name, None] = found[0]
             return found[0]
         made = self.new.setdefault(what, {})
         if folded in made:
+            self._sure[what, name, None] = made[folded][0]
             return made[folded][0]
         near = found or self.near(what, known, folded)
         reply = self._reply(f"{what}:{folded[:380]}", what, name, line, near[:NEAREST]) if near else NEW

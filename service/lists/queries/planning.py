@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 from uuid import UUID, uuid5
 
@@ -210,6 +211,12 @@ def area_for(around: Around, values: Values, line: int) -> UUID | None:
     return around.form.area_id or around.match.known.only_area_id
 
 
+@lru_cache(maxsize=4096)
+def _as_told(epithet: str, name: str) -> str:
+    """The name as it was told, where it is another than that of the catalogue."""
+    return "" if fold_name(epithet) == fold_name(name) else name
+
+
 def named(around: Around, values: Values, line: int) -> tuple[UUID, UUID | None, str]:
     """Kind, variety and name as told. Raises `CannotUse`, `Asked`."""
     told = around.match.kind(values["kind"], line) if "kind" in values else None
@@ -232,7 +239,7 @@ def named(around: Around, values: Values, line: int) -> tuple[UUID, UUID | None,
     return (
         taxon_id,
         cultivar_id,
-        name if facts is None else ("" if fold_name(facts.epithet) == fold_name(name) else name),
+        name if facts is None else _as_told(facts.epithet, name),
     )
 
 

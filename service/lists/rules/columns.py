@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from service.lists.rules.words import ListSort, NoSuchColumn
 from service.members.rules import fold_person
@@ -42,6 +43,7 @@ def _field(
     return ListField(name, words, kind, needed, tuple(one for one in told if one), hint, shown)
 
 
+@lru_cache(maxsize=4096)
 def fold_heading(heading: str) -> str:
     """A heading as it is compared: lower case, no accents, signs as blanks."""
     plain = "".join(sign if sign.isalnum() else " " for sign in fold_person(heading))

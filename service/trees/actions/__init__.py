@@ -30,7 +30,14 @@ from service.trees.actions.stops import (
     place_stop,
     release_trees,
 )
-from service.trees.actions.trees import add_met_tree, add_trees, change_tree, remove_trees, set_codes
+from service.trees.actions.trees import (
+    add_met_tree,
+    add_trees,
+    change_tree,
+    enter_trees,
+    remove_trees,
+    set_codes,
+)
 
 __all__ = [
     "Span",
@@ -43,6 +50,7 @@ __all__ = [
     "change_tree",
     "clear_stop",
     "confirm_stop",
+    "enter_trees",
     "name_told",
     "named",
     "note_changed_trees",

@@ -62,6 +62,18 @@ class _Around:
 
 def add_trees(session: Session, member: Member, body: list[TreeCreate]) -> list[TreeRead]:
     """Enter trees, each with its number. The number of statements does not grow with theirs."""
+    rows, wanted, around = _enter(session, member, body)
+    return [_read(row, tree.varieties, around) for row, tree in zip(rows, wanted, strict=True)]
+
+
+def enter_trees(session: Session, member: Member, body: list[TreeCreate]) -> None:
+    """The same where nobody reads the answer, as with a long list."""
+    _enter(session, member, body)
+
+
+def _enter(
+    session: Session, member: Member, body: list[TreeCreate]
+) -> tuple[list[dict[str, Any]], list[TreeCreate], _Around]:
     if len({tree.id for tree in body}) < len(body):
         raise AlreadyKnown("The same tree is told twice.", field="id")
     now = recorded_at(session)
@@ -84,7 +96,7 @@ def add_trees(session: Session, member: Member, body: list[TreeCreate]) -> list[
         TreeVariety,
         [{**one.model_dump(), "tree_id": tree.id} for tree in wanted for one in tree.varieties],
     )
-    return [_read(row, tree.varieties, around) for row, tree in zip(rows, wanted, strict=True)]
+    return rows, wanted, around
 
 
 def add_met_tree(session: Session, member: Member, body: TreeCreate, owner: PartyCreate | None) -> TreeRead:

@@ -75,7 +75,7 @@ def _stage_of(module: str) -> str:
 
 def _all_modules() -> None:
     for found in pkgutil.walk_packages(service.__path__, "service."):
-        if found.name.endswith((".tables", ".write")) or ".tables." in found.name:
+        if found.name.endswith((".tables", ".write", ".jobs")) or ".tables." in found.name:
             importlib.import_module(found.name)
 
 

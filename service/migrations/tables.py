@@ -4,7 +4,7 @@ from service.bundles import tables as bundles
 from service.catalogue import tables as catalogue
 from service.collection import tables as collection
 from service.grafting import tables as grafting
-from service.lib import write
+from service.lib import jobs, write
 from service.lists import tables as lists
 from service.members import tables as members
 from service.provenance import tables as provenance
@@ -17,6 +17,7 @@ __all__ = [
     "catalogue",
     "collection",
     "grafting",
+    "jobs",
     "lists",
     "members",
     "provenance",

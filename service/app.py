@@ -31,13 +31,15 @@ from service.lib import errors
 from service.lib.clock import Clock, StartedClock, SystemClock
 from service.lib.database import Database
 from service.lib.description import describe
+from service.lib.jobs import Worker
+from service.lib.mail import post_of
 from service.lib.request import SAFE_HEADERS, BodyTooLarge, Guard, problem_response
 from service.lib.routing import take_routes
 from service.lib.settings import Settings
 from service.lib.write import Writer
 from service.lists.routes import router as lists
 from service.members import signin
-from service.members.actions import supply_all_bundles
+from service.members.actions import mailing, supply_all_bundles
 from service.members.routes import router as members
 from service.pages import mount_pages, problem_page
 from service.provenance.actions import follow_changes
@@ -73,21 +75,25 @@ Every change carries an `Idempotency-Key`: the same request twice is done once. 
 
 
 def create_app(
-    settings: Settings, *, database: Database | None = None, clock: Clock | None = None
-) -> FastAPI:
-    """The service over one club's database, which must be migrated already."""
+    settings: Settings, *, database: Database | None = None, clock: Clock | None = None, background: bool = False
+) -> FastAPI:  # fmt: skip
+    """The service over one club's database, which must be migrated already; with `background`, its jobs are done too."""
     clock = clock or (StartedClock(settings.fixed_now) if settings.fixed_now else SystemClock())
     database = database or Database(settings.resolved_database_url(), synchronous=settings.sqlite_synchronous)
     writer = Writer(database, clock, group_wait_ms=settings.group_wait_ms)
     follow_changes(writer)
     _join_stages()
+    jobs = Worker(database, writer, [mailing(post_of(settings))])
 
     @contextlib.asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         writer.start()
+        if background:
+            jobs.start()
         try:
             yield
         finally:
+            jobs.stop()
             writer.stop()
             database.close()
 
@@ -95,12 +101,8 @@ def create_app(
         title="Scionwood record", version=_version(), description=DESCRIPTION, lifespan=lifespan, docs_url=None, redoc_url=None,
         openapi_url="/api/openapi.json", separate_input_output_schemas=False,
     )  # fmt: skip
-    app.state.settings, app.state.database, app.state.clock, app.state.writer = (
-        settings,
-        database,
-        clock,
-        writer,
-    )
+    app.state.settings, app.state.database, app.state.clock = settings, database, clock
+    app.state.writer, app.state.jobs = writer, jobs
     app.state.public_origins = [
         origin.strip() for origin in settings.trusted_origins.split(",") if origin.strip()
     ]

@@ -73,7 +73,7 @@ def load_demo(settings: Settings, *, fresh: bool = False) -> Loaded:
         mark_begun(settings)
     prepare(settings, clock)
     season = kept or _tell(settings, clock)
-    app = create_app(settings, clock=clock)
+    app = create_app(settings, clock=clock, background=True)
     mark_told(settings, season, season.now)
     clock.run_on_from(season.now)
     return Loaded(app, season, time.monotonic() - began, again=kept is not None)

@@ -23,7 +23,7 @@ def serve_club(settings: Settings) -> None:
 
 def _serve_prepared(settings: Settings) -> None:
     prepare(settings)
-    app = create_app(settings)
+    app = create_app(settings, background=True)
     listening = listen(settings.host, settings.port)
     address = reached_at(settings.host, listening.getsockname()[1])
     link = first_link(settings, address)

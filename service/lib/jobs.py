@@ -101,6 +101,10 @@ class NotWorthAnotherTry(Exception):
     """What went wrong would go wrong again: the job is given up at once, with these words."""
 
 
+class TryLater(Exception):
+    """What is away now and may be back soon: it is tried again, and nobody need look for a fault of ours."""
+
+
 class LeaseLost(Exception):
     """It took longer than its lease, and another has it now: nothing of it was written here."""
 
@@ -319,7 +323,8 @@ class Worker:
         except NotWorthAnotherTry as error:
             self._write(put_job_off, task, kind, str(error), last=True)
         except Exception as error:
-            _log.warning("a %s went wrong at its try %s", kind.name, task.tries, exc_info=True)
+            fault = None if isinstance(error, TryLater) else error
+            _log.warning("a %s went wrong at its try %s: %s", kind.name, task.tries, error, exc_info=fault)
             words = str(error) or type(error).__name__
             self._write(put_job_off, task, kind, words, last=task.tries >= kind.most_tries)
 

@@ -7,9 +7,10 @@ import secrets
 from datetime import datetime
 from pathlib import Path
 
-from pydantic import Field
+from pydantic import Field, SecretStr, model_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
+LOOPBACKS = ("localhost", "127.0.0.1", "::1")
 CHECKOUT = Path(__file__).resolve().parents[2]
 
 
@@ -61,6 +62,44 @@ class Settings(BaseSettings):
         pattern="^(FULL|NORMAL)$",
         description="SQLite durability; NORMAL may lose the last seconds on power loss.",
     )
+
+    mail_host: str = Field(
+        default="", description="Mail server that takes the club's letters (SMTP); empty means that no mail is sent."
+    )  # fmt: skip
+    mail_port: int = Field(
+        default=587, ge=1, le=65535, description="Port of the mail server: 587 for starttls, 465 for tls."
+    )
+    mail_security: str = Field(
+        default="starttls",
+        pattern="^(starttls|tls|plain)$",
+        description="How mail travels: starttls, tls, or plain; with a password plain is for this machine alone.",
+    )
+    mail_user: str = Field(default="", description="Name to sign in to the mail server with; empty for none.")
+    mail_password: SecretStr = Field(
+        default=SecretStr(""), description="Password for the mail server; better kept in a file of SCION_SECRETS_DIR."
+    )  # fmt: skip
+    mail_from: str = Field(
+        default="", description="Address the club's letters come from; needed with a mail server."
+    )
+    mail_timeout_seconds: float = Field(
+        default=20.0,
+        ge=1,
+        le=120,
+        description="How long the mail server may take for each answer, in seconds.",
+    )
+    mail_links_to: str = Field(
+        default="", description="Where letters say the pages are, such as https://club.example; empty for no link."
+    )  # fmt: skip
+
+    @model_validator(mode="after")
+    def _mail_is_whole(self) -> Settings:
+        if not self.mail_host:
+            return self
+        if self.mail_from.count("@") != 1 or any(sign.isspace() for sign in self.mail_from):
+            raise ValueError("SCION_MAIL_FROM must be an address, such as fridge@club.example")
+        if self.mail_security == "plain" and self.mail_user and self.mail_host not in LOOPBACKS:
+            raise ValueError("a mail password goes over plain to this machine alone: set SCION_MAIL_SECURITY")
+        return self
 
     def resolved_database_url(self) -> str:
         return self.database_url or f"sqlite:///{self.data_dir / 'club.sqlite3'}"

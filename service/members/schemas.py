@@ -11,9 +11,14 @@ from zoneinfo import available_timezones
 from pydantic import AfterValidator, ConfigDict, Field, StringConstraints, field_validator, model_validator
 
 from service.lib.schemas import Answer, Body, Day, Instant, Line, Name, Words
-from service.members.rules import InvitationState, May, PartyKind, Role
+from service.members.rules import InvitationState, LetterKind, MailState, May, PartyKind, Role
 
 Contact = Annotated[Words, StringConstraints(max_length=500)]
+# Plain letters, as SMTP has them without extensions (RFC 5321); a sign that could end a header is never among them.
+Email = Annotated[
+    Line,
+    StringConstraints(max_length=254, pattern=r"^([A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@([A-Za-z0-9-]+\.)+[A-Za-z0-9-]{2,63})?$"),
+]  # fmt: skip
 SignInName = Annotated[Line, StringConstraints(min_length=1, max_length=60)]
 # Phones and keyboards write the same letter in more than one way; blanks at the ends are part of a password.
 Password = Annotated[
@@ -121,6 +126,9 @@ class PartyCreate(Body):
     kind: PartyKind = PartyKind.MEMBER
     name: Name
     contact: Contact = ""
+    email: Email = Field(
+        default="", description="for the club's letters; seen by themselves and by who looks after people"
+    )
     area_id: UUID | None = None
     keep_contact_for_recall: bool = False
     note: Words = ""
@@ -130,6 +138,10 @@ class PartyUpdate(Change):
     kind: PartyKind | None = None
     name: Name | None = None
     contact: Contact | None = None
+    email: Email | None = None
+    mail_wanted: bool | None = Field(
+        default=None, description="whether the club's letters also go to that address"
+    )
     area_id: UUID | None = None
     keep_contact_for_recall: bool | None = None
     note: Words | None = None
@@ -140,6 +152,8 @@ class PartyRead(Answer):
     kind: PartyKind
     name: str
     contact: str
+    email: str
+    mail_wanted: bool
     area_id: UUID | None
     area_name: str
     keep_contact_for_recall: bool
@@ -304,6 +318,10 @@ class ClubUpdate(Change):
     short_name: Annotated[Name, StringConstraints(max_length=24)] | None = None
     zone: Annotated[Line, StringConstraints(max_length=60)] | None = None
     recall_look_back_winters: int | None = Field(default=None, ge=0, le=20)
+    weekly_on: int | None = Field(
+        default=None, ge=0, le=6, description="day of the weekly letter to hosts: 0 is Monday, 6 Sunday"
+    )
+    weekly_hour: int | None = Field(default=None, ge=0, le=23, description="its hour, in the club's zone")
 
     @field_validator("zone")
     @classmethod
@@ -318,5 +336,27 @@ class ClubRead(Answer):
     short_name: str = ""
     zone: str = "UTC"
     recall_look_back_winters: int = 3
+    weekly_on: int = 6
+    weekly_hour: int = 18
     last_backup_at: datetime | None = None
     version: int = 1
+
+
+# -- letters -----------------------------------------------------------------------------------------------------
+
+
+class LetterRead(Answer):
+    """What the service told somebody by itself, and what became of its mail."""
+
+    id: UUID
+    party_id: UUID
+    party_name: str
+    kind: LetterKind
+    subject: str
+    text: str
+    about_id: UUID | None
+    quiet: bool
+    made_at: datetime
+    mail: MailState
+    mail_error: str
+    mailed_at: datetime | None

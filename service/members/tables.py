@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint
+from sqlalchemy import CheckConstraint, Index
 from sqlmodel import Field, SQLModel
 
 from service.lib.database import instant, new_id, refers_to, word
@@ -47,6 +47,8 @@ class Party(SQLModel, table=True):
     name: str = Field(max_length=300)
     name_folded: str = Field(default="", max_length=400, index=True)
     contact: str = Field(default="", max_length=500)
+    email: str = Field(default="", max_length=254)
+    mail_wanted: bool = True
     area_id: UUID | None = refers_to("area.id", default=None, nullable=True)
     keep_contact_for_recall: bool = False
     note: str = Field(default="", max_length=2000)
@@ -130,6 +132,25 @@ class Invitation(SQLModel, table=True):
     revoked_at: datetime | None = instant(default=None)
 
 
+class Letter(SQLModel, table=True):
+    """What the service told one person by itself, on a page and, where they want it, by e-mail."""
+
+    __table_args__ = (Index("ix_letter_party_made", "party_id", "made_at"),)
+    id: UUID = Field(default_factory=new_id, primary_key=True)  # of its mail, too
+    party_id: UUID = refers_to("party.id")
+    kind: str = word()  # warning, weekly
+    subject: str = Field(max_length=200)
+    text: str = Field(max_length=20_000)
+    about_id: UUID | None = Field(
+        default=None, index=True
+    )  # of what it tells; of a later stage, so it is no key
+    quiet: bool = False  # nothing in it asks for anything
+    made_at: datetime = instant()
+    mail: str = word()  # waiting, sent, failed, off, no_address, not_wanted, not_needed
+    mail_error: str = Field(default="", max_length=300)
+    mailed_at: datetime | None = instant(default=None)
+
+
 class Club(SQLModel, table=True):
     """The club whose record this is: exactly one row."""
 
@@ -139,6 +160,8 @@ class Club(SQLModel, table=True):
     short_name: str = Field(default="", max_length=24)
     zone: str = Field(default="UTC", max_length=60)
     recall_look_back_winters: int = 3
+    weekly_on: int = 6  # Monday is 0
+    weekly_hour: int = 18
     next_tree_number: int = 1
     next_plant_number: int = 1
     next_graft_number: int = 1

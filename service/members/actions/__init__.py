@@ -27,10 +27,18 @@ from service.members.actions.invitations import (
     make_invitation,
     revoke_invitation,
 )
+from service.members.actions.letters import (
+    MAIL,
+    drop_letters,
+    mailing,
+    note_mail,
+    write_letters,
+)
 from service.members.actions.numbers import take_numbers
 from service.members.actions.parties import add_parties, change_party, remove_parties, set_roles
 
 __all__ = [
+    "MAIL",
     "accept_invitation",
     "add_areas",
     "add_parties",
@@ -38,16 +46,19 @@ __all__ = [
     "change_club",
     "change_party",
     "change_password",
+    "drop_letters",
     "end_all_sign_ins",
     "end_sign_in",
     "ensure_club",
     "erase_party",
+    "mailing",
     "make_first_invitation",
     "make_invitation",
     "make_token",
     "mark_token_used",
     "note_backup",
     "note_everything_changed",
+    "note_mail",
     "record_permits",
     "remove_areas",
     "remove_parties",
@@ -58,4 +69,5 @@ __all__ = [
     "start_sign_in",
     "supply_all_bundles",
     "take_numbers",
+    "write_letters",
 ]

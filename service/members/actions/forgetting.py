@@ -13,17 +13,18 @@ from service.lib.write import KeptAnswer, recorded_at
 from service.members import queries
 from service.members.actions.access import revoke_sign_ins
 from service.members.actions.invitations import revoke_invitations_of
+from service.members.actions.letters import drop_letters
 from service.members.rules import FORGOTTEN, LastAdministrator, Member, Role
 from service.members.tables import Account, ApiToken, Invitation, Party, PartyRole, RecallContact, SignIn
 
 _NO_SYNC = {"synchronize_session": False}
 
 
-_FORGOTTEN = {"name": FORGOTTEN, "name_folded": FORGOTTEN, "contact": "", "note": ""}
+_FORGOTTEN = {"name": FORGOTTEN, "name_folded": FORGOTTEN, "contact": "", "email": "", "note": ""}
 
 
 def erase_party(session: Session, member: Member, party_id: UUID, contact_until: date | None) -> None:
-    """This stage's part of forgetting: name, contact, notes, account, sessions and tokens.
+    """This stage's part of forgetting: name, contact, e-mail, notes, letters, account, sessions and tokens.
 
     The contact is sealed for recall until the day given, where the party agreed to that. Kept answers that name
     the party lose their text. Forgetting twice does no harm. Raises `NotFound`, `LastAdministrator`.
@@ -48,6 +49,7 @@ def erase_party(session: Session, member: Member, party_id: UUID, contact_until:
         delete(PartyRole).where(col(PartyRole.party_id) == party_id).execution_options(**_NO_SYNC)
     )
     _close_account(session, party_id)
+    drop_letters(session, party_id)
     revoke_invitations_of(session, party_id)
     session.execute(
         update(Invitation)

@@ -46,7 +46,7 @@ def add_parties(session: Session, member: Member, body: list[PartyCreate]) -> li
         row: dict[str, Any] = {
             **party.model_dump(),
             "id": party.id or new_id(), "name_folded": fold_person(party.name), "kind": party.kind.value,
-            "area_id": area.id if area else None, "created_at": now, "version": 1,
+            "area_id": area.id if area else None, "mail_wanted": True, "created_at": now, "version": 1,
         }  # fmt: skip
         rows.append(row)
         shown = {"area_name": area.name if area else "", "roles": [], "sign_in_name": "", "forgotten": False}

@@ -25,6 +25,15 @@ from service.members.queries.areas import (
     only_area,
     permit_for,
 )
+from service.members.queries.letters import (
+    LetterToMail,
+    last_letter,
+    last_made,
+    letter_to_mail,
+    letters_about,
+    mail_addresses,
+    mail_in_trouble,
+)
 from service.members.queries.people import (
     contacts_for_recall,
     count_administrators,
@@ -35,6 +44,7 @@ from service.members.queries.people import (
     list_parties,
     list_party_names,
     name_is_free,
+    parties_with_role,
     roles_of,
 )
 
@@ -42,6 +52,7 @@ __all__ = [
     "CLUB_ZONE",
     "AccountFacts",
     "Known",
+    "LetterToMail",
     "any_account",
     "club",
     "contacts_for_recall",
@@ -59,6 +70,10 @@ __all__ = [
     "known_by_session",
     "known_by_token",
     "knows_several_areas",
+    "last_letter",
+    "last_made",
+    "letter_to_mail",
+    "letters_about",
     "list_areas",
     "list_invitations",
     "list_parties",
@@ -66,8 +81,11 @@ __all__ = [
     "list_permits",
     "list_sessions",
     "list_tokens",
+    "mail_addresses",
+    "mail_in_trouble",
     "name_is_free",
     "only_area",
+    "parties_with_role",
     "permit_for",
     "roles_of",
 ]

@@ -28,6 +28,8 @@ def club(session: Session) -> ClubRead:
             Club.short_name,
             Club.zone,
             Club.recall_look_back_winters,
+            Club.weekly_on,
+            Club.weekly_hour,
             Club.last_backup_at,
             Club.version,
         )  # type: ignore[call-overload]

@@ -32,7 +32,8 @@ def read_roles(joined: str | None) -> tuple[Role, ...]:
 def _parties() -> Select[Any]:
     return (  # type: ignore[no-any-return]
         select(
-            Party.id, Party.kind, Party.name, Party.contact, Party.area_id, Party.keep_contact_for_recall, Party.note,
+            Party.id, Party.kind, Party.name, Party.contact, Party.email, Party.mail_wanted,
+            Party.area_id, Party.keep_contact_for_recall, Party.note,
             Party.forgotten_at, Party.created_at, Party.version, Area.name.label("area_name"), Account.sign_in_name,  # type: ignore[attr-defined]
             Account.disabled_at, _roles_column(),
         )  # type: ignore[call-overload]
@@ -124,6 +125,17 @@ def get_roles(session: Session, party_id: UUID) -> RolesRead:
         raise NotFound("There is no such person or club.", id=str(party_id))
     roles = read_roles(row.roles)
     return RolesRead(party_id=party_id, roles=list(roles), may=sorted(may_of(roles)), version=row.version)
+
+
+def parties_with_role(session: Session, role: Role) -> list[UUID]:
+    """Everybody who has a role, by name; one statement."""
+    rows = session.execute(
+        select(PartyRole.party_id)
+        .join(Party, col(Party.id) == col(PartyRole.party_id))
+        .where(col(PartyRole.role) == role.value)
+        .order_by(col(Party.name_folded), col(Party.id))
+    )
+    return list(rows.scalars())
 
 
 def count_administrators(session: Session, *, but: UUID) -> int:

@@ -42,6 +42,13 @@ from service.members.rules.areas import (
     check_may_cross,
     decide_permit,
 )
+from service.members.rules.letters import (
+    MAIL_WORDS,
+    LetterKind,
+    MailState,
+    NewLetter,
+    mail_state,
+)
 from service.members.rules.people import (
     FORGOTTEN,
     LONGEST_FOLDED,
@@ -86,6 +93,7 @@ __all__ = [
     "FORGOTTEN",
     "LONGEST_FOLDED",
     "LONGEST_PASSWORD",
+    "MAIL_WORDS",
     "OWN_FIELDS",
     "RIGHT_WORDS",
     "ROLE_MAY",
@@ -103,10 +111,13 @@ __all__ = [
     "InvitationGone",
     "InvitationState",
     "LastAdministrator",
+    "LetterKind",
+    "MailState",
     "May",
     "MayNotGive",
     "Member",
     "NeedsBrowser",
+    "NewLetter",
     "NotFirst",
     "NotYours",
     "PartyFacts",
@@ -149,6 +160,7 @@ __all__ = [
     "in_order",
     "kind_with_roles",
     "lacking",
+    "mail_state",
     "may_name",
     "may_of",
     "name_device",

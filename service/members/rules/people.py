@@ -226,7 +226,7 @@ def kind_with_roles(kind: PartyKind, roles: Iterable[Role]) -> PartyKind:
 
 
 # What people may change of their own party; the rest is for those who look after people.
-OWN_FIELDS = frozenset({"name", "contact", "keep_contact_for_recall"})
+OWN_FIELDS = frozenset({"name", "contact", "email", "mail_wanted", "keep_contact_for_recall"})
 
 
 def can_change_party(rights: frozenset[May], *, own: bool, fields: Iterable[str]) -> bool:

@@ -21,6 +21,8 @@ from service.pages.render import frame, render
 from service.provenance.queries import write_everything
 from service.provenance.rules.taking_away import MEDIA_TYPES, TakenAs, name_of_file
 
+DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+WEEKDAYS = [(str(number), day) for number, day in enumerate(DAYS)]
 router = APIRouter(prefix="/club", route_class=PageRoute)
 
 
@@ -40,7 +42,7 @@ def _zone_of(form: Form) -> str:
 
 
 def _page(request: Request, asker: Asker, form: Form) -> Response:
-    return render(request, "account/club.html", asker=asker, form=form, zones=_zones())
+    return render(request, "account/club.html", asker=asker, form=form, zones=_zones(), weekdays=WEEKDAYS)
 
 
 @router.get("")
@@ -73,6 +75,7 @@ async def post_club(request: Request, asker: Annotated[Asker, may(May.ADMINISTER
     async def save() -> ClubRead:
         names = ("name", "short_name", "recall_look_back_winters")
         told = {name: form.text(name) for name in names}
+        told |= {name: form.text(name) for name in ("weekly_on", "weekly_hour") if form.text(name)}
         body = form.into(ClubUpdate, **told, zone=_zone_of(form))
         return await form.write(actions.change_club, asker, body, version_of(form))
 

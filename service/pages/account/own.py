@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, time, timedelta
+from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -49,13 +50,20 @@ def contact_page(request: Request, asker: AtBrowser, read: Read) -> Response:
     return render(request, "account/contact.html", asker=asker, form=Form(**party.model_dump()))
 
 
+def _mail_told(form: Form) -> dict[str, Any]:
+    """A page that was opened before it asked for an address leaves it as it is."""
+    if form.data is None or "email" not in form.data:
+        return {}
+    return {"email": form.text("email"), "mail_wanted": form.text("mail_wanted") == "true"}
+
+
 @router.post("/contact")
 async def post_contact(request: Request, asker: AtBrowser) -> Response:
     form = await read_form(request)
 
     async def save() -> object:
         body = form.into(
-            PartyUpdate, name=form.text("name"), contact=form.text("contact"),
+            PartyUpdate, name=form.text("name"), contact=form.text("contact"), **_mail_told(form),
             keep_contact_for_recall=form.text("keep_contact_for_recall") == "true",
         )  # fmt: skip
         return await form.write(actions.change_party, asker, asker.party_id, body, version_of(form))

@@ -69,7 +69,7 @@ async def post_new_person(
     form = await read_form(request)
 
     async def save() -> list[PartyRead]:
-        names = ("kind", "name", "contact", "area_id", "keep_contact_for_recall", "note")
+        names = ("kind", "name", "contact", "email", "area_id", "keep_contact_for_recall", "note")
         body = form.into(PartyCreate, *names, id=form.id("form_key"))
         return await form.write(actions.add_parties, asker, [body])
 
@@ -119,8 +119,10 @@ async def post_edit_person(
     form = await read_form(request)
 
     async def save() -> PartyRead:
+        told = form.data is not None and "email" in form.data
+        email = {"email": form.text("email")} if told else {}
         body = form.into(
-            PartyUpdate, "kind", name=form.text("name"), contact=form.text("contact"), note=form.text("note"),
+            PartyUpdate, "kind", name=form.text("name"), contact=form.text("contact"), **email, note=form.text("note"),
             area_id=form.text("area_id") or None,
             keep_contact_for_recall=form.text("keep_contact_for_recall") == "true",
         )  # fmt: skip

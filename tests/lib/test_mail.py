@@ -1,0 +1,162 @@
+"""Letters over SMTP, to a real server on a socket (tests/infra/mail_server.py): what it takes, refuses, or never answers."""
+
+from __future__ import annotations
+
+import socket
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from uuid import UUID
+
+import pytest
+from pydantic import ValidationError
+
+from service.lib.jobs import NotWorthAnotherTry
+from service.lib.mail import Mail, MailAway, Post, post_of
+from service.lib.settings import Settings
+from tests.infra.mail_server import MailServer, mail_server
+
+MAIL = Mail(
+    UUID(int=7), "bram@otterlea.example", "It froze in the Fridge “Øst”", "Move the wood.\n.\nDo it now.\n",
+    datetime(2026, 2, 8, 7, 30, tzinfo=UTC),
+)  # fmt: skip
+
+
+@pytest.fixture
+def server() -> Iterator[MailServer]:
+    with mail_server() as running:
+        yield running
+
+
+@pytest.fixture
+def post(server: MailServer) -> Post:
+    return Post("127.0.0.1", server.port, "plain", "", "", "fridge@club.example", timeout_seconds=0.3)
+
+
+def test_a_letter_arrives_whole_with_its_own_id(server, post):
+    post.send(MAIL)
+
+    (letter,) = server.taken
+    assert server.envelopes == [("fridge@club.example", "bram@otterlea.example")]
+    assert letter["Message-ID"] == f"<{UUID(int=7)}@club.example>"
+    assert letter["Subject"] == MAIL.subject
+    assert letter.get_content().replace("\r\n", "\n") == MAIL.text
+    assert letter["Date"].datetime == MAIL.at
+    assert letter["Auto-Submitted"] == "auto-generated"
+
+
+def test_the_same_letter_sent_twice_has_the_same_id(server, post):
+    post.send(MAIL)
+    post.send(MAIL)
+
+    assert len({letter["Message-ID"] for letter in server.taken}) == 1
+
+
+def test_a_name_and_a_password_are_told(server, post):
+    replace(post, user="club", password="plum and pear").send(MAIL)
+
+    assert any(line.startswith("AUTH PLAIN") for line in server.heard)
+    assert len(server.taken) == 1
+
+
+@pytest.mark.parametrize(
+    "word, answer, problem, words",
+    [
+        ("RCPT", "550 no such mailbox", NotWorthAnotherTry, "refuses the address: 550 no such mailbox"),
+        ("RCPT", "451 come again", MailAway, "451 come again"),
+        ("MAIL", "553 not from you", NotWorthAnotherTry, "refuses the letter: 553"),
+        ("DATA", "554 not today", NotWorthAnotherTry, "refuses the letter: 554"),
+        ("END", "552 too much", NotWorthAnotherTry, "refuses the letter: 552"),
+        ("END", "452 disk full", MailAway, "452 disk full"),
+        ("CONNECT", "554 go away", MailAway, "554"),  # of the server as it stands, not of this letter
+        ("CONNECT", "gibberish", MailAway, "answers what no mail server would"),
+    ],
+)  # fmt: skip
+def test_what_the_server_refuses(server, post, word, answer, problem, words):
+    server.answers[word] = answer
+
+    with pytest.raises(problem, match=words):
+        post.send(MAIL)
+
+
+def test_a_wrong_password_is_for_whoever_runs_the_club_and_is_tried_again(server, post):
+    server.answers["AUTH"] = "535 no"
+
+    with pytest.raises(MailAway, match="does not let us in: no"):
+        replace(post, user="club", password="wrong").send(MAIL)
+
+
+def test_a_server_that_is_down(post):
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+
+    with pytest.raises(MailAway, match="does not answer"):
+        replace(post, port=port).send(MAIL)
+
+
+def test_a_server_that_says_nothing_is_not_waited_for(server, post):
+    server.silent = True
+
+    with pytest.raises(MailAway, match="timed out"):
+        post.send(MAIL)
+
+
+@pytest.mark.parametrize("security", ["starttls", "tls"])
+def test_nothing_is_told_to_a_server_that_cannot_keep_it_secret(server, post, security):
+    with pytest.raises(MailAway):
+        replace(post, security=security, user="club", password="plum and pear").send(MAIL)
+
+    assert not any("AUTH" in line or "MAIL" in line for line in server.heard)
+    assert server.taken == []
+
+
+def test_a_heading_cannot_be_smuggled_in(server, post):
+    with pytest.raises(ValueError):
+        post.send(replace(MAIL, subject="It froze\nBcc: all@club.example"))
+
+    assert server.taken == []
+
+
+# -- settings ---------------------------------------------------------------------------------------------------------
+
+WHOLE = {"mail_host": "mail.club.example", "mail_from": "fridge@club.example"}
+
+
+def test_no_mail_is_sent_until_a_server_is_named():
+    assert post_of(Settings()) is None
+    assert post_of(Settings(**WHOLE)) == Post(
+        "mail.club.example", 587, "starttls", "", "", "fridge@club.example"
+    )
+
+
+def test_the_password_is_read_from_a_file_and_shown_nowhere(tmp_path):
+    (tmp_path / "SCION_MAIL_PASSWORD").write_text("plum and pear\n")
+    settings = Settings(**WHOLE, mail_user="club", _secrets_dir=tmp_path)
+
+    post = post_of(settings)
+
+    assert post is not None
+    assert post.password == "plum and pear"
+    assert "plum" not in repr(settings) + repr(post)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"mail_from": ""},
+        {"mail_from": "nobody"},
+        {"mail_from": "a b@club.example"},
+        {"mail_security": "none"},
+        {"mail_security": "plain", "mail_user": "club"},
+        {"mail_port": 0},
+        {"mail_timeout_seconds": 0},
+    ],
+)
+def test_settings_that_cannot_send_are_refused_at_the_start(wrong):
+    with pytest.raises(ValidationError):
+        Settings(**{**WHOLE, **wrong})
+
+
+def test_on_this_machine_a_password_may_go_plain():
+    Settings(**{**WHOLE, "mail_host": "127.0.0.1", "mail_security": "plain", "mail_user": "club"})

@@ -83,7 +83,9 @@ def create_app(
     writer = Writer(database, clock, group_wait_ms=settings.group_wait_ms)
     follow_changes(writer)
     _join_stages()
-    jobs = Worker(database, writer, [mailing(post_of(settings))])
+    jobs = Worker(
+        database, writer, [mailing(post_of(settings), settings.mail_links_to), storage_actions.ringing()]
+    )
 
     @contextlib.asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:

@@ -57,8 +57,8 @@ class Post:
         except (smtplib.SMTPSenderRefused, smtplib.SMTPDataError) as error:
             raise _refused(error.smtp_code, error.smtp_error, "the letter") from error
         except smtplib.SMTPResponseException as error:
-            code = str(error.smtp_code) if error.smtp_code > 0 else "what no mail server would"
-            raise MailAway(f"The mail server answers {code}: {_words(error.smtp_error)}") from error
+            answer = str(error.smtp_code) if error.smtp_code > 0 else "what no mail server would"
+            raise MailAway(f"The mail server answers {answer}: {_words(error.smtp_error)}") from error
         except (OSError, smtplib.SMTPException) as error:
             raise MailAway(f"The mail server does not answer: {error or type(error).__name__}") from error
 

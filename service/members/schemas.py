@@ -354,6 +354,7 @@ class LetterRead(Answer):
     kind: LetterKind
     subject: str
     text: str
+    path: str = Field(description="the page where it goes on")
     about_id: UUID | None
     quiet: bool
     made_at: datetime

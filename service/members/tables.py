@@ -141,6 +141,7 @@ class Letter(SQLModel, table=True):
     kind: str = word()  # warning, weekly
     subject: str = Field(max_length=200)
     text: str = Field(max_length=20_000)
+    path: str = Field(default="", max_length=200)  # of the page where it goes on
     about_id: UUID | None = Field(
         default=None, index=True
     )  # of what it tells; of a later stage, so it is no key

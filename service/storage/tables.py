@@ -279,6 +279,26 @@ class DialReading(SQLModel, table=True):
     taken_back_why: str = Field(default="", max_length=500)
 
 
+class StoreRing(SQLModel, table=True):
+    """Freezing or heat in a store, one row for as long as it lasts: told at once, or with the next weekly letter."""
+
+    __tablename__ = "store_ring"
+    __table_args__ = (Index("ix_store_ring_store_began", "store_id", "began_at"),)
+    id: UUID = Field(default_factory=new_id, primary_key=True)
+    store_id: UUID = refers_to("store.id")
+    kind: str = word()  # freezing, heat
+    by_hand: bool = False  # read from a dial alone
+    began_at: datetime = instant()
+    rang_at: datetime = instant()  # when it had lasted long enough
+    last_at: datetime = instant()  # until when it is known to have lasted
+    ended_at: datetime | None = instant(default=None)
+    extreme_c: float
+    hours: float = 0
+    recorded_at: datetime = instant(index=True)
+    told_at: datetime | None = instant(default=None)  # at once; else the weekly letter tells it
+    withdrawn_at: datetime | None = instant(default=None)  # the readings behind it were taken back
+
+
 class FruitSpell(SQLModel, table=True):
     """Ripening fruit in a store, from one day to another."""
 

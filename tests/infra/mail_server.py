@@ -66,7 +66,7 @@ class _Talk(socketserver.StreamRequestHandler):
         lines = []
         while (line := self.rfile.readline()) not in (b".\r\n", b""):
             lines.append(line[1:] if line.startswith(b"..") else line)
-        mind.taken.append(cast(EmailMessage, message_from_bytes(b"".join(lines), policy=default)))
+        mind.taken.append(message_from_bytes(b"".join(lines), policy=default))
         mind.envelopes.append((sender, receiver))
         self._say(mind.answers.get("END", "250 taken"))
 

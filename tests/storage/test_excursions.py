@@ -149,10 +149,12 @@ def test_a_gap_is_neither_hot_nor_cold() -> None:
 
 
 def test_what_goes_on_has_no_end_and_what_ended_long_ago_wakes_nobody() -> None:
-    on, over = Alarm(AlarmKind.HEAT, 0, 1, None, 12, 11), Alarm(AlarmKind.HEAT, 0, 1, 100 * HOUR, 12, 11)
+    over = Alarm(AlarmKind.HEAT, 0, 1, 100 * HOUR, 12, 11, last=100 * HOUR)
+    (on,) = find_alarms(*record((24, 3.0), (12, 12.0)), None)
 
-    assert find_alarms(*record((24, 3.0), (12, 12.0)), None)[0].ended is None
-    assert on.rings_at(500 * HOUR)
+    assert on.ended is None
+    assert on.rings_at(60 * HOUR)
+    assert not on.rings_at(61 * HOUR)  # nothing was measured for a day: that it goes on, nobody knows
     assert over.rings_at(124 * HOUR)
     assert not over.rings_at(125 * HOUR)
 

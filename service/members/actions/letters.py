@@ -49,7 +49,7 @@ def drop_letters(session: Session, party_id: UUID) -> None:
 # -- mailing -----------------------------------------------------------------------------------------------------------
 
 
-def mailing(post: Post | None) -> Kind:
+def mailing(post: Post | None, links_to: str = "") -> Kind:
     """The kind of job that mails one letter; without a mail server it only notes that none was sent."""
 
     def do(task: Task) -> Ending | None:
@@ -64,7 +64,8 @@ def mailing(post: Post | None) -> Kind:
             else mail_state(email=letter.email, wanted=letter.wanted, quiet=False)
         )
         if post is not None and state is MailState.WAITING:
-            post.send(Mail(letter.id, letter.email, letter.subject, letter.text, letter.made_at))
+            link = f"\n\n{links_to.rstrip('/')}{letter.path}\n" if links_to and letter.path else "\n"
+            post.send(Mail(letter.id, letter.email, letter.subject, letter.text + link, letter.made_at))
             state = MailState.SENT
         return lambda session: note_mail(session, letter_id, state)
 

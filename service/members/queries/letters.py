@@ -23,6 +23,7 @@ class LetterToMail:
     id: UUID
     subject: str
     text: str
+    path: str
     made_at: datetime
     email: str
     wanted: bool
@@ -41,14 +42,22 @@ def mail_addresses(session: Session, party_ids: Iterable[UUID]) -> dict[UUID, tu
 def letter_to_mail(session: Session, letter_id: UUID) -> LetterToMail | None:
     """None where it is gone, or not waiting for its mail any more; one statement."""
     row = session.execute(
-        select(Letter.id, Letter.subject, Letter.text, Letter.made_at, Party.email, Party.mail_wanted)
+        select(
+            Letter.id,
+            Letter.subject,
+            Letter.text,
+            Letter.path,
+            Letter.made_at,
+            Party.email,
+            Party.mail_wanted,
+        )
         .join(Party, col(Party.id) == col(Letter.party_id))
         .where(col(Letter.id) == letter_id, col(Letter.mail) == MailState.WAITING)
     ).first()
     return (
         None
         if row is None
-        else LetterToMail(row.id, row.subject, row.text, row.made_at, row.email, row.mail_wanted)
+        else LetterToMail(row.id, row.subject, row.text, row.path, row.made_at, row.email, row.mail_wanted)
     )
 
 

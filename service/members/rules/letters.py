@@ -44,6 +44,7 @@ class NewLetter:
     subject: str
     text: str
     about_id: UUID | None = None
+    path: str = ""
     quiet: bool = False
     id: UUID = field(default_factory=uuid4)
 

@@ -20,6 +20,7 @@ def upgrade() -> None:
         sa.Column("kind", sa.String(length=24), nullable=False),
         sa.Column("subject", sa.String(length=200), nullable=False),
         sa.Column("text", sa.String(length=20000), nullable=False),
+        sa.Column("path", sa.String(length=200), nullable=False),
         sa.Column("about_id", sa.Uuid(), nullable=True),
         sa.Column("quiet", sa.Boolean(), nullable=False),
         sa.Column("made_at", at, nullable=False),

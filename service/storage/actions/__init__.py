@@ -21,6 +21,9 @@ from service.storage.actions.loggers import (
 from service.storage.actions.looking import record_bundle_checks
 from service.storage.actions.putting import lay_with_parents, put_away, take_out
 from service.storage.actions.reading import send_readings
+from service.storage.actions.ringing import (
+    ringing,
+)
 from service.storage.actions.stores import add_box, add_place, add_store, change_box, change_store, set_codes
 from service.storage.actions.weighing import (
     take_weighing_back,
@@ -45,6 +48,7 @@ __all__ = [
     "put_fruit_in",
     "read_dial",
     "record_bundle_checks",
+    "ringing",
     "scan_on_shelf",
     "send_file",
     "send_readings",

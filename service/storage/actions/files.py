@@ -17,6 +17,7 @@ from service.members.rules import Member
 from service.storage import queries
 from service.storage.actions.loggers import leave_out_rows
 from service.storage.actions.reading import Planned, take_readings, write_days
+from service.storage.actions.ringing import ask_for_logger
 from service.storage.queries.files import (
     PreparedFile,
     file_summary,
@@ -191,6 +192,7 @@ def take_file_back(session: Session, member: Member, file_id: UUID) -> FileSumma
                 gone += len(kept.readings) - len(left)
                 planned.append(Planned(day, left, kept.version + 1))
         write_days(session, logger.id, planned)
+        ask_for_logger(session, logger.id)
     _take_in_again(session, member, file_id)
     later = later_files_with_same(session, file)
     file.told = [*(file.told or []), *_gone(file, gone, later)]

@@ -14,6 +14,7 @@ from service.lib.write import insert_rows, recorded_at
 from service.members.queries import club
 from service.members.rules import Member
 from service.storage import queries
+from service.storage.actions.ringing import ask_for_store
 from service.storage.queries.hand import dial_read
 from service.storage.rules import (
     Dial,
@@ -59,6 +60,7 @@ def read_dial(session: Session, member: Member, body: DialReadingCreate) -> Dial
         for_party_id=member.acting_for_id, note=body.note,
     )  # fmt: skip
     insert_rows(session, DialReading, [row.model_dump()])
+    ask_for_store(session, store_id)
     return dial_read(row)
 
 
@@ -79,6 +81,7 @@ def take_dial_back(session: Session, member: Member, reading_id: UUID, body: Tak
     row.taken_back_at, row.taken_back_by_party_id = recorded_at(session), member.party_id
     row.taken_back_why = body.why
     session.flush()
+    ask_for_store(session, row.store_id)
     return dial_read(row)
 
 

@@ -14,6 +14,7 @@ from service.lib.errors import check_version
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.storage import queries
+from service.storage.actions.ringing import ask_for_logger
 from service.storage.rules import (
     NameInUse,
     NoSuchBox,
@@ -90,6 +91,7 @@ def _hang(session: Session, member: Member, logger_id: UUID, body: LoggerMoveCre
         "for_party_id": member.acting_for_id, "note": body.note,
     }  # fmt: skip
     insert_rows(session, LoggerMove, [row])
+    ask_for_logger(session, logger_id)
 
 
 def _spot(session: Session, body: Spot) -> tuple[UUID | None, UUID | None]:
@@ -122,6 +124,7 @@ def set_offset(session: Session, member: Member, logger_id: UUID, body: LoggerOf
         "recorded_at": at, "by_party_id": member.party_id, "for_party_id": member.acting_for_id,
     }  # fmt: skip
     insert_rows(session, LoggerOffset, [row])
+    ask_for_logger(session, logger_id)
     return queries.get_logger(session, logger_id)
 
 
@@ -130,6 +133,7 @@ def leave_out(session: Session, member: Member, logger_id: UUID, body: LeftOutCr
     queries.lock_logger(session, logger_id)
     check_span(body.from_at, body.until_at)
     leave_out_rows(session, member, logger_id, [body])
+    ask_for_logger(session, logger_id)
     return queries.get_logger(session, logger_id)
 
 
@@ -159,6 +163,7 @@ def take_in_again(session: Session, member: Member, stretch_id: UUID) -> LoggerR
     ).scalar_one_or_none()
     if logger_id is None:
         raise NoSuchStretch("There is no stretch under this id that is left out now.")
+    ask_for_logger(session, logger_id)
     return queries.get_logger(session, logger_id)
 
 

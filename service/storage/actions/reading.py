@@ -20,6 +20,7 @@ from service.lib.readings import DRY, FAHRENHEIT, Readings, make_readings, merge
 from service.lib.write import recorded_at
 from service.members.rules import Member
 from service.storage import queries
+from service.storage.actions.ringing import ask_for_logger
 from service.storage.queries.readings import KeptDay, read_readings
 from service.storage.rules import (
     MOST_NAMED,
@@ -124,6 +125,8 @@ def take_readings(
     if differing and where_differing is not WhereDiffering.KEEP:
         raise _differ(differing)
     write_days(session, logger.id, planned)
+    if planned:
+        ask_for_logger(session, logger.id)
     return total
 
 

@@ -50,6 +50,12 @@ from service.storage.queries.readings import (
     records_in_stores,
     records_of_loggers,
 )
+from service.storage.queries.ringing import (
+    list_rings,
+    rung_in,
+    see_store,
+    stores_of_logger,
+)
 from service.storage.queries.stores import (
     facts_for_stores,
     get_box,
@@ -105,6 +111,7 @@ __all__ = [
     "list_dials",
     "list_files",
     "list_loggers",
+    "list_rings",
     "list_stores",
     "lock_boxes",
     "lock_bundles",
@@ -125,13 +132,16 @@ __all__ = [
     "records_in_stores",
     "records_of_loggers",
     "resolve_codes",
+    "rung_in",
     "scan_facts",
+    "see_store",
     "spells_of_loggers",
     "stays_of",
     "stays_of_all",
     "store_page",
     "store_temps",
     "stores_of_host",
+    "stores_of_logger",
     "targets_of",
     "weighings_of",
     "where_grown",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -20,13 +20,16 @@ from service.storage.queries.hand import dials_between
 from service.storage.queries.readings import Record, records_in_store
 from service.storage.rules import (
     Alarm,
+    DialAt,
     GroupLimit,
     Sensor,
     Span,
     StoreLimits,
     days_words,
+    dial_alarms,
     find_alarms,
     instant_of,
+    join_alarms,
     limits_for,
     limits_to_draw,
     plan_days,
@@ -70,14 +73,31 @@ def store_temps(session: Session, store_id: UUID, now: datetime, days: int) -> S
     told = plan_days(_measured(records, zone), _by_hand(dials, zone), first, last, limits)
     alarms = [
         _alarm_read(alarm, second_of(now))
-        for record in records
-        for alarm in find_alarms(record.at, record.temp_c, limits.freezing_c)
+        for alarm in join_alarms(alarms_of(records, dials, limits.freezing_c))
     ]
     return StoreTempsRead(
         store_id=store_id, days=[DayTempsRead.model_validate(day) for day in told], low_c=limits.low_c, high_c=limits.high_c,
         freezing_c=limits.freezing_c, agree=limits.agree, mark=limits.mark, source=limits.source,
         alarms=sorted(alarms, key=lambda one: one.began_at), words=days_words(told, limits),
     )  # fmt: skip
+
+
+def dials_at(dials: Iterable[DialReadingRead]) -> list[DialAt]:
+    return [
+        DialAt(one.read_at, one.now_c, one.lowest_c, one.highest_c, one.reset_done, one.place_id)
+        for one in dials
+    ]
+
+
+def alarms_of(
+    records: Iterable[Record], dials: Iterable[DialReadingRead], freezing_c: float | None
+) -> list[Alarm]:
+    """What loggers in the air of a store, and thermometers read by hand, tell of."""
+    found = dial_alarms(dials_at(dials), freezing_c)
+    for record in records:
+        if record.sensor is Sensor.AIR:
+            found += find_alarms(record.at, record.temp_c, freezing_c)
+    return found
 
 
 def _measured(records: Sequence[Record], zone: str) -> list[tuple[date, float]]:

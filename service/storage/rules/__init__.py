@@ -123,6 +123,14 @@ from service.storage.rules.reading_files import (
     tell_file,
     unpack_file,
 )
+from service.storage.rules.ringing import (
+    DialAt,
+    RingPlan,
+    Rung,
+    dial_alarms,
+    join_alarms,
+    plan_rings,
+)
 from service.storage.rules.stays import (
     EVER,
     Act,
@@ -143,6 +151,11 @@ from service.storage.rules.temps import (
     days_words,
     limits_to_draw,
     plan_days,
+)
+from service.storage.rules.warning import (
+    WHAT_TO_DO,
+    title_of,
+    warning_text,
 )
 from service.storage.rules.weights import (
     BagOutweighs,
@@ -198,6 +211,7 @@ __all__ = [
     "USUAL_C",
     "WAITS_DAYS",
     "WARMEST_C",
+    "WHAT_TO_DO",
     "Act",
     "Alarm",
     "AlarmKind",
@@ -215,6 +229,7 @@ __all__ = [
     "Counted",
     "DayTemps",
     "Dial",
+    "DialAt",
     "DialContradicts",
     "DialTakenBack",
     "Due",
@@ -265,7 +280,9 @@ __all__ = [
     "OnlyToIsolate",
     "PlannedStay",
     "ReadingsDiffer",
+    "RingPlan",
     "Run",
+    "Rung",
     "Sensor",
     "Span",
     "Spell",
@@ -299,6 +316,7 @@ __all__ = [
     "check_weight",
     "day_of",
     "days_words",
+    "dial_alarms",
     "digest_of_file",
     "doubts_of",
     "doubts_of_weight",
@@ -311,6 +329,7 @@ __all__ = [
     "hundredths",
     "instant_of",
     "is_due",
+    "join_alarms",
     "judge_look",
     "judge_loss",
     "limits_for",
@@ -330,6 +349,7 @@ __all__ = [
     "plan_due",
     "plan_logger_stays",
     "plan_offsets",
+    "plan_rings",
     "plan_spells",
     "plan_stays",
     "runs_beyond",
@@ -337,8 +357,10 @@ __all__ = [
     "span_of",
     "summary_of",
     "tell_file",
+    "title_of",
     "unpack_file",
     "warn_of_area",
     "warn_of_neighbours",
+    "warning_text",
     "worst_of",
 ]  # fmt: skip

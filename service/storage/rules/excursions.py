@@ -171,7 +171,10 @@ def excursions(at: Column, temp_c: Column, limits: StoreLimits, least_hours: flo
 
 @dataclass(frozen=True)
 class Alarm:
-    """An excursion that rings: when it began, when it had lasted long enough to ring, and when it was over, if it is."""
+    """An excursion that rings: when it began, when it had lasted long enough to ring, and when it was over, if it is.
+
+    `last` is when it is known to have lasted: until it was over, or until nothing more was measured.
+    """
 
     kind: AlarmKind
     began: int
@@ -179,10 +182,15 @@ class Alarm:
     ended: int | None
     extreme_c: float
     hours: float
+    last: int
+    by_hand: bool = False
 
     def rings_at(self, now: int) -> bool:
-        """Whether somebody should hear of it at once, and not with the next weekly letter."""
-        return self.ended is None or now - self.ended <= RINGS_WITHIN_SECONDS
+        """Whether somebody should hear of it at once, and not with the next weekly letter.
+
+        What was measured a month ago and sent today is a month old, also where the record ends in the midst of it.
+        """
+        return now - self.last <= RINGS_WITHIN_SECONDS
 
 
 def find_alarms(at: Column, temp_c: Column, freezing_c: float | None) -> list[Alarm]:
@@ -247,5 +255,11 @@ def _same(runs: Sequence[Run]) -> list[list[Run]]:
 def _alarm(kind: AlarmKind, runs: Sequence[Run], rang: int, extreme_c: float) -> Alarm:
     last = runs[-1]
     return Alarm(
-        kind, runs[0].begin, rang, last.end if last.ended else None, extreme_c, sum(run.hours for run in runs)
+        kind,
+        runs[0].begin,
+        rang,
+        last.end if last.ended else None,
+        extreme_c,
+        sum(run.hours for run in runs),
+        last.end,
     )

@@ -53,6 +53,9 @@ from service.storage.schemas.loggers import (
     Spot,
 )
 from service.storage.schemas.looks import BundleCheckCreate, BundleCheckRead, FindingRead, NeighbourRead
+from service.storage.schemas.ringing import (
+    RingRead,
+)
 from service.storage.schemas.stores import (
     MOST_AT_ONCE,
     BesideRead,
@@ -151,6 +154,7 @@ __all__ = [
     "ReadingCreate",
     "ReadingRead",
     "ReadingsTaken",
+    "RingRead",
     "ShelfCountCreate",
     "ShelfCountRead",
     "ShelfCountSummary",

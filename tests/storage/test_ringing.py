@@ -1,0 +1,306 @@
+"""Freezing and heat told at once: to the host and the stewards, once an event, and only where it is of now."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from sqlalchemy import update
+from sqlmodel import select
+
+from service.catalogue.tables import StorageLimit, Taxon
+from service.lib.jobs import Job, Worker
+from service.members import queries as member_queries
+from service.members.rules import LetterKind, Role
+from service.members.tables import Letter
+from service.storage import actions, queries, schemas
+from service.storage.rules import AlarmKind
+from service.storage.tables import StoreRing
+from tests.builders.loggers import Clerk, hourly, make_logger, send, steady
+from tests.builders.members import make_asker
+from tests.builders.storage import ago, make_bundles, make_ground, make_store, put
+
+FREEZING, HEAT = AlarmKind.FREEZING, AlarmKind.HEAT
+
+
+def _of_apple(session, taxon_id):
+    """The row of apple in the reference's storage limits: a tenth of the buds killed at -9.4 °C, so it rings at -6.4 °C."""
+    session.add(
+        StorageLimit(
+            species_group="apple", wood="deciduous", store_temp_min_c=0, store_temp_max_c=4.4, store_temp_mark="published",
+            store_temp_source="Auer", humidity_rh_min_pct=90, humidity_mark="common practice, no source", packing="", keep_weeks_min=8,
+            keep_weeks_max=24, keep_conditions="", keep_mark="common practice, no source", keep_source="", freeze_kill10_c=-9.4,
+            examples="Malus", freeze_stage="silver tip", freeze_mark="published (swelling buds)", freeze_source="Penn State Extension",
+            ethylene="high",
+        )
+    )  # fmt: skip
+    session.flush()
+    session.execute(update(Taxon).where(Taxon.id == taxon_id).values(species_group="apple"))
+
+
+class Garage:
+    """A fridge with wood in it, its host and a steward, and whoever does the jobs."""
+
+    def __init__(self, database, writer, clock):
+        self.database, self.writer, self.clock = database, writer, clock
+        self.ground = make_ground(writer)
+        writer.write_now(_of_apple, None, self.ground.taxon_id)
+        self.store = make_store(writer, self.ground)
+        self.steward = make_asker(writer, Role.STEWARD)
+        self.worker = Worker(database, writer, [actions.ringing()])
+        (self.bundle,) = make_bundles(writer, self.ground)
+        put(
+            writer,
+            self.ground.host,
+            {"bundle_id": self.bundle, "store_id": self.store.id, "done_at": ago(days=20)},
+        )
+
+    def logger(self):
+        return make_logger(self.writer, self.ground, store_id=self.store.id, from_at=ago(days=90)).id
+
+    def send(self, logger_id, *readings, **given):
+        send(self.writer, self.ground, logger_id, [one for part in readings for one in part], **given)
+        self.work()
+
+    def dial(self, **told):
+        body = schemas.DialReadingCreate(store_id=self.store.id, sure=True, **told)
+        made = self.writer.write_now(actions.read_dial, self.ground.host, body)
+        self.work()
+        return made
+
+    def work(self):
+        return self.worker.run_due()
+
+    def rings(self):
+        with self.database.reading() as session:
+            return list(session.exec(select(StoreRing).order_by(StoreRing.began_at)).all())
+
+    def told(self):
+        """To whom, by whose letter: `host` or `steward`, with its subject."""
+        names = {self.ground.host.party_id: "host", self.steward.party_id: "steward"}
+        with self.database.reading() as session:
+            letters = session.exec(select(Letter).order_by(Letter.made_at, Letter.path.desc())).all()
+        return [(names[one.party_id], one.subject.partition(":")[0]) for one in letters]
+
+
+@pytest.fixture
+def garage(database, writer, clock):
+    return Garage(database, writer, clock)
+
+
+COLD = [("host", "It froze"), ("steward", "It froze")]
+WARM = [("host", "It is too warm"), ("steward", "It is too warm")]
+
+
+def test_a_frost_of_this_night_is_told_to_host_and_stewards_once(garage):
+    logger = garage.logger()
+
+    garage.send(logger, steady(ago(hours=12), 6, 3.0), steady(ago(hours=6), 4, -8.0))
+    assert garage.told() == COLD
+    garage.send(logger, steady(ago(hours=2), 2, -11.0))
+
+    (ring,) = garage.rings()
+    assert garage.told() == COLD
+    assert (ring.kind, ring.extreme_c, ring.began_at, ring.ended_at) == (FREEZING, -11.0, ago(hours=6), None)
+    assert ring.told_at == garage.clock.at
+
+
+def test_the_letter_says_what_was_measured_what_to_do_and_how_it_is_known(garage):
+    garage.send(garage.logger(), steady(ago(hours=12), 6, 3.0), steady(ago(hours=6), 4, -8.0))
+
+    with garage.database.reading() as session:
+        letter = member_queries.last_letter(session, garage.ground.host.party_id, LetterKind.WARNING)
+    # ten in the morning UTC is eleven in Berlin, the zone of this club
+    assert (
+        "Lowest -8.0 °C, beyond the limit for 4 hours since 14 February 2026, 05:00, and it goes on."
+        in letter.text
+    )
+    assert "It rings at or below -6.4 °C" in letter.text
+    assert "Do not warm frozen wood" in letter.text
+    assert "common practice, no source" in letter.text
+    assert "Englert, Fuchigami and Chen 1993" in letter.text
+    assert letter.path == f"/my-fridge?store={garage.store.id}"
+
+
+def test_when_it_is_over_and_comes_again_it_rings_again(garage):
+    logger = garage.logger()
+    garage.send(logger, steady(ago(hours=4), 4, -8.0))
+    garage.clock.move(timedelta(days=3))
+
+    garage.send(logger, steady(ago(), 60, 3.0), steady(ago(hours=-60), 11, -8.0))
+
+    assert [(ring.began_at, ring.ended_at) for ring in garage.rings()] == [(ago(hours=4), ago()), (ago(hours=-60), None)]  # fmt: skip
+    assert garage.told() == COLD * 2
+
+
+def test_last_months_cold_that_is_imported_today_rings_nobody_and_stands_for_the_weekly_letter(garage):
+    clerk = Clerk(garage.writer, garage.ground, garage.database, garage.logger())
+
+    clerk.take_all(*hourly(ago(days=30), ["3.0"] * 6 + ["-8.0"] * 5))  # the record ends in the midst of it
+    garage.work()
+
+    (ring,) = garage.rings()
+    assert (ring.kind, ring.told_at, ring.recorded_at) == (FREEZING, None, garage.clock.at)
+    assert garage.told() == []
+
+
+def test_an_old_event_that_turns_out_to_go_on_rings_then(garage):
+    logger = garage.logger()
+    garage.send(logger, steady(ago(days=3), 24, -8.0))
+    assert garage.told() == []
+
+    garage.send(logger, steady(ago(days=2), 48, -8.0))
+
+    assert len(garage.rings()) == 1
+    assert garage.told() == COLD
+
+
+def test_two_loggers_in_one_fridge_ring_once(garage):
+    for _ in range(2):
+        garage.send(garage.logger(), steady(ago(hours=4), 4, -8.0))
+
+    assert len(garage.rings()) == 1
+    assert garage.told() == COLD
+
+
+def test_heat_rings_by_its_hours(garage):
+    logger = garage.logger()
+
+    garage.send(logger, steady(ago(hours=9), 9, 12.0))
+    assert garage.told() == []
+    garage.clock.move(timedelta(hours=2))
+    garage.send(logger, steady(ago(), 2, 12.0))
+
+    assert garage.told() == WARM
+
+
+@pytest.mark.parametrize(
+    "told, kind",
+    [
+        ({"now": "-8"}, FREEZING),
+        ({"now": "3", "lowest": "-8"}, FREEZING),
+        ({"now": "11"}, HEAT),
+        ({"now": "3", "highest": "15"}, HEAT),
+        ({"now": "52", "unit": "F"}, HEAT),
+    ],
+)
+def test_a_dial_rings_too(garage, told, kind):
+    garage.dial(**told)
+
+    (ring,) = garage.rings()
+    assert (ring.kind, ring.by_hand) == (kind, True)
+    assert len(garage.told()) == 2
+
+
+def test_the_same_memory_of_a_dial_rings_once(garage):
+    garage.dial(now="3", lowest="-8")
+    garage.clock.move(timedelta(days=3))
+    garage.dial(now="3", lowest="-8")
+
+    assert len(garage.rings()) == 1
+    assert garage.told() == COLD
+
+
+def test_a_reading_of_last_week_that_is_typed_today_rings_nobody(garage):
+    garage.dial(now="-8", read_at=ago(days=7))
+
+    assert [ring.told_at for ring in garage.rings()] == [None]
+    assert garage.told() == []
+
+
+def test_a_mistyped_dial_that_is_taken_back_withdraws_its_ring_and_a_right_one_rings_again(garage):
+    made = garage.dial(now="-8")
+
+    garage.writer.write_now(
+        actions.take_dial_back, garage.ground.host, made.id, schemas.TakenBack(why="a slip of the finger")
+    )
+    garage.work()
+    assert [ring.withdrawn_at for ring in garage.rings()] == [garage.clock.at]
+    garage.dial(now="-9")
+
+    assert len(garage.told()) == 4
+
+
+def test_a_file_that_is_taken_back_withdraws_its_ring(garage):
+    clerk = Clerk(garage.writer, garage.ground, garage.database, garage.logger())
+    file = clerk.take_all(*hourly(ago(hours=5), ["-8.0"] * 5))
+    garage.work()
+
+    clerk.back(file)
+    garage.work()
+
+    assert [ring.withdrawn_at for ring in garage.rings()] == [garage.clock.at]
+
+
+def test_a_sensor_that_was_put_right_takes_its_ring_along(garage):
+    logger = garage.logger()
+    garage.send(logger, steady(ago(hours=5), 5, -8.0))
+
+    body = schemas.LoggerOffsetCreate(offset_c=Decimal(8), from_at=ago(days=1), how="in ice water")
+    garage.writer.write_now(actions.set_offset, garage.ground.host, logger, body)
+    garage.work()
+
+    assert [ring.withdrawn_at for ring in garage.rings()] == [garage.clock.at]
+
+
+def test_an_empty_fridge_calls_nobody(garage):
+    put(garage.writer, garage.ground.host, {"bundle_id": garage.bundle, "out": True, "done_at": ago(hours=8)})
+
+    garage.send(garage.logger(), steady(ago(hours=13), 13, 18.0))
+
+    assert [ring.told_at for ring in garage.rings()] == [None]
+    assert garage.told() == []
+
+
+def test_a_logger_that_falls_silent_or_a_fridge_nobody_reads_rings_nobody(garage):
+    garage.send(garage.logger(), steady(ago(hours=12), 12, 3.0))
+    garage.dial(now="3")
+    garage.clock.move(timedelta(days=30))
+
+    garage.work()
+
+    assert (garage.rings(), garage.told()) == ([], [])
+
+
+def test_a_logger_in_a_pack_or_elsewhere_does_not_ring_for_this_store(garage):
+    other = make_store(garage.writer, garage.ground, "Cellar")
+    far = make_logger(garage.writer, garage.ground, store_id=other.id, from_at=ago(days=9)).id
+
+    garage.send(far, steady(ago(hours=5), 5, 18.0))
+
+    assert [ring.store_id for ring in garage.rings()] == [other.id]
+    assert garage.told() == []  # nothing lies there
+
+
+def test_many_readings_before_the_job_runs_ask_for_one_look(garage):
+    logger = garage.logger()
+    garage.work()
+    for hours in (6, 5, 4):
+        send(garage.writer, garage.ground, logger, steady(ago(hours=hours), 1, 3.0))
+
+    with garage.database.reading() as session:
+        assert len(session.exec(select(Job)).all()) == 1
+    send(garage.writer, garage.ground, logger, steady(ago(hours=4), 1, 3.0))  # nothing new
+    assert garage.work() == 1
+
+
+def test_without_a_steward_the_administrators_hear_of_it(database, writer, clock):
+    garage = Garage(database, writer, clock)
+    garage.steward = make_asker(writer, Role.ADMINISTRATOR)
+    with database.writing_session() as session:
+        session.connection().exec_driver_sql("DELETE FROM party_role WHERE role = 'steward'")
+        session.commit()
+
+    garage.dial(now="-8")
+
+    assert garage.told() == COLD
+
+
+def test_what_a_store_is_seen_to_be_costs_the_same_however_much_was_read(garage, statements):
+    logger = garage.logger()
+    garage.send(logger, steady(ago(days=40), 24 * 30, 3.0))
+    with garage.database.reading() as session, statements.at_most(10):
+        seen = queries.see_store(session, garage.store.id, garage.clock.at)
+
+    assert (seen.alarms, seen.holds_wood) == ((), True)

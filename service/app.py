@@ -31,7 +31,7 @@ from service.lib import errors
 from service.lib.clock import Clock, StartedClock, SystemClock
 from service.lib.database import Database
 from service.lib.description import describe
-from service.lib.jobs import Worker
+from service.lib.jobs import Kind, Worker
 from service.lib.mail import post_of
 from service.lib.request import SAFE_HEADERS, BodyTooLarge, Guard, problem_response
 from service.lib.routing import take_routes
@@ -83,9 +83,7 @@ def create_app(
     writer = Writer(database, clock, group_wait_ms=settings.group_wait_ms)
     follow_changes(writer)
     _join_stages()
-    jobs = Worker(
-        database, writer, [mailing(post_of(settings), settings.mail_links_to), storage_actions.ringing()]
-    )
+    jobs = Worker(database, writer, _kinds(settings), [storage_actions.weekly_wanted])
 
     @contextlib.asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -116,6 +114,15 @@ def create_app(
     app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]
     app.add_middleware(Guard, max_body=settings.max_body_mb * 1_000_000, answer=_answer)
     return app
+
+
+def _kinds(settings: Settings) -> list[Kind]:
+    """All that is done in the background."""
+    return [
+        mailing(post_of(settings), settings.mail_links_to),
+        storage_actions.ringing(),
+        storage_actions.weekly_letters(),
+    ]
 
 
 def _join_stages() -> None:

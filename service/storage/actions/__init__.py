@@ -25,6 +25,11 @@ from service.storage.actions.ringing import (
     ringing,
 )
 from service.storage.actions.stores import add_box, add_place, add_store, change_box, change_store, set_codes
+from service.storage.actions.weekly import (
+    weekly_letter,
+    weekly_letters,
+    weekly_wanted,
+)
 from service.storage.actions.weighing import (
     take_weighing_back,
     weigh_bag,
@@ -63,5 +68,8 @@ __all__ = [
     "take_in_again",
     "take_out",
     "take_weighing_back",
+    "weekly_letter",
+    "weekly_letters",
+    "weekly_wanted",
     "weigh_bag",
 ]  # fmt: skip

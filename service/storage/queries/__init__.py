@@ -72,6 +72,10 @@ from service.storage.queries.temps import (
 from service.storage.queries.week import (
     came_and_went,
 )
+from service.storage.queries.weekly import (
+    hosts_to_write_to,
+    weeks_of_host,
+)
 from service.storage.queries.weights import get_weighing, get_weighings, weighings_of
 
 __all__ = [
@@ -100,6 +104,7 @@ __all__ = [
     "get_store",
     "get_weighing",
     "get_weighings",
+    "hosts_to_write_to",
     "hours_in_store",
     "kept_days",
     "last_checks",
@@ -143,6 +148,7 @@ __all__ = [
     "stores_of_host",
     "stores_of_logger",
     "targets_of",
+    "weeks_of_host",
     "weighings_of",
     "where_grown",
     "whereabouts",

@@ -1,0 +1,206 @@
+"""What a week was in the stores of a host."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+from sqlmodel import Session, col
+
+from service.bundles.tables import Bundle
+from service.catalogue.tables import StorageLimit, Taxon
+from service.collection.tables import Collection
+from service.lib.clock import local_day
+from service.lib.codes import group_code
+from service.lib.logged import HELD_HOURS, find_gaps
+from service.lib.readings import HOUR_SECONDS, Column
+from service.members import queries as member_queries
+from service.members.queries import club
+from service.members.rules import LetterKind
+from service.members.tables import Party
+from service.storage.queries.contents import lying_in_store
+from service.storage.queries.due import checks_due
+from service.storage.queries.hand import dials_between, fruit_in
+from service.storage.queries.loggers import spells_of_loggers
+from service.storage.queries.looks import last_checks
+from service.storage.queries.readings import Record, records_in_store
+from service.storage.queries.ringing import list_rings
+from service.storage.queries.stores import stores_of_host
+from service.storage.queries.temps import limits_of
+from service.storage.rules import (
+    Call,
+    FruitHere,
+    Gap,
+    KeptWood,
+    Rang,
+    Sensor,
+    Span,
+    StoreLimits,
+    StoreWeek,
+    UseFirst,
+    WeekTemps,
+    instant_of,
+    is_letter_due,
+    limits_to_draw,
+    plan_use_first,
+    second_of,
+    week_temps,
+    worst_of,
+)
+from service.storage.schemas import ContentRead, DialReadingRead, StoreRead
+from service.storage.tables import Logger, Store
+
+
+def hosts_to_write_to(session: Session, now: datetime) -> list[UUID]:
+    """Whose weekly letter is to be written by now; three statements."""
+    settings = club(session)
+    hosts = list(
+        session.execute(
+            select(col(Store.host_id))
+            .join(Party, col(Party.id) == col(Store.host_id))
+            .where(col(Store.closed_at).is_(None), col(Party.forgotten_at).is_(None))
+            .distinct()
+        ).scalars()
+    )
+    if not hosts:
+        return []
+    last = member_queries.last_made(session, LetterKind.WEEKLY, hosts)
+    when = (settings.weekly_on, settings.weekly_hour, settings.zone)
+    return [host for host in hosts if is_letter_due(now, last.get(host), *when)]
+
+
+def weeks_of_host(session: Session, host_id: UUID, begins: datetime, ends: datetime) -> list[StoreWeek]:
+    """The week of each open store of a host, by name; some twenty statements a store."""
+    return [_week(session, store, begins, ends) for store in stores_of_host(session, host_id)]
+
+
+def _week(session: Session, store: StoreRead, begins: datetime, ends: datetime) -> StoreWeek:
+    zone = club(session).zone
+    lying = lying_in_store(session, store.id)
+    limits = limits_to_draw(limits_of(session, [each.bundle_id for each in lying]))
+    span = Span(begins, ends)
+    hung = records_in_store(session, store.id, span)
+    records = [one for one in hung if one.sensor is Sensor.AIR]
+    rings = [one for one in list_rings(session, begins, [store.id]) if one.withdrawn_at is None and one.recorded_at < ends]  # fmt: skip
+    today, since = local_day(ends, zone), local_day(begins, zone)
+    return StoreWeek(
+        store.name, limits, len(lying), _logged(records, limits),
+        _dialled(dials_between(session, [store.id], span).get(store.id, [])),
+        [
+            Rang(one.kind, _local(one.began_at, zone), one.ended_at and _local(one.ended_at, zone), one.extreme_c, one.told_at is not None)
+            for one in rings
+        ],
+        _gaps(session, store.id, hung, span, zone),
+        [f"{each.variety} ({_code(each.code or each.parent_code)}): {each.words}" for each in checks_due(session, store.id, ends)],
+        [
+            FruitHere(each.what, each.from_on, each.until_on)
+            for each in fruit_in(session, [store.id]).get(store.id, [])
+            if each.from_on <= today and (each.until_on is None or each.until_on >= since)
+        ],
+        _use_first(session, lying, ends, zone),
+    )  # fmt: skip
+
+
+def _local(at: datetime, zone: str) -> datetime:
+    return at.astimezone(ZoneInfo(zone))
+
+
+def _code(code: str | None) -> str:
+    return group_code(code) if code else "a stick flag"
+
+
+def _logged(records: Sequence[Record], limits: StoreLimits) -> WeekTemps | None:
+    """Of several loggers the lowest and the highest of all, and of the hours beyond the most that one of them tells."""
+    told = [one for record in records if (one := week_temps(record.at, record.temp_c, limits)) is not None]
+    if not told:
+        return None
+    hours = sum(one.hours for one in told)
+    mean = sum(one.mean_c * one.hours for one in told) / hours if hours else told[0].mean_c
+    return WeekTemps(
+        min(one.low_c for one in told), mean, max(one.high_c for one in told), max(one.hours for one in told),
+        max(one.hours_above for one in told), max(one.hours_below for one in told),
+    )  # fmt: skip
+
+
+def _dialled(dials: Iterable[DialReadingRead]) -> tuple[float, float] | None:
+    numbers = [
+        value for one in dials for value in (one.now_c, one.lowest_c, one.highest_c) if value is not None
+    ]
+    return (min(numbers), max(numbers)) if numbers else None
+
+
+def _gaps(session: Session, store_id: UUID, records: Sequence[Record], span: Span, zone: str) -> list[Gap]:
+    """Where a logger in use that hung there wrote nothing for more than three hours (judgement), up to both ends."""
+    spells = [
+        (spell.logger_id, during)
+        for spell in spells_of_loggers(session)
+        if spell.store_id == store_id and (during := spell.span.overlap(span)) is not None
+    ]
+    names = _in_use(session, {logger_id for logger_id, _ in spells})
+    found = []
+    for logger_id, during in spells:
+        if logger_id in names and during.from_at is not None and during.until_at is not None:
+            begin, end = second_of(during.from_at), second_of(during.until_at)
+            found += [
+                Gap(names[logger_id], _local(instant_of(first), zone), _local(instant_of(last), zone))
+                for first, last in _silent(_at_of(records, logger_id), begin, end)
+            ]
+    return sorted(found, key=lambda gap: (gap.begin, gap.logger))
+
+
+def _in_use(session: Session, logger_ids: set[UUID]) -> dict[UUID, str]:
+    """Names of those that are not retired; one statement."""
+    rows = session.execute(
+        select(col(Logger.id), col(Logger.name)).where(
+            col(Logger.id).in_(logger_ids), col(Logger.retired_at).is_(None)
+        )
+    )
+    return {row.id: row.name for row in rows}
+
+
+def _at_of(records: Sequence[Record], logger_id: UUID) -> Column:
+    import numpy as np
+
+    return np.concatenate([np.empty(0, np.int64), *(one.at for one in records if one.logger_id == logger_id)])
+
+
+def _silent(at: Column, begin: int, end: int) -> list[tuple[int, int]]:
+    within = at[(at >= begin) & (at <= end)]
+    if not len(within):
+        return [(begin, end)]
+    edges = [(begin, int(within[0])), (int(within[-1]), end)]
+    outer = [edge for edge in edges if edge[1] - edge[0] > HELD_HOURS * HOUR_SECONDS]
+    return sorted({*find_gaps(within), *outer})
+
+
+def _use_first(session: Session, lying: Sequence[ContentRead], now: datetime, zone: str) -> list[UseFirst]:
+    if not lying:
+        return []
+    looks = last_checks(session, [each.bundle_id for each in lying])
+    kept = _kept_for(session, [each.bundle_id for each in lying])
+    wood = []
+    for each in lying:
+        findings = looks[each.bundle_id].findings if each.bundle_id in looks else []
+        worst = worst_of(finding.call for finding in findings)
+        words = " ".join(
+            finding.words for finding in findings if finding.call is worst and worst is not Call.FINE
+        )
+        weeks, mark = kept.get(each.bundle_id, (None, ""))
+        name = f"{each.variety} ({_code(each.code or each.parent_code)})"
+        wood.append(KeptWood(name, each.cut_on, worst, words, weeks, mark))
+    return plan_use_first(wood, local_day(now, zone))
+
+
+def _kept_for(session: Session, bundle_ids: Sequence[UUID]) -> dict[UUID, tuple[int, str]]:
+    """How many weeks wood of each bundle's group is usually kept at most, and how that is known; one statement."""
+    rows = session.execute(
+        select(col(Bundle.id), col(StorageLimit.keep_weeks_max), col(StorageLimit.keep_mark))
+        .join(Collection, col(Collection.id) == col(Bundle.collection_id))
+        .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
+        .join(StorageLimit, col(StorageLimit.species_group) == col(Taxon.species_group))
+        .where(col(Bundle.id).in_(list(bundle_ids)))
+    )
+    return {row.id: (row.keep_weeks_max, row.keep_mark) for row in rows}

@@ -1,0 +1,185 @@
+"""The weekly letter: one a host, at the club's hour, of what the record holds; mailed only where it asks for something."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from sqlmodel import select
+
+from service.lib.jobs import Worker
+from service.members import actions as member_actions
+from service.members import queries as member_queries
+from service.members.rules import LetterKind, MailState, Role
+from service.members.schemas import PartyUpdate
+from service.members.tables import Letter
+from service.storage import actions, queries, schemas
+from service.storage.rules import Buds
+from tests.builders.loggers import steady
+from tests.builders.members import make_asker, party_version
+from tests.builders.storage import ago, make_store
+from tests.storage.test_ringing import Garage
+
+SUNDAY = datetime(2026, 2, 15, 18, 0, tzinfo=ZoneInfo("Europe/Berlin"))
+
+
+class Week(Garage):
+    def __init__(self, database, writer, clock):
+        super().__init__(database, writer, clock)
+        kinds = [actions.ringing(), actions.weekly_letters(), member_actions.mailing(None)]
+        self.worker = Worker(database, writer, kinds, [actions.weekly_wanted])
+
+    def work(self):
+        """Readings are looked at, and the clock is not."""
+        return Worker(self.database, self.writer, [actions.ringing()]).run_due()
+
+    def letters(self):
+        with self.database.reading() as session:
+            return session.exec(
+                select(Letter).where(Letter.kind == LetterKind.WEEKLY).order_by(Letter.made_at)
+            ).all()
+
+    def tick(self, at=None):
+        if at is not None:
+            self.clock.at = at
+        self.worker.look_at_the_clock()
+        self.worker.run_due()
+
+    def address(self, party_id):
+        office = make_asker(self.writer, Role.ADMINISTRATOR)
+        version = party_version(self.writer, party_id)
+        body = PartyUpdate(email="bram@otterlea.example")
+        self.writer.write_now(member_actions.change_party, office, party_id, body, version)
+
+
+@pytest.fixture
+def week(database, writer, clock):
+    return Week(database, writer, clock)
+
+
+def test_it_is_written_once_a_week_at_the_clubs_hour(week):
+    week.tick()
+    first = len(week.letters())
+    week.tick(SUNDAY - timedelta(minutes=1))
+    before = len(week.letters())
+    week.tick(SUNDAY + timedelta(days=6))
+    week.tick(SUNDAY + timedelta(days=6, hours=1))
+
+    # The first comes at once, on Saturday; on the Sunday after it there is none yet, for two lie four days apart.
+    assert (first, before, len(week.letters())) == (1, 1, 1)
+    week.tick(SUNDAY + timedelta(days=7))
+    week.tick(SUNDAY + timedelta(days=7, minutes=5))
+    assert [one.made_at for one in week.letters()][1:] == [SUNDAY + timedelta(days=7)]
+
+
+def test_two_workers_write_one(week, database, writer):
+    week.tick(SUNDAY)
+    other = Worker(database, writer, [actions.weekly_letters()], [actions.weekly_wanted])
+
+    other.look_at_the_clock()
+    other.run_due()
+
+    assert len(week.letters()) == 1
+
+
+def test_it_tells_what_the_record_holds(week):
+    logger = week.logger()
+    week.send(
+        logger, steady(ago(days=6), 48, 3.0), steady(ago(days=4), 12, 6.0), steady(ago(days=3), 70, 2.0)
+    )
+    week.writer.write_now(
+        actions.put_fruit_in, week.ground.host,
+        schemas.FruitCreate(store_id=week.store.id, what="apples", from_on=date(2026, 2, 1)),
+    )  # fmt: skip
+    look = schemas.BundleCheckCreate(bundle_id=week.bundle, buds=Buds.SWELLING, seen_at=ago(days=8))
+    week.writer.write_now(actions.record_bundle_checks, week.ground.host, [look])
+
+    week.tick()
+
+    text = week.letters()[0].text
+    # 48 hours of 3 °C, 14 of 6 °C (the last before the gap stands for three), 70 of 2 °C
+    assert "Logged: from 2.0 to 6.0 °C, on average 2.8 °C, over 132 hours." in text
+    assert "14 hours too warm and 0 hours too cold: 0 to 4.4 °C suit the wood here" in text
+    assert "wrote nothing from 10 February 2026, 22:00 to 11 February 2026, 11:00 (13 hours)." in text
+    assert "something was found 8 days ago" in text
+    assert "Ripening fruit (apples) lay in it from 1 February 2026 and still lies there" in text
+    assert "The buds swell: it was kept too warm. Use it first." in text
+
+
+def test_last_months_cold_is_told_first_here(week):
+    week.send(week.logger(), steady(ago(days=30), 5, -8.0))
+
+    week.tick(SUNDAY)
+
+    assert "It froze from 15 January 2026, 11:00" in week.letters()[0].text
+    assert "The readings came too late to tell you at once." in week.letters()[0].text
+
+
+def test_a_quiet_week_stands_on_the_page_and_is_not_mailed(week):
+    week.address(week.ground.host.party_id)
+    look = schemas.BundleCheckCreate(bundle_id=week.bundle, buds=Buds.TIGHT, seen_at=ago(days=1))
+    week.writer.write_now(actions.record_bundle_checks, week.ground.host, [look])
+
+    week.tick()
+
+    (letter,) = week.letters()
+    assert (letter.subject, letter.quiet, letter.mail) == (
+        "A quiet week in the cold",
+        True,
+        MailState.NOT_NEEDED,
+    )
+
+
+def test_a_week_that_asks_for_something_is_mailed(week):
+    week.address(week.ground.host.party_id)
+
+    week.tick()  # the bundle was never looked at
+
+    (letter,) = week.letters()
+    assert (letter.subject, letter.mail) == ("Your week in the cold: 1 look due", MailState.OFF)
+
+
+def test_each_host_has_one_letter_of_their_own_stores(week):
+    other = make_asker(week.writer, Role.HOST)
+    shed = schemas.StoreCreate(name="Shed", host_id=other.party_id)
+    week.writer.write_now(actions.add_store, other, shed)
+    make_store(week.writer, week.ground, "Cellar")
+
+    week.tick()
+
+    with week.database.reading() as session:
+        mine = member_queries.last_letter(session, week.ground.host.party_id, LetterKind.WEEKLY)
+        theirs = member_queries.last_letter(session, other.party_id, LetterKind.WEEKLY)
+    assert "Cellar" in mine.text
+    assert "Shed" not in mine.text
+    assert "Shed" in theirs.text
+    assert "Cellar" not in theirs.text
+    assert len(week.letters()) == 2
+
+
+def test_who_was_forgotten_or_has_no_store_gets_none(week):
+    office = make_asker(week.writer, Role.ADMINISTRATOR)
+    week.writer.write_now(member_actions.erase_party, office, week.ground.host.party_id, None)
+
+    week.tick()
+
+    assert week.letters() == []
+    with week.database.reading() as session:
+        assert queries.hosts_to_write_to(session, week.clock.at) == []
+
+
+def test_a_logger_that_is_retired_or_was_hung_later_has_no_gap(week):
+    made = actions.add_logger
+    late = schemas.LoggerCreate(name="Late", store_id=week.store.id, from_at=ago(hours=5))
+    old = schemas.LoggerCreate(name="Old", store_id=week.store.id, from_at=ago(days=40))
+    logger = week.writer.write_now(made, week.ground.host, late)
+    gone = week.writer.write_now(made, week.ground.host, old)
+    week.writer.write_now(
+        actions.change_logger, week.ground.host, gone.id, gone.version, schemas.LoggerUpdate(retired=True)
+    )
+    week.send(logger.id, steady(ago(hours=4), 4, 3.0))
+
+    week.tick()
+
+    assert "wrote nothing" not in week.letters()[0].text

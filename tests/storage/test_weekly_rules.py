@@ -1,0 +1,180 @@
+"""When the weekly letter is due, what it says of a week, and when it asks for something."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from service.storage.rules import (
+    ANY_SCIONS,
+    AlarmKind,
+    Call,
+    FruitHere,
+    Gap,
+    KeptWood,
+    Rang,
+    StoreWeek,
+    UseFirst,
+    WeekTemps,
+    is_letter_due,
+    last_moment,
+    plan_use_first,
+    week_begins,
+    week_temps,
+    weekly_text,
+    weekly_title,
+)
+
+LONDON, SUNDAY = "Europe/London", 6
+NOW = datetime(2026, 2, 18, 9, 0, tzinfo=UTC)  # a Wednesday
+LAST_SUNDAY = datetime(2026, 2, 15, 18, 0, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    "now, weekday, hour, zone, moment",
+    [
+        (NOW, SUNDAY, 18, LONDON, LAST_SUNDAY),
+        (LAST_SUNDAY, SUNDAY, 18, LONDON, LAST_SUNDAY),
+        (LAST_SUNDAY - timedelta(seconds=1), SUNDAY, 18, LONDON, LAST_SUNDAY - timedelta(days=7)),
+        (NOW, 2, 9, LONDON, NOW),
+        (NOW, SUNDAY, 18, "Pacific/Auckland", datetime(2026, 2, 15, 5, 0, tzinfo=UTC)),
+        # the last Sunday of March lacks 01:00, that of October has it twice (European Union, directive 2000/84/EC)
+        (datetime(2026, 3, 30, 12, tzinfo=UTC), SUNDAY, 1, LONDON, datetime(2026, 3, 29, 1, 0, tzinfo=UTC)),
+        (datetime(2026, 10, 26, 12, tzinfo=UTC), SUNDAY, 1, LONDON, datetime(2026, 10, 25, 0, 0, tzinfo=UTC)),
+    ],
+)
+def test_the_moment_is_of_the_clubs_own_clock(now, weekday, hour, zone, moment):
+    assert last_moment(now, weekday, hour, zone) == moment
+
+
+@pytest.mark.parametrize(
+    "last, due",
+    [
+        (None, True),
+        (LAST_SUNDAY, False),
+        (LAST_SUNDAY + timedelta(minutes=3), False),
+        (LAST_SUNDAY - timedelta(days=7), True),
+        (LAST_SUNDAY - timedelta(days=60), True),  # written late where the service was off
+        (LAST_SUNDAY - timedelta(days=3), False),  # where the club changed its day there are not two at once
+    ],
+)
+def test_a_letter_is_due_once_for_each_moment(last, due):
+    assert is_letter_due(NOW, last, SUNDAY, 18, LONDON) is due
+
+
+def test_a_letter_tells_from_the_one_before_on_and_of_two_weeks_at_most():
+    assert week_begins(NOW, None) == NOW - timedelta(days=7)
+    assert week_begins(NOW, NOW - timedelta(days=9)) == NOW - timedelta(days=9)
+    assert week_begins(NOW, NOW - timedelta(days=30)) == NOW - timedelta(days=7)
+
+
+def test_lowest_mean_highest_and_hours_count_each_reading_for_as_long_as_it_stood():
+    hours = np.arange(10, dtype=np.int64) * 3600
+    temps = np.array([3.0] * 4 + [-1.0] * 2 + [5.0] * 4)
+
+    told = week_temps(hours, temps, ANY_SCIONS)
+
+    assert told == WeekTemps(-1.0, pytest.approx(3.0), 5.0, 10.0, 4.0, 2.0)
+    assert week_temps(hours[:0], temps[:0], ANY_SCIONS) is None
+
+
+def test_a_reading_before_a_gap_counts_for_three_hours_at_most():
+    at = np.array([0, 1, 41], dtype=np.int64) * 3600
+
+    told = week_temps(at, np.array([2.0, 2.0, 2.0]), ANY_SCIONS)
+
+    assert told is not None
+    assert told.hours <= 1 + 3 + 3
+
+
+def test_what_to_use_first_is_what_a_look_found_then_what_lies_longest_for_its_kind():
+    today = date(2026, 3, 20)
+    wood = [
+        KeptWood("young", date(2026, 2, 20), keep_weeks_max=24),
+        KeptWood("cherry", date(2025, 12, 20), keep_weeks_max=13, keep_mark="from memory, unverified"),
+        KeptWood("apricot", date(2026, 1, 20), keep_weeks_max=10, keep_mark="judgement"),
+        KeptWood("unknown", date(2025, 11, 1)),
+        KeptWood("swelling", date(2026, 1, 2), Call.USE_FIRST, "The buds swell."),
+        KeptWood("green", date(2026, 1, 3), Call.WARNING, "The buds show green."),
+    ]
+
+    told = plan_use_first(wood, today)
+
+    assert [one.name for one in told] == ["green", "swelling", "cherry", "apricot"]
+    assert told[2].why == (
+        "such wood is usually kept for up to 13 weeks, until 21 March 2026 (from memory, unverified)"
+    )
+
+
+# -- the letter -------------------------------------------------------------------------------------------------------
+
+ZONE = ZoneInfo(LONDON)
+BEGINS, ENDS = datetime(2026, 2, 8, 18, 0, tzinfo=ZONE), datetime(2026, 2, 15, 18, 0, tzinfo=ZONE)
+QUIET = StoreWeek("Fridge", ANY_SCIONS, 4, WeekTemps(1.9, 2.6, 3.8, 168, 0, 0))
+
+
+@pytest.mark.parametrize(
+    "more, asks",
+    [
+        ({}, False),
+        ({"logged": WeekTemps(1.9, 2.6, 4.6, 168, 0.9, 0)}, False),
+        ({"logged": WeekTemps(1.9, 2.6, 4.6, 168, 1.0, 0)}, True),
+        ({"logged": WeekTemps(-1.9, 2.6, 4.0, 168, 0, 2)}, True),
+        ({"rang": [Rang(AlarmKind.HEAT, BEGINS, None, 12.0, True)]}, True),
+        ({"due": ["Cox: not looked at"]}, True),
+        ({"first": [UseFirst("Cox", "the buds swell")]}, True),
+        ({"fruit": [FruitHere("apples", BEGINS.date(), None)]}, True),
+        ({"fruit": [FruitHere("apples", BEGINS.date(), ENDS.date())]}, False),
+        ({"gaps": [Gap("Grey", BEGINS, ENDS)]}, False),
+        ({"bundles": 0, "rang": [Rang(AlarmKind.HEAT, BEGINS, None, 12.0, False)]}, False),
+    ],
+)
+def test_what_asks_for_something(more, asks):
+    assert StoreWeek(**{**vars(QUIET), **more}).asks is asks
+
+
+def test_a_quiet_week_is_told_in_a_few_lines():
+    assert weekly_title([QUIET]) == "A quiet week in the cold"
+    assert weekly_text([QUIET], BEGINS, ENDS).splitlines() == [
+        "From 8 February 2026, 18:00 to 15 February 2026, 18:00.",
+        "",
+        "Fridge",
+        "Logged: from 1.9 to 3.8 °C, on average 2.6 °C, over 168 hours.",
+        "0 hours too warm and 0 hours too cold: 0 to 4.4 °C suit the wood here (published).",
+        "Nothing is to be done.",
+    ]
+
+
+def test_a_full_week_tells_all_of_it():
+    rang = [
+        Rang(AlarmKind.HEAT, BEGINS, ENDS - timedelta(days=5), 11.4, True),
+        Rang(AlarmKind.FREEZING, BEGINS, None, -8.0, False),
+    ]
+    week = StoreWeek(
+        "Fridge", ANY_SCIONS, 9, WeekTemps(-8.0, 2.6, 11.4, 160, 30, 4), None, rang, [Gap("Grey", BEGINS, BEGINS + timedelta(hours=8))],
+        [f"Cox {n}: not looked at" for n in range(7)], [FruitHere("apples", date(2026, 2, 3), None)],
+        [UseFirst("Kordia", "the buds swell")],
+    )  # fmt: skip
+
+    text = weekly_text([week, StoreWeek("Cellar", ANY_SCIONS, 0, None, (1.0, 5.0))], BEGINS, ENDS)
+
+    assert weekly_title([week]) == "Your week in the cold: what rang, 7 looks due, 1 bundle to use first"
+    for line in (
+        "30 hours too warm and 4 hours too cold: 0 to 4.4 °C suit the wood here (published).",
+        "It was too warm from 8 February 2026, 18:00 until 10 February 2026, 18:00: 11.4 °C at worst. You were told at once.",
+        "It froze from 8 February 2026, 18:00 and no end was measured: -8.0 °C at worst. The readings came too late to tell you at once.",
+        "The logger Grey wrote nothing from 8 February 2026, 18:00 to 9 February 2026, 02:00 (8 hours).",
+        "To look at:",
+        "- Cox 4: not looked at",
+        "- and 2 more",
+        "- Kordia: the buds swell",
+        "Read by hand: from 1.0 to 5.0 °C.",
+        "No wood lies in it.",
+        "How much of the wood is still alive is not forecast; look before you graft.",
+    ):
+        assert line in text.splitlines()
+    assert "- Cox 5" not in text
+    assert "Ripening fruit (apples) lay in it from 3 February 2026 and still lies there: take it out." in text

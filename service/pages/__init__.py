@@ -25,8 +25,10 @@ MOMENTS = (
     "labels",
     "counting",  # the same: /store/count is no store's id
     "weighing",  # before the next: /store/weigh is no store's id
+    "dials",  # the same
     "store",
     "temps",
+    "watching",
     "my_fridge",
     "slips",  # before the next: /hand-over/slip is no bundle's id
     "exchange_day",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Annotated
 
 from fastapi import APIRouter, Request, Response
@@ -16,10 +17,13 @@ from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members import queries as member_queries
-from service.members.rules import May, names_only
+from service.members.rules import May, Role, names_only
 from service.members.signin import Asker, MaybeSignedIn, may
 from service.pages.lines import lines_for
 from service.pages.render import frame, render
+from service.storage import queries as storage_queries
+from service.storage.queries.ringing import LOOKED_AT
+from service.storage.schemas import RingRead
 from service.tags.rules.addresses import split_scanned
 from service.trees import queries as tree_queries
 
@@ -29,10 +33,15 @@ LEAST_OF_A_CODE = 3
 
 
 @router.get("/")
-def get_start(request: Request, session: Read, asker: MaybeSignedIn) -> Response:
-    """What waits to be done, for whoever asks; for who may not read the record, what this is."""
+def get_start(request: Request, session: Read, asker: MaybeSignedIn, whole: str = "") -> Response:
+    """What waits to be done, for whoever asks; for who may not read the record, what this is.
+
+    Who only has a fridge for the club begins at that, unless they ask for the whole of it.
+    """
     if asker is None or May.READ not in asker.may:
         return render(request, "home/stranger.html", asker=asker)
+    if not whole and _only_host(asker) and storage_queries.stores_of_host(session, asker.party_id):
+        return RedirectResponse("/my-fridge", status_code=303)
     today = frame(request).today
     few = Paging(limit=5)
     first = Paging(limit=5, counted=False)
@@ -46,8 +55,27 @@ def get_start(request: Request, session: Read, asker: MaybeSignedIn) -> Response
         to_finish=collection_queries.list_to_finish(session, few) if May.COLLECT in asker.may else None,
         takes_due=grafting_queries.list_takes_due(session, few, today, only_for=own),
         stops=tree_queries.list_stops(session, few, is_open=True),
+        rings=_rings_now(request, session) if _steward(asker) else None,
         held=held, newest=newest, lines=lines_for(request, session, [*held.items, *newest.items]),
     )  # fmt: skip
+
+
+def _only_host(asker: Asker) -> bool:
+    return Role.HOST in asker.roles and asker.roles <= {Role.HOST, Role.MEMBER}
+
+
+def _steward(asker: Asker) -> bool:
+    return bool(asker.roles & {Role.STEWARD, Role.ADMINISTRATOR})
+
+
+def _rings_now(request: Request, session: Read) -> list[RingRead]:
+    """What was told at once and goes on, as far as was measured within the last day."""
+    now = request.app.state.clock.now()
+    return [
+        one
+        for one in storage_queries.list_rings(session, now - LOOKED_AT)
+        if one.told_at and not one.withdrawn_at and not one.ended_at and one.last_at > now - timedelta(days=1)
+    ]
 
 
 @router.get("/look-up")

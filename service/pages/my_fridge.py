@@ -10,17 +10,19 @@ from fastapi import APIRouter, Request, Response
 
 from service.lib.request import Read
 from service.lib.routing import PageRoute
-from service.members.rules import May
+from service.members import queries as member_queries
+from service.members.rules import MAIL_WORDS, LetterKind, May
 from service.members.signin import Asker, may
 from service.pages.forms import Form, is_id, read_form, submitted
 from service.pages.render import render
 from service.storage import actions, queries
-from service.storage.rules import AreYouSure
+from service.storage.rules import WHAT_TO_DO, AreYouSure
 from service.storage.schemas import DialReadingCreate, DialReadingRead
 
 router = APIRouter(route_class=PageRoute)
 Host = Annotated[Asker, may(May.READINGS)]
 DAYS, WEEK = 42, timedelta(days=7)
+RANG_LATELY = timedelta(days=42)
 
 
 @router.get("/my-fridge")
@@ -35,11 +37,13 @@ def _page(request: Request, session: Read, asker: Asker, form: Form) -> Response
     if store is None:
         return render(request, "store/no_fridge.html", asker=asker)
     now = request.app.state.clock.now()
+    rang = queries.list_rings(session, now - RANG_LATELY, [store.id])
     return render(
         request, "store/my_fridge.html", asker=asker, form=form, store=store, others=[one for one in mine if one.id != store.id],
         temps=queries.store_temps(session, store.id, now, DAYS), due=queries.checks_due(session, store.id, now),
         last=queries.last_dials(session, [store.id]).get(store.id), week=queries.came_and_went(session, store.id, now - WEEK),
-        unsure=isinstance(form.problem, AreYouSure),
+        unsure=isinstance(form.problem, AreYouSure), what_to_do=WHAT_TO_DO, rang=rang, mail_words=MAIL_WORDS,
+        letter=member_queries.last_letter(session, asker.party_id, LetterKind.WEEKLY),
     )  # fmt: skip
 
 

@@ -271,6 +271,7 @@ FREE_FORMS = {
     "/looks/{look_id}/taken-back", "/stops/{stop_id}/release", "/grafts/{graft_id}/taken-back", "/trees/{tree_id}/name",
     "/collections/{collection_id}/time", "/collections/{collection_id}/name", "/collections/{collection_id}/tree",
     "/my-fridge", "/store/weigh",
+    "/store/dials/{reading_id}/taken-back",
     "/store/weigh/{weighing_id}/taken-back", "/store/count", "/store/count/{count_id}/scan",
     "/store/count/{count_id}/end", "/lists", "/lists/{list_id}/form", "/lists/{list_id}/answers", "/lists/{list_id}/take",
     "/lists/{list_id}/take-back", "/lists/{list_id}/drop",

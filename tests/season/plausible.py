@@ -161,6 +161,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/store/count/{count_id}/scan": {"code": "$code"},
     "/store/count/{count_id}/settle": {"bundle_id": "$club_bundle", "act": "here"},
     "/store/count/{count_id}/end": {},
+    "/store/dials/{reading_id}/taken-back": {"why": "mistyped"},
     "/store/weigh": {"thing": "$code", "grams": "410"},
     "/store/weigh/{weighing_id}/taken-back": {"why": "mistyped"},
     "/hand-over": {"code": "$code"},

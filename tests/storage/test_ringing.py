@@ -6,82 +6,19 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
-from sqlalchemy import update
 from sqlmodel import select
 
-from service.catalogue.tables import StorageLimit, Taxon
-from service.lib.jobs import Job, Worker
+from service.lib.jobs import Job
 from service.members import queries as member_queries
 from service.members.rules import LetterKind, Role
-from service.members.tables import Letter
 from service.storage import actions, queries, schemas
 from service.storage.rules import AlarmKind
-from service.storage.tables import StoreRing
+from tests.builders.garage import Garage
 from tests.builders.loggers import Clerk, hourly, make_logger, send, steady
 from tests.builders.members import make_asker
-from tests.builders.storage import ago, make_bundles, make_ground, make_store, put
+from tests.builders.storage import ago, make_store, put
 
 FREEZING, HEAT = AlarmKind.FREEZING, AlarmKind.HEAT
-
-
-def _of_apple(session, taxon_id):
-    """The row of apple in the reference's storage limits: a tenth of the buds killed at -9.4 °C, so it rings at -6.4 °C."""
-    session.add(
-        StorageLimit(
-            species_group="apple", wood="deciduous", store_temp_min_c=0, store_temp_max_c=4.4, store_temp_mark="published",
-            store_temp_source="Auer", humidity_rh_min_pct=90, humidity_mark="common practice, no source", packing="", keep_weeks_min=8,
-            keep_weeks_max=24, keep_conditions="", keep_mark="common practice, no source", keep_source="", freeze_kill10_c=-9.4,
-            examples="Malus", freeze_stage="silver tip", freeze_mark="published (swelling buds)", freeze_source="Penn State Extension",
-            ethylene="high",
-        )
-    )  # fmt: skip
-    session.flush()
-    session.execute(update(Taxon).where(Taxon.id == taxon_id).values(species_group="apple"))
-
-
-class Garage:
-    """A fridge with wood in it, its host and a steward, and whoever does the jobs."""
-
-    def __init__(self, database, writer, clock):
-        self.database, self.writer, self.clock = database, writer, clock
-        self.ground = make_ground(writer)
-        writer.write_now(_of_apple, None, self.ground.taxon_id)
-        self.store = make_store(writer, self.ground)
-        self.steward = make_asker(writer, Role.STEWARD)
-        self.worker = Worker(database, writer, [actions.ringing()])
-        (self.bundle,) = make_bundles(writer, self.ground)
-        put(
-            writer,
-            self.ground.host,
-            {"bundle_id": self.bundle, "store_id": self.store.id, "done_at": ago(days=20)},
-        )
-
-    def logger(self):
-        return make_logger(self.writer, self.ground, store_id=self.store.id, from_at=ago(days=90)).id
-
-    def send(self, logger_id, *readings, **given):
-        send(self.writer, self.ground, logger_id, [one for part in readings for one in part], **given)
-        self.work()
-
-    def dial(self, **told):
-        body = schemas.DialReadingCreate(store_id=self.store.id, sure=True, **told)
-        made = self.writer.write_now(actions.read_dial, self.ground.host, body)
-        self.work()
-        return made
-
-    def work(self):
-        return self.worker.run_due()
-
-    def rings(self):
-        with self.database.reading() as session:
-            return list(session.exec(select(StoreRing).order_by(StoreRing.began_at)).all())
-
-    def told(self):
-        """To whom, by whose letter: `host` or `steward`, with its subject."""
-        names = {self.ground.host.party_id: "host", self.steward.party_id: "steward"}
-        with self.database.reading() as session:
-            letters = session.exec(select(Letter).order_by(Letter.made_at, Letter.path.desc())).all()
-        return [(names[one.party_id], one.subject.partition(":")[0]) for one in letters]
 
 
 @pytest.fixture
@@ -110,7 +47,7 @@ def test_the_letter_says_what_was_measured_what_to_do_and_how_it_is_known(garage
     garage.send(garage.logger(), steady(ago(hours=12), 6, 3.0), steady(ago(hours=6), 4, -8.0))
 
     with garage.database.reading() as session:
-        letter = member_queries.last_letter(session, garage.ground.host.party_id, LetterKind.WARNING)
+        letter = member_queries.last_letter(session, garage.host.party_id, LetterKind.WARNING)
     # ten in the morning UTC is eleven in Berlin, the zone of this club
     assert (
         "Lowest -8.0 °C, beyond the limit for 4 hours since 14 February 2026, 05:00, and it goes on."

@@ -16,10 +16,10 @@ from service.members.schemas import PartyUpdate
 from service.members.tables import Letter
 from service.storage import actions, queries, schemas
 from service.storage.rules import Buds
+from tests.builders.garage import Garage
 from tests.builders.loggers import steady
 from tests.builders.members import make_asker, party_version
-from tests.builders.storage import ago, make_store
-from tests.storage.test_ringing import Garage
+from tests.builders.storage import ago
 
 SUNDAY = datetime(2026, 2, 15, 18, 0, tzinfo=ZoneInfo("Europe/Berlin"))
 
@@ -117,7 +117,7 @@ def test_last_months_cold_is_told_first_here(week):
 
 
 def test_a_quiet_week_stands_on_the_page_and_is_not_mailed(week):
-    week.address(week.ground.host.party_id)
+    week.address(week.host.party_id)
     look = schemas.BundleCheckCreate(bundle_id=week.bundle, buds=Buds.TIGHT, seen_at=ago(days=1))
     week.writer.write_now(actions.record_bundle_checks, week.ground.host, [look])
 
@@ -132,7 +132,7 @@ def test_a_quiet_week_stands_on_the_page_and_is_not_mailed(week):
 
 
 def test_a_week_that_asks_for_something_is_mailed(week):
-    week.address(week.ground.host.party_id)
+    week.address(week.host.party_id)
 
     week.tick()  # the bundle was never looked at
 
@@ -144,12 +144,13 @@ def test_each_host_has_one_letter_of_their_own_stores(week):
     other = make_asker(week.writer, Role.HOST)
     shed = schemas.StoreCreate(name="Shed", host_id=other.party_id)
     week.writer.write_now(actions.add_store, other, shed)
-    make_store(week.writer, week.ground, "Cellar")
+    cellar = schemas.StoreCreate(name="Cellar", host_id=week.host.party_id)
+    week.writer.write_now(actions.add_store, week.host, cellar)
 
     week.tick()
 
     with week.database.reading() as session:
-        mine = member_queries.last_letter(session, week.ground.host.party_id, LetterKind.WEEKLY)
+        mine = member_queries.last_letter(session, week.host.party_id, LetterKind.WEEKLY)
         theirs = member_queries.last_letter(session, other.party_id, LetterKind.WEEKLY)
     assert "Cellar" in mine.text
     assert "Shed" not in mine.text
@@ -160,7 +161,7 @@ def test_each_host_has_one_letter_of_their_own_stores(week):
 
 def test_who_was_forgotten_or_has_no_store_gets_none(week):
     office = make_asker(week.writer, Role.ADMINISTRATOR)
-    week.writer.write_now(member_actions.erase_party, office, week.ground.host.party_id, None)
+    week.writer.write_now(member_actions.erase_party, office, week.host.party_id, None)
 
     week.tick()
 

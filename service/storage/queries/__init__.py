@@ -19,15 +19,17 @@ from service.storage.queries.contents import (
     contents_of_box,
     contents_of_place,
     contents_of_store,
+    lying_in_stores,
     store_page,
     wood_left_in,
 )
 from service.storage.queries.counting import expected_in, get_count, recent_counts, scan_facts
 from service.storage.queries.due import (
     checks_due,
+    checks_due_everywhere,
 )
 from service.storage.queries.files import PreparedFile, list_files, look_at_file, prepare_file
-from service.storage.queries.hand import dials_between, fruit_in, fruit_now, last_dials, list_dials
+from service.storage.queries.hand import dials_between, fruit_in, fruit_now, get_dial, last_dials, list_dials
 from service.storage.queries.loggers import (
     find_logger,
     get_logger,
@@ -88,6 +90,7 @@ __all__ = [
     "bundles_to_keep",
     "came_and_went",
     "checks_due",
+    "checks_due_everywhere",
     "contents_of_box",
     "contents_of_place",
     "contents_of_store",
@@ -100,6 +103,7 @@ __all__ = [
     "fruit_now",
     "get_box",
     "get_count",
+    "get_dial",
     "get_logger",
     "get_store",
     "get_weighing",
@@ -124,6 +128,7 @@ __all__ = [
     "loggers_in_store",
     "look_at_file",
     "lying_in_boxes",
+    "lying_in_stores",
     "neighbours_in_box",
     "offsets_of",
     "parties_that_stand",

@@ -21,7 +21,7 @@ from service.storage.queries.lying import BoxStay, box_changed_at, covers
 from service.storage.queries.stores import get_box, get_store
 from service.storage.rules import NoSuchPlace
 from service.storage.schemas import BoxContents, ContentRead, PlaceContents, StorePage
-from service.storage.tables import Box, Place, Stay
+from service.storage.tables import Box, Place, Stay, Store
 
 _Parent = aliased(Bundle, name="parent")
 _ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
@@ -119,6 +119,19 @@ def lying_in_store(session: Session, store_id: UUID) -> list[ContentRead]:
     here = col(Place.store_id) == store_id
     lying = union_all(_loose(None, here), _in_boxes(None, here)).subquery("lying")
     return [_content(row) for row in session.execute(_described(lying, None))]
+
+
+def lying_in_stores(session: Session) -> tuple[list[ContentRead], dict[UUID, tuple[UUID, str]]]:
+    """All bundles with wood in any open store now, and of each place the store with its name; two statements."""
+    rows = session.execute(
+        select(col(Place.id), col(Store.id).label("store_id"), col(Store.name))
+        .join(Store, col(Store.id) == col(Place.store_id))
+        .where(col(Store.closed_at).is_(None))
+    )
+    stores = {row.id: (row.store_id, row.name) for row in rows}
+    lying = union_all(_loose(None), _in_boxes(None)).subquery("lying")
+    found = [_content(row) for row in session.execute(_described(lying, None))]
+    return [each for each in found if each.place_id in stores], stores
 
 
 def wood_left_in(session: Session, store_id: UUID) -> int:

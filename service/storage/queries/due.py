@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -14,11 +14,11 @@ from service.bundles.tables import Bundle
 from service.lib.clock import local_day
 from service.lib.codes import group_code
 from service.members.queries import club
-from service.storage.queries.contents import lying_in_store
+from service.storage.queries.contents import lying_in_store, lying_in_stores
 from service.storage.queries.looks import last_checks
 from service.storage.queries.lying import covers_moment
 from service.storage.rules import LookedAfter, MouldBeside, plan_due, worst_of
-from service.storage.schemas import BundleCheckRead, CheckDueRead, ContentRead
+from service.storage.schemas import BundleCheckRead, CheckDueRead, ContentRead, StoreDue
 from service.storage.tables import BundleCheck, Stay
 
 _Own, _Mate = aliased(Stay, name="own_stay"), aliased(Stay, name="mate_stay")
@@ -27,12 +27,28 @@ _Own, _Mate = aliased(Stay, name="own_stay"), aliased(Stay, name="mate_stay")
 def checks_due(session: Session, store_id: UUID, now: datetime) -> list[CheckDueRead]:
     """Bundles of a store that should be looked at, the most urgent first; at most six statements. Raises `NoSuchStore`."""
     zone = club(session).zone
-    lying = {each.bundle_id: each for each in lying_in_store(session, store_id)}
+    return _due(session, lying_in_store(session, store_id), now, zone)
+
+
+def checks_due_everywhere(session: Session, now: datetime) -> list[StoreDue]:
+    """The same of every store by its name, those where nothing is due left out; at most five statements."""
+    zone = club(session).zone
+    lying, stores = lying_in_stores(session)
+    at = {each.bundle_id: stores[each.place_id] for each in lying if each.place_id is not None}
+    found: dict[UUID, StoreDue] = {}
+    for due in _due(session, lying, now, zone):
+        store_id, name = at[due.bundle_id]
+        found.setdefault(store_id, StoreDue(store_id=store_id, store_name=name, due=[])).due.append(due)
+    return sorted(found.values(), key=lambda each: (each.store_name, each.store_id))
+
+
+def _due(session: Session, wood: Sequence[ContentRead], now: datetime, zone: str) -> list[CheckDueRead]:
+    lying = {each.bundle_id: each for each in wood}
     if not lying:
         return []
     looks = last_checks(session, lying)
     mould = _mould_beside(session, lying)
-    wood = [
+    looked = [
         _looked_after(each, looks.get(each.bundle_id), mould.get(each.bundle_id, []), zone)
         for each in lying.values()
     ]
@@ -43,7 +59,7 @@ def checks_due(session: Session, store_id: UUID, now: datetime) -> list[CheckDue
             box_name=lying[due.bundle_id].box_name, place_name=lying[due.bundle_id].place_name, why=due.why, words=due.words,
             due_on=due.due_on, mark=due.mark,
         )
-        for due in plan_due(wood, local_day(now, zone))
+        for due in plan_due(looked, local_day(now, zone))
     ]  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from sqlmodel import Session, col
 
 from service.lib.paging import Page, Paging, page_of
 from service.storage.queries.stores import get_store
-from service.storage.rules import Dial, Span, TempUnit
+from service.storage.rules import Dial, NoSuchDialReading, Span, TempUnit
 from service.storage.schemas import DialReadingRead, FruitRead
 from service.storage.tables import DialReading, FruitSpell
 
@@ -23,6 +23,14 @@ def dial_read(row: DialReading) -> DialReadingRead:
     told = {name: None if (value := getattr(row, name)) is None else Decimal(value) / 100 for name in names}
     celsius = {f"{name}_c": None if (c := dial.celsius(name)) is None else round(c, 2) for name in names}
     return DialReadingRead.model_validate({**row.model_dump(), **told, **celsius})
+
+
+def get_dial(session: Session, reading_id: UUID) -> DialReadingRead:
+    """One statement. Raises `NoSuchDialReading`."""
+    row = session.get(DialReading, reading_id)
+    if row is None:
+        raise NoSuchDialReading("There is no reading under this id.")
+    return dial_read(row)
 
 
 def list_dials(session: Session, store_id: UUID, paging: Paging) -> Page[DialReadingRead]:

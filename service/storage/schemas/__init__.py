@@ -10,6 +10,7 @@ from service.storage.schemas.counting import (
 )
 from service.storage.schemas.due import (
     CheckDueRead,
+    StoreDue,
 )
 from service.storage.schemas.files import (
     DateOrder,
@@ -164,6 +165,7 @@ __all__ = [
     "Spot",
     "StayRead",
     "StoreCreate",
+    "StoreDue",
     "StoreName",
     "StorePage",
     "StoreRead",

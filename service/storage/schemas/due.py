@@ -26,3 +26,11 @@ class CheckDueRead(Answer):
     words: str
     due_on: date
     mark: str = Field(description="how the rule behind it is known")
+
+
+class StoreDue(Answer):
+    """Looks that are due in one store, the most urgent first."""
+
+    store_id: UUID
+    store_name: str
+    due: list[CheckDueRead]

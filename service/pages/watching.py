@@ -1,0 +1,36 @@
+"""All stores at once, for stewards: what rang and who was told, which looks are due, what mail did not arrive."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Annotated
+
+from fastapi import APIRouter, Request, Response
+
+from service.lib.jobs import given_up
+from service.lib.request import Read
+from service.lib.routing import PageRoute
+from service.members import queries as member_queries
+from service.members.rules import MAIL_WORDS, May
+from service.members.signin import Asker, may
+from service.pages.render import render
+from service.storage import queries
+
+router = APIRouter(route_class=PageRoute)
+Host = Annotated[Asker, may(May.STORE)]
+RANG_LATELY, MAIL_LATELY = timedelta(days=14), timedelta(days=14)
+
+
+@router.get("/looks-due")
+def get_looks_due(request: Request, session: Read, asker: Host) -> Response:
+    """Looks due in every store, the most urgent first, under what rang lately."""
+    now = request.app.state.clock.now()
+    rang = queries.list_rings(session, now - RANG_LATELY)
+    looks_after_people = May.PEOPLE in asker.may
+    return render(
+        request, "store/looks_due.html", asker=asker, due=queries.checks_due_everywhere(session, now), rang=rang, mail_words=MAIL_WORDS,
+        letters=member_queries.letters_about(session, [one.id for one in rang]) if looks_after_people else {},
+        unmailed=member_queries.mail_in_trouble(session, now - MAIL_LATELY) if looks_after_people else [],
+        undone=given_up(session) if May.ADMINISTER in asker.may else [],
+        mail_on=bool(request.app.state.settings.mail_host),
+    )  # fmt: skip

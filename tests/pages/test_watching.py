@@ -1,0 +1,156 @@
+"""What rang, what is due and what was not mailed, on the host's page and the stewards'; a mistyped dial taken back."""
+
+from __future__ import annotations
+
+import pytest
+
+from service.lib.jobs import Worker
+from service.lib.mail import Post
+from service.members import actions as member_actions
+from service.members.rules import Role
+from service.members.schemas import PartyUpdate
+from service.storage import actions, schemas
+from tests.bad_input.desk import words_of
+from tests.builders.garage import Garage
+from tests.builders.loggers import steady
+from tests.builders.members import make_asker, make_session, party_version
+from tests.builders.storage import ago, make_bundles, put
+from tests.infra.mail_server import mail_server
+from tests.pages.desk import opened, read, send, told_next
+
+
+@pytest.fixture
+def garage(database, writer, clock):
+    return Garage(database, writer, clock)
+
+
+@pytest.fixture
+def host(browser, writer, garage):
+    return browser(make_session(writer, garage.host))
+
+
+@pytest.fixture
+def steward(browser, writer, garage):
+    return browser(make_session(writer, garage.steward))
+
+
+def test_who_only_has_a_fridge_begins_at_it_and_finds_it_in_the_menu(host, steward):
+    begun = host.get("/")
+    whole = read(host, "/?whole=yes")
+
+    assert (begun.status_code, begun.headers["location"]) == (303, "/my-fridge")
+    assert '<a href="/my-fridge">My fridge</a>' in whole.text
+    assert 'href="/?whole=yes"' in read(host, "/my-fridge").text
+    assert steward.get("/").status_code == 200
+    assert '<a href="/my-fridge">My fridge</a>' not in steward.get("/").text
+
+
+def test_a_host_without_a_store_or_with_more_to_do_begins_at_the_start_page(as_):
+    assert as_(Role.HOST).get("/").status_code == 200
+    assert as_(Role.HOST, Role.COLLECTOR).get("/").status_code == 200
+
+
+def test_a_frost_stands_on_the_hosts_page_with_what_to_do_and_on_the_stewards(garage, host, steward):
+    garage.send(garage.logger(), steady(ago(hours=8), 4, 3.0), steady(ago(hours=4), 4, -8.0))
+
+    mine = " ".join(words_of(read(host, "/my-fridge")).split())
+    theirs = " ".join(words_of(read(steward, "/looks-due")).split())
+    first = words_of(read(steward, "/"))
+
+    assert "It froze: see to the wood now" in mine
+    assert "What to do" in mine
+    assert "Do not warm frozen wood with your hands" in mine
+    assert (
+        "Freezing: -8.0 °C at worst, 4 hours beyond the limit, and no end was measured told at once" in mine
+    )
+    assert "It froze in Garage fridge, and no end was measured" in theirs
+    assert "Bram Oosterlaan : not mailed: no e-mail address is known" in theirs
+    assert "It froze in Garage fridge: see to the wood" in first
+    assert 'href="/looks-due"' in read(steward, "/").text
+
+
+def test_a_dial_rings_on_the_page_at_once_before_any_job_has_run(garage, host):
+    form = opened(host, "/my-fridge", now="-8", sure="true")
+
+    told = told_next(host, send(host, "/my-fridge", form))
+
+    assert "It froze: see to the wood now" in told
+
+
+def test_a_mistyped_dial_is_taken_back_on_a_page_and_stands_crossed_out(garage, host):
+    made = garage.dial(now="-8")
+    assert "What rang" in words_of(read(host, "/my-fridge"))
+    page = f"/store/dials/{made.id}/taken-back"
+    assert page in read(host, f"/store/{garage.store.id}/dials").text
+    assert "now -8 °C" in words_of(read(host, page))
+
+    told = told_next(host, send(host, page, opened(host, page, why="I read 8 as -8")))
+    garage.work()
+    again = send(host, page, opened(host, page, why="twice"))
+
+    assert "I read 8 as -8" in told
+    assert "by Anna Quist" in told
+    assert f"{page}" not in read(host, f"/store/{garage.store.id}/dials").text
+    assert "It froze" not in words_of(read(host, "/my-fridge"))
+    assert "taken back with its readings" in words_of(read(host, "/my-fridge"))
+    assert again.status_code == 409
+
+
+def test_a_reason_is_asked_for(garage, host):
+    made = garage.dial(now="-8")
+    page = f"/store/dials/{made.id}/taken-back"
+
+    assert send(host, page, opened(host, page, why="")).status_code == 422
+
+
+def test_looks_due_of_all_stores_stand_in_one_list(garage, writer, steward):
+    shed = writer.write_now(
+        actions.add_store, garage.host, schemas.StoreCreate(name="Apple shed", host_id=garage.host.party_id)
+    )
+    (there,) = make_bundles(writer, garage.ground)
+    put(writer, garage.ground.host, {"bundle_id": there, "store_id": shed.id, "done_at": ago(days=3)})
+
+    page = read(steward, "/looks-due")
+
+    assert "2 bundles wait for a look in 2 stores" in words_of(page)
+    assert page.text.index("Apple shed") < page.text.index("Garage fridge")
+    assert f"/store/look/{there}?due={shed.id}" in page.text
+
+
+def test_the_weekly_letter_is_read_on_the_page(garage, database, writer, host):
+    assert "The first is written" in words_of(read(host, "/my-fridge"))
+    worker = Worker(database, writer, [actions.weekly_letters()], [actions.weekly_wanted])
+    worker.run_due()
+
+    page = words_of(read(host, "/my-fridge"))
+
+    assert "Your week in the cold: 1 look due" in page
+    assert "not mailed: no e-mail address is known" in page
+    assert "Nothing was measured." in page
+
+
+def test_mail_that_was_refused_or_waits_stands_on_the_stewards_page(garage, database, writer, host, steward):
+    office = make_asker(writer, Role.ADMINISTRATOR)
+    version = party_version(writer, garage.host.party_id)
+    body = PartyUpdate(email="bram@otterlea.example")
+    writer.write_now(member_actions.change_party, office, garage.host.party_id, body, version)
+    with mail_server() as server:
+        server.answers["RCPT"] = "550 no such mailbox"
+        post = Post("127.0.0.1", server.port, "plain", "", "", "fridge@club.example")
+        garage.dial(now="-8")
+        Worker(database, writer, [member_actions.mailing(post)]).run_due()
+
+    theirs = " ".join(words_of(read(steward, "/looks-due")).split())
+
+    assert "A letter to Bram Oosterlaan was not mailed" in theirs
+    assert "The mail server refuses the address: 550 no such mailbox" in theirs
+    assert "It froze: see to the wood now" in words_of(read(host, "/my-fridge"))
+
+
+def test_who_does_not_look_after_people_sees_no_name_of_whom_was_told(garage, as_):
+    garage.dial(now="-8")
+
+    page = words_of(read(as_(Role.COLLECTOR), "/looks-due"))
+
+    assert "Garage fridge" in page
+    assert "Bram Oosterlaan" not in page

@@ -20,13 +20,14 @@ from service.cli.season.files import Row
 from service.collection.tables import Collection
 from service.grafting.tables import Graft, GraftWood, Plant, TakeCheck
 from service.lib.database import Database
+from service.lib.jobs import Job
 from service.lib.settings import Settings
-from service.members.tables import Account, Area, Party
+from service.members.tables import Account, Area, Letter, Party
 from service.provenance.tables import Recall, RecallParty
 from service.storage.queries.readings import record_of_logger
 from service.storage.rules import span_of
 from service.storage.rules.reading import instant_of
-from service.storage.tables import BundleCheck, DialReading, PutAway, Store
+from service.storage.tables import BundleCheck, DialReading, PutAway, Store, StoreRing
 from service.tags.queries import current_address
 from service.trees.tables import AirDay, Site, SourceTree, Stop, TreeStop
 from tests.builders.catalogue import load_catalogue
@@ -53,6 +54,28 @@ def words(session: Session, column: Any, *where: Any) -> list[Any]:
 
 
 # -- what is promised ------------------------------------------------------------------------------------------------
+
+
+def check_what_rang(session: Session, season: Season) -> None:
+    """The bad weekend of the fridge: told once to its host and the steward, and again in the letter of that Sunday."""
+    (ring,) = session.exec(select(StoreRing)).all()
+    told = session.exec(
+        select(Letter.kind, Party.name).join(Party).order_by(Letter.made_at, Party.name)
+    ).all()
+    weekly = session.exec(
+        select(Letter.text).where(Letter.kind == "weekly", Letter.text.contains("garage fridge"))
+    ).one()
+
+    assert (ring.kind, ring.extreme_c, ring.told_at, ring.withdrawn_at) == (
+        "heat", 11.1, datetime(2026, 2, 9, 19, 30, tzinfo=UTC), None,
+    )  # fmt: skip
+    assert [name for kind, name in told if kind == "warning"] == ["Bram Oosterlaan", "Odhrán Fairleigh"]
+    assert len([name for kind, name in told if kind == "weekly"]) == 3
+    assert (
+        "It was too warm from 8 February 2026, 13:00 until 9 February 2026, 09:00: 11.1 °C at worst. You were told at once."
+        in weekly
+    )
+    assert count(session, Job) == 0
 
 
 def check_counts(session: Session, season: Season) -> None:
@@ -212,7 +235,7 @@ def check_address(session: Session, season: Season) -> None:
 
 
 CHECKS = (
-    check_counts, check_audit, check_how_cold_it_was,
+    check_counts, check_audit, check_how_cold_it_was, check_what_rang,
     check_nothing_lies_ahead, check_sticks_went_every_way, check_wood_of_every_kind, check_boxes_moved,
     check_grafts_and_takes, check_stops_and_recall, check_recall_names_the_right_people, check_people_are_hard_to_print, check_address,
 )  # fmt: skip

@@ -82,7 +82,7 @@ def test_a_mistyped_dial_is_taken_back_on_a_page_and_stands_crossed_out(garage, 
     assert "What rang" in words_of(read(host, "/my-fridge"))
     page = f"/store/dials/{made.id}/taken-back"
     assert page in read(host, f"/store/{garage.store.id}/dials").text
-    assert "now -8 °C" in words_of(read(host, page))
+    assert "Now -8 °C" in words_of(read(host, page))
 
     told = told_next(host, send(host, page, opened(host, page, why="I read 8 as -8")))
     garage.work()

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 import pytest
 from sqlmodel import select
 
+from service.lib.errors import Problem
 from service.lib.jobs import Job
 from service.members import queries as member_queries
 from service.members.rules import LetterKind, Role
@@ -241,3 +242,49 @@ def test_what_a_store_is_seen_to_be_costs_the_same_however_much_was_read(garage,
         seen = queries.see_store(session, garage.store.id, garage.clock.at)
 
     assert (seen.alarms, seen.holds_wood) == ((), True)
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["2026-02-14 09:00,400", "2026-02-14 09:00,288.2"],
+    ids=["400 degrees", "kelvin"],
+)
+def test_what_cannot_be_a_temperature_rings_nobody(garage, line):
+    clerk = Clerk(garage.writer, garage.ground, garage.database, garage.logger())
+    garage.work()
+    file = clerk.send("2026-02-14 08:00,3.0", line)
+    clerk.form(file)
+
+    with pytest.raises(Problem):
+        clerk.take(file)
+    garage.work()
+
+    assert (garage.rings(), garage.told()) == ([], [])
+
+
+def test_a_dial_in_kelvin_is_refused_and_rings_nobody(garage):
+    with pytest.raises(Problem):
+        garage.dial(now="265")
+    garage.work()
+
+    assert (garage.rings(), garage.told()) == ([], [])
+
+
+def test_the_hour_that_happens_twice_is_one_event(garage):
+    """Warm through the night of 25 October 2026 in Berlin: ten hours on the clock are eleven in truth."""
+    garage.clock.at = datetime(2026, 10, 25, 7, 0, tzinfo=UTC)
+    clerk = Clerk(garage.writer, garage.ground, garage.database, garage.logger())
+    hours = (
+        ["22:00", "23:00"],
+        ["00:00", "01:00", "02:00", "02:00", "03:00", "04:00", "05:00", "06:00", "07:00"],
+    )
+    lines = [f"2026-10-{day} {hour},12.0" for day, part in zip((24, 25), hours, strict=True) for hour in part]
+    file = clerk.send(*lines)
+    clerk.form(file, schemas.FileFormSet(time="Time", temp="Temp", zone="Europe/Berlin"))
+
+    clerk.take(file)
+    garage.work()
+
+    (ring,) = garage.rings()
+    assert (ring.kind, ring.began_at, ring.hours) == (HEAT, datetime(2026, 10, 24, 20, 0, tzinfo=UTC), 11.0)
+    assert len(garage.told()) == 2

@@ -12,7 +12,11 @@ from typing import Any
 
 from service.cli.season.files import Row, read_day, read_rows, told
 from service.cli.season.story import Story
+from service.lib.jobs import Worker
+from service.members import queries as member_queries
+from service.members.actions import mailing
 from service.storage import actions as storage
+from service.storage.rules import last_moment
 from service.storage.schemas import (
     DialReadingCreate,
     LoggerCreate,
@@ -97,3 +101,29 @@ def read_dial(story: Story, row: Row) -> None:
         reset_done=row["reset"] == "yes", **told(row, "now", "lowest", "highest", "note"),
     )  # fmt: skip
     story.do(storage.read_dial, story.asker(row["by"], row["for"]), body)
+
+
+# Deeds after which the service itself looks for what rings.
+RING = (send_readings, read_dial)
+
+
+def look_what_rings(story: Story) -> None:
+    """What the service does in the background after readings came."""
+    _worker(story).run_due()
+
+
+def write_weekly_letters(story: Story, now: datetime) -> None:
+    """The last letters to hosts before the demo's own present, each at the club's day and hour."""
+    with story.writer.database.reading() as session:
+        club = member_queries.club(session)
+    story.clock.at = last_moment(now, club.weekly_on, club.weekly_hour, club.zone)
+    worker = _worker(story)
+    worker.ticks = [storage.weekly_wanted]
+    worker.look_at_the_clock()
+    worker.run_due()
+
+
+def _worker(story: Story) -> Worker:
+    """As in service, but for mail, which the demo never sends; it looks at the clock only when told."""
+    kinds = [mailing(None), storage.ringing(), storage.weekly_letters()]
+    return Worker(story.writer.database, story.writer, kinds)

@@ -75,6 +75,9 @@ def load_season(writer: Writer, clock: FixedClock, folder: Path = DEMO_DIR) -> S
     # Sorting keeps the order of the files for what happened in the same minute.
     for act, row in sorted(rows, key=lambda pair: pair[1]["at"]):
         _tell(story, act, row)
+        if act in cold.RING:
+            cold.look_what_rings(story)
+    cold.write_weekly_letters(story, moment(settings["now"], zone))
     clock.at = moment(settings["now"], zone)
     cold.tell_air(story, folder, settings)
     return Season(

@@ -6,7 +6,7 @@ from alembic import op
 import service.lib.database
 
 revision = "20261128_0500_lists_taken_back"
-down_revision = "20261128_0400_shelves_counted"
+down_revision = "20261128_0450_cut_tree"
 branch_labels = None
 depends_on = None
 

@@ -6,7 +6,7 @@ from alembic import op
 import service.lib.database
 
 revision = "20261128_0600_jobs"
-down_revision = "20261128_0400_shelves_counted"
+down_revision = "20261128_0500_lists_taken_back"
 branch_labels = None
 depends_on = None
 

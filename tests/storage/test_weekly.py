@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import threading
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
 from sqlmodel import select
 
-from service.lib.jobs import Worker
+from service.lib.jobs import Worker, enqueue
+from service.lib.write import Writer
 from service.members import actions as member_actions
 from service.members import queries as member_queries
 from service.members.rules import LetterKind, MailState, Role
@@ -184,3 +187,43 @@ def test_a_logger_that_is_retired_or_was_hung_later_has_no_gap(week):
     week.tick()
 
     assert "wrote nothing" not in week.letters()[0].text
+
+
+@pytest.mark.databases("postgres")
+def test_two_services_that_are_asked_at_the_same_time_write_one_letter_and_ring_once(week, database, clock):
+    """Each on its own connection, both past their reading before either has written."""
+    both = threading.Barrier(2, timeout=20)
+    kinds = [_after_reading(actions.weekly_letters(), both), _after_reading(actions.ringing(), both)]
+    ask = [
+        lambda session: enqueue(session, "weekly", {"host": str(week.host.party_id)}),
+        lambda session: enqueue(session, "rings", {"store": str(week.store.id)}),
+    ]
+    body = schemas.DialReadingCreate(store_id=week.store.id, sure=True, now="-8")
+    week.writer.write_now(actions.read_dial, week.ground.host, body)
+    with database.writing_session() as session:
+        session.connection().exec_driver_sql("DELETE FROM job")
+        session.commit()
+    for kind, wanted in zip(kinds, ask, strict=True):
+        for _ in range(2):
+            week.writer.write_now(wanted, None)
+        threads = [
+            threading.Thread(target=Worker(database, Writer(database, clock), [kind]).run_due)
+            for _ in range(2)
+        ]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+
+    assert len(week.letters()) == 1
+    assert len(week.rings()) == 1
+    assert [who for who, _ in week.told() if who == "steward"] == ["steward"]
+
+
+def _after_reading(kind, both):
+    def do(task):
+        ending = kind.do(task)
+        both.wait()
+        return ending
+
+    return replace(kind, do=do)

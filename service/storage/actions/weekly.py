@@ -7,7 +7,8 @@ from datetime import datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from sqlmodel import Session
+from sqlalchemy import select
+from sqlmodel import Session, col
 
 from service.lib.jobs import Ending, Kind, Task, Wanted
 from service.members import queries as member_queries
@@ -15,6 +16,7 @@ from service.members.actions import write_letters
 from service.members.rules import LetterKind, NewLetter
 from service.storage import queries
 from service.storage.rules import week_begins, weekly_text, weekly_title
+from service.storage.tables import Store
 
 WEEKLY = "weekly"
 
@@ -36,9 +38,21 @@ def weekly_letters() -> Kind:
             if host_id not in queries.hosts_to_write_to(session, task.now):
                 return None  # it was written meanwhile
             letter = weekly_letter(session, host_id, task.now)
-        return lambda session: write_letters(session, [letter])
+        return lambda session: _write_once(session, letter, task.now)
 
     return Kind(WEEKLY, do)
+
+
+def _write_once(session: Session, letter: NewLetter, now: datetime) -> None:
+    """Two services that were asked at the same time write one letter."""
+    session.execute(
+        select(col(Store.id))
+        .where(col(Store.host_id) == letter.party_id)
+        .order_by(col(Store.id))
+        .with_for_update()
+    )
+    if letter.party_id in queries.hosts_to_write_to(session, now):
+        write_letters(session, [letter])
 
 
 def weekly_letter(session: Session, host_id: UUID, now: datetime) -> NewLetter:

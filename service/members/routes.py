@@ -35,6 +35,7 @@ from service.members.schemas import (
     InvitationCreate,
     InvitationMade,
     InvitationRead,
+    LetterRead,
     PartyCreate,
     PartyName,
     PartyRead,
@@ -140,6 +141,12 @@ async def post_tokens(body: TokenCreate, asker: AtBrowser, write: Write) -> Toke
 async def delete_token(token_id: UUID, asker: AtBrowser, edit: Edit) -> None:
     """Revoke one of your tokens."""
     await edit(actions.revoke_token, asker, token_id)
+
+
+@router.get("/letters", responses=problems(*READ_PROBLEMS))
+def get_letters(asker: SignedIn, read: Read, pages: Pages) -> Page[LetterRead]:
+    """What the service wrote to you by itself, the latest first: warnings at once, and the weekly letter to hosts."""
+    return queries.list_letters(read, asker.party_id, pages)
 
 
 # -- parties and roles -------------------------------------------------------------------------------------------

@@ -31,6 +31,7 @@ from service.members.queries.letters import (
     last_made,
     letter_to_mail,
     letters_about,
+    list_letters,
     mail_addresses,
     mail_in_trouble,
 )
@@ -76,6 +77,7 @@ __all__ = [
     "letters_about",
     "list_areas",
     "list_invitations",
+    "list_letters",
     "list_parties",
     "list_party_names",
     "list_permits",

@@ -11,6 +11,7 @@ from uuid import UUID
 from sqlalchemy import Select, func, select
 from sqlmodel import Session, col
 
+from service.lib.paging import Page, Paging, page_of
 from service.members.rules import LetterKind, MailState
 from service.members.schemas import LetterRead
 from service.members.tables import Letter, Party
@@ -71,6 +72,13 @@ def _letters() -> Select[Any]:
 
 def _letter(row: Any) -> LetterRead:
     return LetterRead(**row.Letter.model_dump(), party_name=row.name)
+
+
+def list_letters(session: Session, party_id: UUID, paging: Paging) -> Page[LetterRead]:
+    """All that somebody got, the latest first; two statements."""
+    statement = select(Letter, Party.name).join(Party, col(Party.id) == col(Letter.party_id))
+    keys = [(col(Letter.made_at), True), (col(Letter.id), False)]
+    return page_of(session, statement.where(col(Letter.party_id) == party_id), keys, paging, _letter)
 
 
 def last_letter(session: Session, party_id: UUID, kind: LetterKind) -> LetterRead | None:

@@ -35,6 +35,12 @@ def get_checks_due(
     return queries.checks_due(session, store_id, request.app.state.clock.now())
 
 
+@router.get("/checks-due", responses=reads)
+def get_checks_due_everywhere(request: Request, session: Read, member: Looker) -> list[schemas.StoreDue]:
+    """The same of every open store, by its name."""
+    return queries.checks_due_everywhere(session, request.app.state.clock.now())
+
+
 @router.post("/bundle-checks", status_code=201, responses=writes)
 async def post_bundle_checks(
     body: Annotated[list[schemas.BundleCheckCreate], Body(min_length=1, max_length=schemas.MOST_AT_ONCE)],

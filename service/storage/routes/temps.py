@@ -8,13 +8,16 @@ from uuid import UUID
 from fastapi import APIRouter, Query, Request
 
 from service.lib.request import READ_PROBLEMS, Read, StrictRoute, problems
+from service.lib.schemas import Instant
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.storage import queries, schemas
+from service.storage.queries.ringing import LOOKED_AT
 
 router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
 Host = Annotated[Asker, may(May.STORE)]
+Since = Annotated[Instant | None, Query(description="recorded since then; the last 60 days if left out")]
 Days = Annotated[int, Query(ge=7, le=366, description="how many days, today the last")]
 
 
@@ -24,3 +27,12 @@ def get_temperatures(
 ) -> schemas.StoreTempsRead:
     """The lowest and highest of each day in a store, what its wood bears, and the excursions that rang."""
     return queries.store_temps(session, store_id, request.app.state.clock.now(), days)
+
+
+@router.get("/store-rings", responses=reads)
+def get_store_rings(
+    request: Request, session: Read, member: Host, since: Since = None
+) -> list[schemas.RingRead]:
+    """Freezing and heat in all stores, each event once, the latest first; what was withdrawn is marked."""
+    now = request.app.state.clock.now()
+    return queries.list_rings(session, since or now - LOOKED_AT, most=200)

@@ -40,8 +40,10 @@ def ensure_club(session: Session) -> ClubRead:
 
 def note_backup(session: Session, at: datetime) -> None:
     """Keep when the record was last backed up; no new version, so that an open form can still be sent."""
-    ensure_club(session)
-    session.execute(update(Club).values(last_backup_at=at))
+    noted = update(Club).values(last_backup_at=at).returning(Club.id)  # type: ignore[call-overload]
+    if session.execute(noted).first() is None:
+        ensure_club(session)
+        session.execute(noted)
 
 
 def change_club(session: Session, member: Member, body: ClubUpdate, version: int) -> ClubRead:

@@ -1,19 +1,23 @@
-"""Letters by e-mail, over SMTP and the standard library alone. Off until a mail server is named."""
+"""Letters by e-mail, over SMTP and the standard library alone. Off until a mail server is named.
+
+What speaks SMTP is imported where it is needed, to keep the start quick.
+"""
 
 from __future__ import annotations
 
-import smtplib
-import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
-from email.message import EmailMessage
-from email.utils import format_datetime
+from typing import TYPE_CHECKING
 from uuid import UUID
 
 from service.lib.jobs import NotWorthAnotherTry, TryLater
 from service.lib.settings import Settings
+
+if TYPE_CHECKING:
+    from email.message import EmailMessage
+    from smtplib import SMTP
 
 
 class MailAway(TryLater):
@@ -45,6 +49,8 @@ class Post:
 
     def send(self, mail: Mail) -> None:
         """Hand one letter to the server. Raises `MailAway`, and `NotWorthAnotherTry` where the server refuses it for good."""
+        import smtplib
+
         message = self.written(mail)
         try:
             with self._open() as server:
@@ -64,6 +70,9 @@ class Post:
 
     def written(self, mail: Mail) -> EmailMessage:
         """The letter as it goes out. A line break in a heading is refused by the library."""
+        from email.message import EmailMessage
+        from email.utils import format_datetime
+
         message = EmailMessage()
         message["From"], message["To"], message["Subject"] = self.sender, mail.to, mail.subject
         message["Date"] = format_datetime(mail.at)
@@ -73,9 +82,12 @@ class Post:
         return message
 
     @contextmanager
-    def _open(self) -> Iterator[smtplib.SMTP]:
+    def _open(self) -> Iterator[SMTP]:
+        import smtplib
+        import ssl
+
         if self.security == "tls":
-            server: smtplib.SMTP = smtplib.SMTP_SSL(
+            server: SMTP = smtplib.SMTP_SSL(
                 self.host, self.port, timeout=self.timeout_seconds, context=ssl.create_default_context()
             )
         else:

@@ -42,6 +42,7 @@ from service.members import signin
 from service.members.actions import mailing, supply_all_bundles
 from service.members.routes import router as members
 from service.pages import mount_pages, problem_page
+from service.pages.long_lists import LongLists
 from service.provenance.actions import follow_changes
 from service.provenance.queries import all_bundles, bundles_of_cultivars
 from service.provenance.routes import router as provenance
@@ -103,6 +104,7 @@ def create_app(
     )  # fmt: skip
     app.state.settings, app.state.database, app.state.clock = settings, database, clock
     app.state.writer, app.state.jobs = writer, jobs
+    app.state.long_lists = LongLists()
     app.state.public_origins = [
         origin.strip() for origin in settings.trusted_origins.split(",") if origin.strip()
     ]

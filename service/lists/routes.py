@@ -46,7 +46,8 @@ async def post_list(
     name: Annotated[str, Query(max_length=200, description="The file's name.")] = "",
 ) -> schemas.ListFileSummary:  # fmt: skip
     """Send a club's own table, CSV or XLSX, as the body. It waits until it is taken; nothing of it is in the record before."""
-    sent = actions.SentList(name, await request.body())
+    raw = await request.body()
+    sent = await anyio.to_thread.run_sync(actions.SentList, name, raw)
     return await write(actions.send_list, member, list_id, sort, sent)
 
 
@@ -64,10 +65,15 @@ def get_list(request: Request, list_id: UUID, session: Read, member: Mover) -> s
 
 @router.put("/lists/{list_id}/form", responses=writes)
 async def put_list_form(
-    list_id: UUID, body: schemas.ListFormSet, member: Mover, edit: Edit
+    request: Request, list_id: UUID, body: schemas.ListFormSet, member: Mover, edit: Edit
 ) -> schemas.ListFileSummary:
     """Say which sheet and which column tells what, and what holds where a row tells nothing."""
-    return await edit(actions.set_list_form, member, list_id, body)
+
+    def read() -> queries.FormRead:
+        with request.app.state.database.reading() as session:
+            return queries.read_form(session, list_id, body)
+
+    return await edit(actions.set_list_form, member, list_id, body, await anyio.to_thread.run_sync(read))
 
 
 @router.put("/lists/{list_id}/answers", responses=writes)

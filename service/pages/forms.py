@@ -153,6 +153,11 @@ class Form:
         assert self.writer is not None
         return await self.writer.write(action, member, *args, key=f"form:{self.key}")
 
+    def write_now(self, action: Callable[..., T], member: Asking, *args: Any) -> T:
+        """The same from a thread of its own."""
+        assert self.writer is not None
+        return self.writer.write_now(action, member, *args, key=f"form:{self.key}")
+
 
 def _field(each: Any) -> str:
     return str(next((part for part in reversed(each["loc"]) if isinstance(part, str)), "form"))

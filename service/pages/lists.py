@@ -7,17 +7,26 @@ from uuid import UUID
 
 import anyio.to_thread
 from fastapi import APIRouter, Request, Response
+from fastapi.responses import RedirectResponse
 
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.lists import actions, queries
-from service.lists.rules import SORTS, STAYS_IN_THE_LEDGER, ListSort, columns_told, sample_of
-from service.lists.schemas import ListAnswersSet, ListFileSummary, ListFormSet, ListTake, ListTakeBack
+from service.lists.rules import SORTS, STAYS_IN_THE_LEDGER, ListSort, ListState, columns_told, sample_of
+from service.lists.schemas import (
+    ListAnswersSet,
+    ListFileRead,
+    ListFileSummary,
+    ListFormSet,
+    ListTake,
+    ListTakeBack,
+)
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.long_lists import LONG_ROWS, Told, Work
 from service.pages.render import render
 
 router = APIRouter(route_class=PageRoute)
@@ -48,7 +57,8 @@ async def post_lists(request: Request, session: Read, asker: Mover) -> Response:
             raise WrongFields({"file": "choose the file"})
         if form.text("sort") not in {sort.value for sort in SORTS}:
             raise WrongFields({"sort": "say what its rows tell"})
-        named = actions.SentList((sent.filename or "")[:200], await sent.read())
+        name, raw = (sent.filename or "")[:200], await sent.read()
+        named = await anyio.to_thread.run_sync(actions.SentList, name, raw)
         return await form.write(
             actions.send_list, asker, form.id("form_key"), ListSort(form.text("sort")), named
         )
@@ -72,12 +82,49 @@ def get_list(request: Request, session: Read, asker: Mover, list_id: UUID) -> Re
 
 
 def _list_page(request: Request, session: Read, asker: Asker, list_id: UUID, form: Form) -> Response:
+    row = queries.list_summary(queries.find_list(session, list_id))
+    if row.state is ListState.WAITING and row.rows >= LONG_ROWS:
+        return _long_page(request, session, asker, row, form)
     listed = queries.look_at_list(session, list_id, request.app.state.clock.now())
+    return _shown(request, session, asker, listed, form)
+
+
+def _shown(request: Request, session: Read, asker: Asker, listed: ListFileRead, form: Form) -> Response:
     return render(
         request, "lists/one.html", asker=asker, form=form, listed=listed, kinds=choices.kinds(session), sites=choices.sites(session),
-        areas=choices.every_area(session), sort_words=SORTS[listed.sort],
-        in_ledger=listed.sort in STAYS_IN_THE_LEDGER,
+        areas=choices.every_area(session), sort_words=SORTS[listed.sort], in_ledger=listed.sort in STAYS_IN_THE_LEDGER,
     )  # fmt: skip
+
+
+def _long_page(request: Request, session: Read, asker: Asker, row: ListFileSummary, form: Form) -> Response:
+    """A long list is read aside; until then, and while it is taken, its page says how far that is and comes again."""
+    state = request.app.state
+    taking = state.long_lists.find(row.id, row.version, "taking")
+    if taking is not None and taking.problem is not None:
+        state.long_lists.forget(row.id, row.version, "taking")
+        form.problem = taking.problem
+    elif taking is not None and not taking.is_over:
+        return _working(request, asker, row, taking)
+
+    def read(tell: Told) -> ListFileRead:
+        with state.database.reading() as apart:
+            return queries.look_at_list(apart, row.id, state.clock.now(), tell)
+
+    reading = state.long_lists.begin(row.id, row.version, "reading", read)
+    if not reading.is_over:
+        return _working(request, asker, row, reading)
+    if reading.problem is not None:
+        state.long_lists.forget(row.id, row.version, "reading")
+        raise reading.problem
+    return _shown(request, session, asker, reading.result, form)
+
+
+def _working(request: Request, asker: Asker, row: ListFileSummary, work: Work) -> Response:
+    answer = render(
+        request, "lists/working.html", asker=asker, listed=row, work=work, sort_words=SORTS[row.sort]
+    )
+    answer.headers["Refresh"] = "2"
+    return answer
 
 
 @router.post("/lists/{list_id}/form")
@@ -99,7 +146,14 @@ async def post_form(request: Request, session: Read, asker: Mover, list_id: UUID
             ListFormSet, "sheet", encoding=before.encoding, delimiter=before.delimiter, orders=before.orders,
             header_row=before.header_row if same else 0, columns=columns if same else None, **rests,
         )  # fmt: skip
-        return await form.write(actions.set_list_form, asker, list_id, body)
+
+        def read() -> queries.FormRead:
+            with form.reading() as apart:
+                return queries.read_form(apart, list_id, body)
+
+        return await form.write(
+            actions.set_list_form, asker, list_id, body, await anyio.to_thread.run_sync(read)
+        )
 
     return await submitted(
         request, form, save, lambda _: (f"/lists/{list_id}", "It is read so now."),
@@ -130,12 +184,21 @@ async def post_take(request: Request, session: Read, asker: Mover, list_id: UUID
     form = await read_form(request)
     state = request.app.state
 
-    def prepared() -> queries.PreparedList:
+    def prepared(tell: Told | None = None) -> queries.PreparedList:
         with state.database.reading() as apart:
-            return queries.prepare_list(apart, list_id, state.clock.now())
+            return queries.prepare_list(apart, list_id, state.clock.now(), tell)
+
+    row = queries.list_summary(queries.find_list(session, list_id))
+    body = ListTake(leave_refused=form.text("leave_refused") == "true")
+    if row.state is ListState.WAITING and row.rows >= LONG_ROWS:
+
+        def take(tell: Told) -> ListFileSummary:
+            return form.write_now(actions.take_list, asker, list_id, body, prepared(tell))
+
+        state.long_lists.begin(list_id, row.version, "taking", take)
+        return RedirectResponse(f"/lists/{list_id}", status_code=303)
 
     async def save() -> ListFileSummary:
-        body = ListTake(leave_refused=form.text("leave_refused") == "true")
         plan = await anyio.to_thread.run_sync(prepared)
         return await form.write(actions.take_list, asker, list_id, body, plan)
 

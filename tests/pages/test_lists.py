@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import io
 import re
+import time
 
 import openpyxl
 import pytest
@@ -178,6 +179,49 @@ def test_without_a_file_or_with_one_that_is_no_table_nothing_is_kept(as_, orchar
     assert (empty.status_code, broken.status_code) == (422, 422), words_of(broken)
     assert "Choose the file" in words_of(empty)
     assert "Sent before" not in words_of(read(steward, "/lists"))
+
+
+def waited_for(browser, path: str, words: str):
+    """What a page shows in the end that comes again by itself; it never waits for long."""
+    for _ in range(200):
+        page = read(browser, path)
+        if words in words_of(page):
+            return page
+        assert page.headers.get("refresh") == "2", words_of(page)
+        time.sleep(0.05)
+    raise AssertionError(words_of(page))
+
+
+LONG = "Cultivar,Species,Orchard,Owner\n" + "Gala,Apple,Long Meadow,Tilde Ashgrove\n" * 2500
+
+
+def test_a_long_list_is_read_and_taken_aside_while_its_page_says_how_far_that_is(as_, orchard):
+    steward = as_(Role.STEWARD)
+    path = sent(steward, LONG).headers["location"]
+
+    first = read(steward, path)
+    page = waited_for(steward, path, "2,500 of 2,500 rows can be taken")
+    pressed = send(steward, f"{path}/take", fresh(page))
+    taken = waited_for(steward, path, "2,500 trees came in with this list")
+
+    assert first.headers["refresh"] == "2" and "of 2,500 rows are read" in words_of(first)
+    assert "Nothing of it is in the record" in words_of(first)
+    assert (pressed.status_code, pressed.headers["location"]) == (303, path)
+    assert "refresh" not in taken.headers
+    assert steward.get("/api/trees", params={"limit": 1}).json()["count"] == 2500
+
+
+def test_a_long_list_that_cannot_be_taken_says_why_and_waits_as_before(as_, orchard):
+    steward = as_(Role.STEWARD)
+    path = sent(steward, LONG + "Gala,Apple,Mill Lane,Bo Fenwick\n").headers["location"]
+    page = waited_for(steward, path, "2,500 of 2,501 rows can be taken")
+
+    send(steward, f"{path}/take", fresh(page))
+    told = waited_for(steward, path, "Some rows of the list cannot be used")
+
+    assert "1 row cannot be used" in words_of(told)
+    assert steward.get(f"/api{path}").json()["state"] == "waiting"
+    assert steward.get("/api/trees").json()["items"] == []
 
 
 @pytest.mark.databases("sqlite")

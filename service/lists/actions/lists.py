@@ -35,10 +35,11 @@ MOST_TOLD = 100  # rows that stayed out, in words
 
 
 class SentList:
-    """A file as it came; in a repeated request it is known by its digest."""
+    """A file as it came, read once through before anybody waits for it; in a repeated request known by its digest."""
 
     def __init__(self, name: str, raw: bytes) -> None:
         self.name, self.raw, self.sha256 = name, raw, digest_of_list(raw)
+        self.rows = queries.count_rows(raw)
 
     def __str__(self) -> str:
         return f"{self.name} {self.sha256}"
@@ -60,10 +61,10 @@ def send_list(
     )
     row = ListFile(
         id=list_id, sort=sort.value, name=sent.name, sha256=sent.sha256, content=pack_list(sent.raw), state=ListState.WAITING,
+        rows=sent.rows,
         told=[f"The very same file was taken on {minute_words(before)}."] if before else [], sent_at=at,
         by_party_id=member.party_id, for_party_id=member.acting_for_id,
     )  # fmt: skip
-    queries.open_table(row, ListFormSet())
     session.add(row)
     session.flush()
     return queries.list_summary(row)
@@ -75,11 +76,14 @@ def _waiting(session: Session, list_id: UUID, to: ListState) -> ListFile:
     return row
 
 
-def set_list_form(session: Session, member: Member, list_id: UUID, body: ListFormSet) -> ListFileSummary:
-    """Say which sheet and which column tells what."""
+def set_list_form(
+    session: Session, member: Member, list_id: UUID, body: ListFormSet, read: queries.FormRead
+) -> ListFileSummary:
+    """Say which sheet and which column tells what; `read` is the file read so."""
     row = _waiting(session, list_id, ListState.TAKEN)
-    queries.open_table(row, body)
-    row.form, row.version = body.model_dump(mode="json"), row.version + 1
+    if read.version != row.version:
+        raise ListChanged("Somebody read it otherwise just now.")
+    row.form, row.rows, row.version = body.model_dump(mode="json"), read.rows, row.version + 1
     session.flush()
     return queries.list_summary(row)
 

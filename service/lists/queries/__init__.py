@@ -1,13 +1,15 @@
 """Every SELECT about lists that are moved in."""
 
 from service.lists.queries.files import (
+    FormRead,
     PreparedList,
+    count_rows,
     find_list,
     list_lists,
     list_summary,
     look_at_list,
-    open_table,
     prepare_list,
+    read_form,
     taken_before,
 )
 from service.lists.queries.grafts import GraftRow
@@ -16,16 +18,18 @@ from service.lists.queries.resting import rests_on_list, things_of_list
 from service.lists.queries.wood import WoodRow
 
 __all__ = [
+    "FormRead",
     "GraftRow",
     "Plan",
     "PreparedList",
     "WoodRow",
+    "count_rows",
     "find_list",
     "list_lists",
     "list_summary",
     "look_at_list",
-    "open_table",
     "prepare_list",
+    "read_form",
     "rests_on_list",
     "taken_before",
     "things_of_list",

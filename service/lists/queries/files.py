@@ -18,7 +18,7 @@ from service.lists.queries.grafts import read_graft
 from service.lists.queries.known import read_known, read_spellings, read_wood_known
 from service.lists.queries.matching import Matcher
 from service.lists.queries.people import read_person
-from service.lists.queries.planning import Around, Columns, Plan, RowReader, add_new, read_rows
+from service.lists.queries.planning import Around, Columns, Plan, RowReader, Told, add_new, read_rows
 from service.lists.queries.trees import read_tree
 from service.lists.queries.wood import read_wood
 from service.lists.rules import (
@@ -56,6 +56,29 @@ class PreparedList:
 
     def __str__(self) -> str:
         return "a list"
+
+
+class FormRead:
+    """A list read once through as a form says, before that is written down. No dataclass, for the same reason."""
+
+    def __init__(self, version: int, rows: int) -> None:
+        self.version, self.rows = version, rows
+
+    def __str__(self) -> str:
+        return "a list"
+
+
+def count_rows(raw: bytes) -> int:
+    """How many rows a file has. Raises what is wrong with it."""
+    return sum(1 for _ in read_table(raw).rows)
+
+
+def read_form(session: Session, list_id: UUID, form: ListFormSet) -> FormRead:
+    """A waiting list read as a form says. Raises what is wrong with the file or with its columns; one statement."""
+    row = find_list(session, list_id)
+    if row.state != ListState.WAITING:
+        return FormRead(row.version, 0)
+    return FormRead(row.version, sum(1 for _ in open_table(row, form)[0].rows))
 
 
 def list_summary(row: ListFile) -> ListFileSummary:
@@ -108,20 +131,21 @@ def open_table(row: ListFile, form: ListFormSet) -> tuple[Table, dict[str, str]]
     return table, dict(form.columns)
 
 
-def prepare_list(session: Session, list_id: UUID, now: datetime) -> PreparedList:
+def prepare_list(session: Session, list_id: UUID, now: datetime, tell: Told | None = None) -> PreparedList:
     """A waiting list read as it is to be taken."""
     row = find_list(session, list_id)
     if row.state != ListState.WAITING:
         return PreparedList(None, row.version, 0)
     form = ListFormSet.model_validate(row.form or {})
     table, columns = open_table(row, form)
-    around = _read(session, row, form, table, columns, now)
+    around = _read(session, row, form, table, columns, now, tell)
     return PreparedList(around.plan, row.version, len(around.match.asked))
 
 
 def _read(
-    session: Session, row: ListFile, form: ListFormSet, table: Table, columns: dict[str, str], now: datetime
-) -> Around:
+    session: Session, row: ListFile, form: ListFormSet, table: Table, columns: dict[str, str], now: datetime,
+    tell: Told | None = None,
+) -> Around:  # fmt: skip
     rows = list(table.rows)
     known, answers = read_known(session), row.answers or {}
     if row.sort in STAYS_IN_THE_LEDGER:
@@ -142,12 +166,12 @@ def _read(
         for name, heading in columns.items()
         if fields[name].kind == "day"
     }
-    read_rows(around, Columns(fields, columns, table.header, orders), rows, READERS[ListSort(row.sort)])
+    read_rows(around, Columns(fields, columns, table.header, orders), rows, READERS[ListSort(row.sort)], tell)
     add_new(around.plan, match)
     return around
 
 
-def look_at_list(session: Session, list_id: UUID, now: datetime) -> ListFileRead:
+def look_at_list(session: Session, list_id: UUID, now: datetime, tell: Told | None = None) -> ListFileRead:
     """A list with its columns, its first rows as they are read, what it asks, and what cannot be used."""
     row = find_list(session, list_id)
     summary = list_summary(row).model_dump()
@@ -156,7 +180,7 @@ def look_at_list(session: Session, list_id: UUID, now: datetime) -> ListFileRead
         return ListFileRead(**summary)
     try:
         table, columns = open_table(row, form)
-        around = _read(session, row, form, table, columns, now)
+        around = _read(session, row, form, table, columns, now, tell)
     except Problem as problem:
         return ListFileRead(**summary, form=form, problem=problem.detail, problem_todo=problem.todo)
     plan, how = around.plan, table.how

@@ -104,6 +104,8 @@ class Around:
         return uuid5(self.list_id, f"{kind}/{line}")
 
 
+TELL_EVERY = 250  # rows
+Told = Callable[[int, int], None]  # how many rows are read, of how many
 RowReader = Callable[[Around, Values, int], RowState]
 _READ: Mapping[str, Callable[[Cell], Any]] = {
     "text": text_of,
@@ -148,10 +150,14 @@ class Columns:
         return values
 
 
-def read_rows(around: Around, columns: Columns, rows: list[Row], read: RowReader) -> None:
+def read_rows(
+    around: Around, columns: Columns, rows: list[Row], read: RowReader, tell: Told | None = None
+) -> None:
     """Every row by `read`; what cannot be used is told with its line, its column and what to do."""
     plan, counts = around.plan, around.plan.counts
     for line, cells in rows:
+        if tell is not None and counts.rows % TELL_EVERY == 0:
+            tell(counts.rows, len(rows))
         counts.rows += 1
         try:
             values = columns.values(cells)

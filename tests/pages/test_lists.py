@@ -71,6 +71,7 @@ def test_a_list_is_looked_at_answered_and_taken_whole(as_, orchard):
         {**opened(steward, path), **dict.fromkeys(questions, "new"), galla: "as_told"},
     )
     assert answered.status_code == 303, words_of(answered)
+    assert "none of these: keep the name as it is written" in words_of(first)
     refused = send(steward, f"{path}/take", opened(steward, path))
     taken = send(steward, f"{path}/take", opened(steward, path, leave_refused="true"))
 

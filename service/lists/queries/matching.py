@@ -19,6 +19,7 @@ from service.members.rules import fold_person
 AS_TOLD, NEW = "as_told", "new"
 _WORDS = {AS_TOLD, NEW}
 _ALLOWED: dict[str, set[str]] = {"variety": {AS_TOLD}, "kind": set(), "giver": {AS_TOLD}, "store": set()}
+_OFFERED = {AS_TOLD: "none of these: keep the name as it is written", NEW: "none of these: make it new"}
 NEAREST = 3
 NEAR = 0.8  # of the letters in common: nearer than this is rather a typing mistake than another name
 MOST_ASKED = 60  # questions shown at once
@@ -209,4 +210,11 @@ class Matcher:
                     ListOption(value=str(one.id), words=f"{one.page_name} ({one.kind.lower()})")
                     for one in near
                 ]
-        return [*shown, *list(self.answered.values())[:MOST_ASKED]]
+        told = [*shown, *list(self.answered.values())[:MOST_ASKED]]
+        for question in told:
+            words = sorted(_ALLOWED.get(question.what, {NEW}))
+            question.options = [
+                *question.options,
+                *(ListOption(value=one, words=_OFFERED[one]) for one in words),
+            ]
+        return told

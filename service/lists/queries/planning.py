@@ -98,6 +98,9 @@ class Around:
     match: Matcher
     plan: Plan
     planned: set[UUID] = field(default_factory=set)  # sites that were told before
+    told: dict[tuple[tuple[str, Any], ...], int] = field(
+        default_factory=dict
+    )  # rows of trees, and their lines
     seen: dict[UUID, int] = field(default_factory=dict)  # people of the file, and their lines
 
     def id_of(self, line: int, kind: str) -> UUID:

@@ -6,7 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from service.lists.queries.known import Known, stock_word
-from service.lists.queries.planning import Around, CannotUse, Values, area_for, named, word_of
+from service.lists.queries.planning import Around, CannotUse, KnownAlready, Values, area_for, named, word_of
 from service.lists.rules import RowState, ThingKind, fold_heading
 from service.trees.rules import Identity, MayCut, check_planted_year
 from service.trees.schemas import SiteCreate, TreeCreate
@@ -18,6 +18,7 @@ _IDENTITY = {fold_heading(one.value): one for one in Identity}
 
 def read_tree(around: Around, values: Values, line: int) -> RowState:
     """One tree, with its site and its owner, made new where nobody knew them. Raises `CannotUse`, `Asked`."""
+    _check_not_twice(around, values, line)
     taxon_id, cultivar_id, as_told = named(around, values, line)
     check_planted_year(values.get("planted_year"), around.today)
     stock_id, on_words = stock_told(around.match.known, values.get("rootstock", ""), taxon_id)
@@ -39,6 +40,16 @@ def read_tree(around: Around, values: Values, line: int) -> RowState:
     around.plan.trees.append(tree)
     around.plan.made.append((ThingKind.TREE, tree.id, line))
     return RowState.TAKEN
+
+
+def _check_not_twice(around: Around, values: Values, line: int) -> None:
+    """A row that tells the very same as one above is the same tree, where it has a number or a place of its own."""
+    if not {"their_number", "where_on_site"} & values.keys():
+        return  # five trees of one variety in a row are five trees
+    told = tuple(sorted(values.items(), key=lambda one: one[0]))
+    first = around.told.setdefault(told, line)
+    if first != line:
+        raise KnownAlready("their_number", f"it tells the very same as line {first}")
 
 
 def stock_told(known: Known, name: str, taxon_id: UUID | None) -> tuple[UUID | None, str]:

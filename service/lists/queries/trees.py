@@ -32,7 +32,8 @@ def read_tree(around: Around, values: Values, line: int) -> RowState:
     number = f"Number in the old list: {values['their_number']}" if "their_number" in values else ""
     tree = TreeCreate(
         **told, id=around.id_of(line, "tree"), site_id=site_told(around, values, line), taxon_id=taxon_id, cultivar_id=cultivar_id,
-        name_as_told=as_told, owner_id=around.match.person(values["owner"], line) if "owner" in values else None,
+        name_as_told=values.get("name_as_told", "") or as_told,
+        owner_id=around.match.person(values["owner"], line) if "owner" in values else None,
         may_cut=word_of(_MAY, values, "may_cut", "yes, ask or no") or MayCut.ASK,
         identity=word_of(_IDENTITY, values, "identity", ", ".join(_IDENTITY)), rootstock_id=stock_id, interstem_id=between_id,
         stands_on="; ".join(filter(None, words)), note="\n".join(filter(None, [values.get("note", ""), number])),

@@ -60,6 +60,7 @@ _NOTE = "notes,remark,remarks,comment,comments,bemerkung,remarques"
 FIELDS: Mapping[ListSort, tuple[ListField, ...]] = {
     ListSort.TREES: (
         _field("variety", "Variety", _VARIETY, samples="Bramley|Victoria"),
+        _field("name_as_told", "Name as told, beside the variety", "told as,also called,local name,called"),
         _field("kind", "Kind", _KIND, samples="Apple|Plum"),
         _field("site", "Site", "orchard,garden,location,place,plot,standort,verger,where it stands,orchard name",
                samples="Withy Bank|Withy Bank"),

@@ -78,6 +78,11 @@ def _taken(table: sa.Table, words: str) -> TakenTable:
                 alias = other.alias(f"{column.name}_told")
                 source = source.outerjoin(alias, alias.c[key.column.name] == column)
                 columns.append((_free(column.name, table), alias.c[TOLD_BY[other.name]]))
+                if (table.name, other.name) == ("source_tree", "site"):
+                    # A list of trees that is moved in elsewhere makes their sites, which must lie in an area.
+                    area = metadata.tables["area"].alias("area_told")
+                    source = source.outerjoin(area, area.c.id == alias.c.area_id)
+                    columns += [("region", alias.c.region), ("area", area.c.name)]
         columns.append((column.name, column))
     order = list(table.primary_key.columns)
     statement = sa.select(*(told.label(f"c{place}") for place, (_, told) in enumerate(columns)))

@@ -171,9 +171,9 @@ def due_jobs(session: Session, kinds: Iterable[str], now: datetime) -> list[tupl
     return [(row.id, row.kind) for row in rows]
 
 
-def given_up(session: Session, most: int = 20) -> list[Job]:
-    """What was tried in vain, the latest first; one statement."""
-    statement = select(Job).where(col(Job.given_up_at).is_not(None)).order_by(col(Job.given_up_at).desc())
+def given_up(session: Session, since: datetime, most: int = 20) -> list[Job]:
+    """What was tried in vain and given up since a moment, the latest first; one statement."""
+    statement = select(Job).where(col(Job.given_up_at) >= since).order_by(col(Job.given_up_at).desc())
     return list(session.execute(statement.limit(most)).scalars())
 
 

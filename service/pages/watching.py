@@ -31,6 +31,6 @@ def get_looks_due(request: Request, session: Read, asker: Host) -> Response:
         request, "store/looks_due.html", asker=asker, due=queries.checks_due_everywhere(session, now), rang=rang, mail_words=MAIL_WORDS,
         letters=member_queries.letters_about(session, [one.id for one in rang]) if looks_after_people else {},
         unmailed=member_queries.mail_in_trouble(session, now - MAIL_LATELY) if looks_after_people else [],
-        undone=given_up(session) if May.ADMINISTER in asker.may else [],
+        undone=given_up(session, now - MAIL_LATELY) if May.ADMINISTER in asker.may else [],
         mail_on=bool(request.app.state.settings.mail_host),
     )  # fmt: skip

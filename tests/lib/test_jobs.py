@@ -28,7 +28,6 @@ from service.lib.jobs import (
     Wanted,
     Worker,
     claim_job,
-    drop_jobs,
     due_jobs,
     enqueue,
     given_up,
@@ -104,14 +103,6 @@ def test_of_those_that_wait_there_is_one_of_a_name_and_a_new_one_once_it_is_begu
     assert sorted(job.what["n"] for job in jobs(database)) == [0, 9]
 
 
-def test_a_job_can_be_dropped(writer, database):
-    ask(writer)
-
-    writer.write_now(drop_jobs, None, [jobs(database)[0].id])
-
-    assert jobs(database) == []
-
-
 # -- again, and given up ---------------------------------------------------------------------------------------------
 
 
@@ -135,7 +126,10 @@ def test_what_goes_wrong_is_tried_again_after_longer_and_longer_and_then_given_u
     assert told == [(f"no answer to try {n}", n == 4) for n in range(1, 5)]
     assert worker.run_due() == 0
     with database.reading() as session:
-        assert [job.last_error for job in given_up(session)] == ["no answer to try 4"]
+        assert [job.last_error for job in given_up(session, clock.at - timedelta(days=1))] == [
+            "no answer to try 4"
+        ]
+        assert given_up(session, clock.at + timedelta(days=1)) == []
 
 
 def test_what_would_go_wrong_again_is_given_up_at_once(writer, database, clock):

@@ -182,6 +182,19 @@ def test_a_sensor_that_was_put_right_takes_its_ring_along(garage):
     assert [ring.withdrawn_at for ring in garage.rings()] == [garage.clock.at]
 
 
+def test_wood_of_which_nothing_is_known_is_taken_to_be_tender(garage):
+    """As fig and kiwi in the storage limits: a tenth of the buds killed at -5 °C, so it rings at -2 °C (judgement)."""
+    with garage.database.writing_session() as session:
+        session.connection().exec_driver_sql("UPDATE taxon SET species_group = ''")
+        session.commit()
+
+    garage.dial(now="-1.9", read_at=ago(hours=3))
+    assert garage.told() == []
+    garage.dial(now="-2")
+
+    assert garage.told() == COLD
+
+
 def test_an_empty_fridge_calls_nobody(garage):
     put(garage.writer, garage.ground.host, {"bundle_id": garage.bundle, "out": True, "done_at": ago(hours=8)})
 

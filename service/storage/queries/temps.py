@@ -19,6 +19,7 @@ from service.storage.queries.contents import lying_in_store
 from service.storage.queries.hand import dials_between
 from service.storage.queries.readings import Record, records_in_store
 from service.storage.rules import (
+    UNKNOWN_WOOD,
     Alarm,
     DialAt,
     GroupLimit,
@@ -39,7 +40,7 @@ from service.storage.schemas import AlarmRead, DayTempsRead, DialReadingRead, St
 
 
 def limits_of(session: Session, bundle_ids: Sequence[UUID]) -> StoreLimits:
-    """What all of these bundles bear; fruit and nut scions in general where no group is known. One statement."""
+    """What all of these bundles bear; fruit and nut scions in general where no group of them is known. One statement."""
     if not bundle_ids:
         return limits_for([])
     statement = (
@@ -50,6 +51,8 @@ def limits_of(session: Session, bundle_ids: Sequence[UUID]) -> StoreLimits:
         .where(col(Bundle.id).in_(list(bundle_ids)))
     )
     rows = {row.species_group: row for row in session.execute(statement).scalars()}
+    if not rows:
+        return UNKNOWN_WOOD
     return limits_for(
         GroupLimit(
             row.species_group, row.store_temp_min_c, row.store_temp_max_c, row.store_temp_mark, row.store_temp_source,

@@ -38,6 +38,7 @@ from service.storage.rules.due import (
 from service.storage.rules.excursions import (
     ALARM_MARK,
     ANY_SCIONS,
+    UNKNOWN_WOOD,
     Alarm,
     AlarmKind,
     Excursion,
@@ -224,6 +225,7 @@ __all__ = [
     "LOOK_EVERY_DAYS",
     "MOST_NAMED",
     "NEARER_FIRST",
+    "UNKNOWN_WOOD",
     "USUAL_C",
     "WAITS_DAYS",
     "WARMEST_C",

@@ -9,7 +9,7 @@ end; alarm at or below 3 degrees above the temperature that kills a tenth of the
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from service.lib.logged import HELD_HOURS, usual_step
@@ -53,6 +53,15 @@ class StoreLimits:
 ANY_SCIONS = StoreLimits(
     0.0, 4.4, None, (), "published",
     "Auer, Grafting Fruit and Nut Trees (GC-310/311), Galveston County (Texas) extension handout: fruit and nut scions",
+)  # fmt: skip
+
+
+# Wood of which no group is known is taken to be as tender as the tenderest that drops its leaves: fig and kiwi, of which a tenth
+# of the buds is killed at -5 °C. Judgement, as that figure is.
+TENDEREST_KILL10_C = -5.0
+UNKNOWN_WOOD = replace(
+    ANY_SCIONS, freezing_c=TENDEREST_KILL10_C + FREEZING_ABOVE_KILL10_C,
+    freezing_mark=f"{ALARM_MARK}; of this wood nothing is known, so as for fig and kiwi, the tenderest that drop their leaves, judgement",
 )  # fmt: skip
 
 

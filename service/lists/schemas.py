@@ -16,7 +16,7 @@ Heading = Annotated[str, StringConstraints(max_length=120)]
 Key = Annotated[str, StringConstraints(min_length=1, max_length=420)]
 Reply = Annotated[
     str,
-    StringConstraints(pattern="^(as_told|new|[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12})?$"),
+    StringConstraints(pattern="^(as_told|new|dmy|mdy|[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12})?$"),
 ]
 
 
@@ -73,7 +73,7 @@ class ListQuestion(Answer):
     """What a list asks once for a spelling or a column."""
 
     key: str
-    what: str = Field(description="variety, kind, area, site or person")
+    what: str = Field(description="variety, kind, area, site, person, name, giver, store or days")
     spelling: str
     rows: int
     line: int = Field(description="The first row that asks it.")

@@ -23,7 +23,7 @@ from service.tags import actions as tag_actions
 from service.tags.schemas import LabelledReceiptCreate
 from service.trees.tables import TreeVariety
 from tests.builders.trees import _add, make_orchard, make_tree
-from tests.lists.moving import as_csv, every_row, look_at, send, take
+from tests.lists.moving import as_csv, every_row, look_at, put, send, take
 from tests.storage.desk import Desk
 
 HEADER = ["Date", "Scion variety", "Kind", "Bundle code", "Donor", "Sticks", "Rootstock", "Tree", "Technique", "How many", "Plants",
@@ -243,3 +243,40 @@ def test_a_look_told_without_its_day_is_of_today_and_says_so(desk, database):
     with database.reading() as session:
         (graft,) = everything(database, Graft)
         assert grafting_queries.get_graft(session, graft.id).take is not None
+
+
+def test_days_that_could_be_two_days_are_asked_once_for_their_column(desk, database):
+    list_id = graft_list(desk, row(Date="3/4/2025"), row(Date="5/4/2025"))
+    (question,) = look_at(desk, list_id)["questions"]
+    assert (question["what"], question["spelling"]) == ("days", "Date")
+    assert [one["words"] for one in question["options"]] == ["3/4/2025 is 3 April", "3/4/2025 is 4 March"]
+    assert take(desk, list_id).status_code == 422
+
+    put(desk, list_id, "answers", answers={question["key"]: "mdy"})
+
+    assert take(desk, list_id).status_code == 201
+    assert sorted(one.done_at.date() for one in everything(database, Graft)) == [
+        date(2025, 3, 4),
+        date(2025, 5, 4),
+    ]
+
+
+def test_days_of_which_one_tells_the_order_are_not_asked(desk, database):
+    list_id = graft_list(desk, row(Date="3/4/2025"), row(Date="4/13/2025"))
+
+    assert look_at(desk, list_id)["questions"] == []
+    assert take(desk, list_id).status_code == 201
+    assert sorted(one.done_at.date() for one in everything(database, Graft)) == [
+        date(2025, 3, 4),
+        date(2025, 4, 13),
+    ]
+
+
+def test_an_answer_that_is_meant_for_another_question_answers_nothing(desk):
+    list_id = graft_list(desk, row(**{"Scion variety": "Galla"}))
+    (question,) = look_at(desk, list_id)["questions"]
+
+    for wrong in ("mdy", "new"):
+        put(desk, list_id, "answers", answers={question["key"]: wrong})
+
+        assert [one["answer"] for one in look_at(desk, list_id)["questions"]] == [""]

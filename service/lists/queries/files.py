@@ -13,7 +13,7 @@ from sqlmodel import Session, col
 from service.lib.clock import local_day
 from service.lib.errors import Problem
 from service.lib.paging import Page, Paging, page_of
-from service.lib.tabular import Choice, Table, read_table
+from service.lib.tabular import Choice, Row, Table, read_table
 from service.lists.queries.grafts import read_graft
 from service.lists.queries.known import read_known, read_spellings, read_wood_known
 from service.lists.queries.matching import Matcher
@@ -23,6 +23,7 @@ from service.lists.queries.trees import read_tree
 from service.lists.queries.wood import read_wood
 from service.lists.rules import (
     STAYS_IN_THE_LEDGER,
+    DayOrder,
     ListSort,
     ListState,
     NoSuchList,
@@ -162,13 +163,19 @@ def _read(
     around = Around(row.id, today, now, zone, form, columns, match, Plan())
     fields = fields_of(ListSort(row.sort))
     orders = {
-        name: form.orders.get(name) or order_of(cells[table.header.index(heading)] for _, cells in rows)[0]
+        name: form.orders.get(name) or _order(match, name, heading, table.header.index(heading), rows)
         for name, heading in columns.items()
         if fields[name].kind == "day"
     }
     read_rows(around, Columns(fields, columns, table.header, orders), rows, READERS[ListSort(row.sort)], tell)
     add_new(around.plan, match)
     return around
+
+
+def _order(match: Matcher, name: str, heading: str, place: int, rows: list[Row]) -> DayOrder | None:
+    """Whether the day or the month comes first in a column; asked once, where its days do not tell it."""
+    order, doubtful = order_of(cells[place] if place < len(cells) else None for _, cells in rows)
+    return match.day_order(name, heading, rows[0][0], len(rows)) if doubtful else order
 
 
 def look_at_list(session: Session, list_id: UUID, now: datetime, tell: Told | None = None) -> ListFileRead:

@@ -12,14 +12,21 @@ from sqlmodel import Session
 from service.catalogue import queries as catalogue
 from service.catalogue.rules import fold_name
 from service.lists.queries.known import Known
-from service.lists.rules import fold_heading
+from service.lists.rules import DayOrder, fold_heading
 from service.lists.schemas import ListOption, ListQuestion
 from service.members.rules import fold_person
 
 AS_TOLD, NEW = "as_told", "new"
-_WORDS = {AS_TOLD, NEW}
-_ALLOWED: dict[str, set[str]] = {"variety": {AS_TOLD}, "kind": set(), "giver": {AS_TOLD}, "store": set()}
+_WORDS = {AS_TOLD, NEW, *(order.value for order in DayOrder)}
+_ALLOWED: dict[str, set[str]] = {
+    "variety": {AS_TOLD},
+    "kind": set(),
+    "giver": {AS_TOLD},
+    "store": set(),
+    "days": set(),
+}
 _OFFERED = {AS_TOLD: "none of these: keep the name as it is written", NEW: "none of these: make it new"}
+_DAYS = {DayOrder.DAY_FIRST: "3/4/2025 is 3 April", DayOrder.MONTH_FIRST: "3/4/2025 is 4 March"}
 NEAREST = 3
 NEAR = 0.8  # of the letters in common: nearer than this is rather a typing mistake than another name
 MOST_ASKED = 60  # questions shown at once
@@ -171,6 +178,23 @@ class Matcher:
             self.known.words[one] = words
         reply = self._reply(key, "name", name, line, [one for one, _ in candidates])
         return None if reply == NEW else UUID(reply)
+
+    def day_order(self, name: str, heading: str, line: int, rows: int) -> DayOrder | None:
+        """Which comes first in a column whose days could be two days each; asked where nobody said it."""
+        key = f"days:{name}"
+        reply = self.answers.get(key, "")
+        order = DayOrder(reply) if reply in set(DayOrder) else None
+        options = [ListOption(value=one.value, words=words) for one, words in _DAYS.items()]
+        (self.answered if order else self.asked)[key] = ListQuestion(
+            key=key,
+            what="days",
+            spelling=heading,
+            rows=rows,
+            line=line,
+            options=options,
+            answer=reply if order else "",
+        )
+        return order
 
     # -- questions -------------------------------------------------------------------------------------------------
 

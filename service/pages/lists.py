@@ -13,7 +13,15 @@ from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.lists import actions, queries
-from service.lists.rules import SORTS, STAYS_IN_THE_LEDGER, ListSort, ListState, columns_told, sample_of
+from service.lists.rules import (
+    FIELDS,
+    SORTS,
+    STAYS_IN_THE_LEDGER,
+    ListSort,
+    ListState,
+    columns_told,
+    sample_of,
+)
 from service.lists.schemas import (
     ListAnswersSet,
     ListFileRead,
@@ -32,6 +40,11 @@ from service.pages.render import render
 router = APIRouter(route_class=PageRoute)
 Mover = Annotated[Asker, may(May.PEOPLE)]
 COLUMN, ANSWER = "column.", "answer."
+ASKS = {
+    "person": "Who is", "name": "Who is", "giver": "Who is", "days": "Which comes first, the day or the month, in",
+    "store": "Which store is", "site": "Which site is", "area": "Which plant-health area is", "kind": "Which kind is",
+    "variety": "Which variety is",
+}  # fmt: skip
 
 
 @router.get("/lists")
@@ -43,7 +56,7 @@ def _lists_page(request: Request, session: Read, asker: Asker, form: Form) -> Re
     return render(
         request, "lists/all.html", asker=asker, form=form, lists=queries.list_lists(session, Paging(limit=30)), sorts=SORTS,
         columns={sort: columns_told(sort) for sort in SORTS},
-        sorts_offered=[(sort.value, words.many) for sort, words in SORTS.items()],
+        sorts_offered=[(sort.value, words.name) for sort, words in SORTS.items()],
     )  # fmt: skip
 
 
@@ -92,7 +105,8 @@ def _list_page(request: Request, session: Read, asker: Asker, list_id: UUID, for
 def _shown(request: Request, session: Read, asker: Asker, listed: ListFileRead, form: Form) -> Response:
     return render(
         request, "lists/one.html", asker=asker, form=form, listed=listed, kinds=choices.kinds(session), sites=choices.sites(session),
-        areas=choices.every_area(session), sort_words=SORTS[listed.sort], in_ledger=listed.sort in STAYS_IN_THE_LEDGER,
+        areas=choices.every_area(session), sort_words=SORTS[listed.sort], in_ledger=listed.sort in STAYS_IN_THE_LEDGER, asks=ASKS,
+        days={one.name for one in FIELDS[listed.sort] if one.kind == "day"},
     )  # fmt: skip
 
 

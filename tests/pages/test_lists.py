@@ -227,10 +227,25 @@ def test_a_long_list_that_cannot_be_taken_says_why_and_waits_as_before(as_, orch
 
 @pytest.mark.databases("sqlite")
 def test_the_pages_of_lists_have_no_fault_that_axe_knows(app, phone, orchard, writer, steward, as_):
-    path = sent(as_(Role.STEWARD)).headers["location"]
+    browser = as_(Role.STEWARD)
+    path = sent(browser).headers["location"]
+    taken, back = (
+        sent(browser, f"Cultivar,Species,Orchard\nGala,Apple,Long Meadow{' ' * blanks}\n").headers["location"]
+        for blanks in range(2)
+    )
+    for each in (taken, back):
+        assert send(browser, f"{each}/take", opened(browser, each)).status_code == 303
+    send(browser, f"{back}/take-back", {**opened(browser, back), "reason": "the wrong file"})
     signed_in = make_session(writer, steward)
     with live(app) as address:
         phone.context.add_cookies([{"name": SESSION_COOKIE, "value": signed_in.token, "url": address}])
-        for each in ("/lists", path):
+        for each in (
+            "/lists",
+            "/lists?sort=wood",
+            path,
+            taken,
+            back,
+            sent(browser, LONG).headers["location"],
+        ):
             phone.goto(address + each)
             check_page(phone)

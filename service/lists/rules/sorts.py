@@ -15,6 +15,7 @@ from service.lists.rules.words import ListSort
 class SortWords:
     """A sort in the words of its pages."""
 
+    name: str
     one: str
     many: str
     says: str
@@ -25,26 +26,26 @@ class SortWords:
 
 SORTS: Mapping[ListSort, SortWords] = {
     ListSort.TREES: SortWords(
-        "tree", "trees", "One tree a row. Sites, people and plant-health areas that nobody knows yet are made with them.",
+        "trees", "tree", "trees", "One tree a row. Sites, people and plant-health areas that nobody knows yet are made with them.",
         "/trees", "All trees",
         "no tree of it was cut, looked at, stopped, changed or tagged, nothing else stands on its sites, and none of its people "
         "signed in or holds anything",
     ),
     ListSort.PEOPLE: SortWords(
-        "person", "people",
+        "people", "person", "people",
         "One person or club a row. Nobody is entered twice, nobody is given a role or a way to sign in by a list.",
         "/people", "All people",
         "nobody of it was changed, signed in, looks after a tree or holds wood",
     ),
     ListSort.WOOD: SortWords(
-        "bundle", "bundles",
+        "wood", "bundle", "bundles",
         "Wood that is still kept, or was handed on: one bundle a row. With the number of a tree of the record it becomes a cut of "
         "that tree on its day, else wood received from outside. Each bundle gets a new tag; the code of its old label stands in its note.",
         "/store", "The stores",
         "no stick of it was moved since, and no bundle of it was looked at, stopped or put elsewhere",
     ),
     ListSort.GRAFTS: SortWords(
-        "row of grafts", "rows of grafts",
+        "grafts", "row of grafts", "rows of grafts",
         "Grafts that were made: one wood on one stock on one day a row. Wood of the record is told by its code and is taken from its "
         "bundle; other wood is taken in with the graft, as a receipt that says so.",
         "/bench", "The bench",

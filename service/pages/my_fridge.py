@@ -23,6 +23,7 @@ router = APIRouter(route_class=PageRoute)
 Host = Annotated[Asker, may(May.READINGS)]
 DAYS, WEEK = 42, timedelta(days=7)
 RANG_LATELY = timedelta(days=42)
+WRITES_BY_ITSELF = timedelta(days=3)  # a logger that wrote since then: nobody need read a thermometer
 
 
 @router.get("/my-fridge")
@@ -42,6 +43,7 @@ def _page(request: Request, session: Read, asker: Asker, form: Form) -> Response
         request, "store/my_fridge.html", asker=asker, form=form, store=store, others=[one for one in mine if one.id != store.id],
         temps=queries.store_temps(session, store.id, now, DAYS), due=queries.checks_due(session, store.id, now),
         last=queries.last_dials(session, [store.id]).get(store.id), week=queries.came_and_went(session, store.id, now - WEEK),
+        writes=[one for one in queries.loggers_in_store(session, store.id) if one.last_at and now - one.last_at < WRITES_BY_ITSELF],
         unsure=isinstance(form.problem, AreYouSure), what_to_do=WHAT_TO_DO, rang=rang, mail_words=MAIL_WORDS,
         letter=member_queries.last_letter(session, asker.party_id, LetterKind.WEEKLY),
     )  # fmt: skip

@@ -5,6 +5,8 @@ from __future__ import annotations
 from service.members.rules import Role
 from service.storage import actions, schemas
 from tests.bad_input.desk import words_of
+from tests.builders.loggers import make_logger
+from tests.builders.loggers import send as send_readings
 from tests.builders.members import make_asker, make_session
 from tests.builders.storage import ago, make_bundles, make_ground, make_store, put
 from tests.pages.desk import opened, read, send, told_next
@@ -35,3 +37,19 @@ def test_a_host_reads_the_own_fridge_and_sees_nothing_of_another(browser, as_, w
     assert "is it in °F, or mistyped?" in words_of(asked)
     assert "The reading is written down." in told
     assert "3.5 °C" in told
+
+
+def test_where_a_logger_writes_by_itself_nobody_is_asked_to_read_a_thermometer(browser, writer):
+    ground, me = make_ground(writer), make_asker(writer, Role.HOST)
+    told = schemas.StoreCreate(name="Shed fridge", host_id=me.party_id)
+    store, host = writer.write_now(actions.add_store, me, told), browser(make_session(writer, me))
+    logger = make_logger(writer, ground, "Grey logger")
+    body = schemas.LoggerMoveCreate(store_id=store.id, from_at=ago(days=9))
+    writer.write_now(actions.hang_logger, ground.host, logger.id, body)
+    assert "Nobody has read it yet." in words_of(read(host, "/my-fridge"))
+
+    send_readings(writer, ground, logger.id, [(ago(hours=2), "3.4")])
+
+    told = words_of(read(host, "/my-fridge"))
+    assert "Grey logger writes by itself" in told and "nobody need read anything here." in told
+    assert "Nobody has read it yet." not in told

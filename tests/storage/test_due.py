@@ -19,6 +19,7 @@ from service.storage.rules import (
     NoSuchStore,
     due_of,
     is_due,
+    plan_due,
 )
 from tests.builders.storage import Ground, ago, make_box, make_bundles, make_ground, make_store, put
 from tests.conftest import TODAY
@@ -119,3 +120,22 @@ def test_only_what_lies_in_the_store_is_due_there_and_an_empty_one_has_nothing(
     assert due_in(database, cellar) == []
     with database.reading() as session, pytest.raises(NoSuchStore):
         queries.checks_due(session, uuid4(), TODAY)
+
+
+def test_one_bundle_stands_for_its_box_and_what_was_found_or_lay_beside_mould_is_due_itself():
+    box, other = uuid4(), uuid4()
+    ids = [uuid4() for _ in range(6)]
+    old = LookedAfter(ids[0], before(90), before(40), box=box)
+    older = LookedAfter(ids[1], before(90), before(50), box=box)
+    found = LookedAfter(ids[2], before(90), before(35), Call.USE_FIRST, box=box)
+    lately = LookedAfter(ids[3], before(90), before(3), box=other)
+    never = LookedAfter(ids[4], before(90), box=other)
+    loose = LookedAfter(ids[5], before(90), before(40))
+
+    planned = plan_due([old, older, found, lately, never, loose], DAY)
+
+    assert [(one.bundle_id, one.why) for one in planned] == [
+        (ids[2], DueWhy.LOOK_AGAIN), (ids[1], DueWhy.LONG_AGO), (ids[5], DueWhy.LONG_AGO),
+    ]  # fmt: skip
+    assert planned[1].words == "last looked at 50 days ago; it stands for the 3 in its box"
+    assert plan_due([never], DAY)[0].words == "not looked at since it was cut, 90 days ago"

@@ -71,7 +71,7 @@ def _looked_after(
     return LookedAfter(
         each.bundle_id, each.cut_on, local_day(look.seen_at, zone) if look else None,
         worst_of(finding.call for finding in look.findings) if look else worst_of(()),
-        local_day(newest.seen_at, zone) if newest else None, newest.of_code if newest else "",
+        local_day(newest.seen_at, zone) if newest else None, newest.of_code if newest else "", each.box_id,
     )  # fmt: skip
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
 from uuid import UUID
 
 from service.storage.rules.looks import COMMON_PRACTICE, Call
 
-# A look at every bundle once in four weeks; where something was found, after one. Common practice, no source.
+# A look into every box once in four weeks, at the bundle that was looked at longest ago, and at every bundle that lies in
+# none; where something was found, at that bundle after one. Common practice, no source.
 LOOK_EVERY_DAYS = 28
 LOOK_AGAIN_DAYS = 7
 
@@ -34,6 +35,7 @@ class LookedAfter:
     worst: Call = Call.FINE
     mould_seen_on: date | None = None  # in its box, after its own last look
     mould_of: str = ""
+    box: UUID | None = None
 
 
 @dataclass(frozen=True)
@@ -71,10 +73,38 @@ def due_of(wood: LookedAfter, today: date) -> Due | None:
 
 
 def plan_due(wood: Iterable[LookedAfter], today: date) -> list[Due]:
-    """All that is due, the most urgent reason first and within it the longest overdue."""
-    order = list(DueWhy)
-    found = [due for each in wood if (due := due_of(each, today)) is not None]
-    return sorted(found, key=lambda due: (order.index(due.why), due.due_on, due.bundle_id))
+    """All that is due, the most urgent reason first and within it the longest overdue.
+
+    What lies together in a box keeps alike: one bundle stands for all of them, so that nobody is sent to three hundred.
+    """
+    order, lying = list(DueWhy), list(wood)
+    found = [due for each in lying if (due := due_of(each, today)) is not None]
+    boxes = {each.bundle_id: each.box for each in lying if each.box is not None}
+    kept = [due for due in found if due.why not in _BY_BOX or due.bundle_id not in boxes]
+    kept += _one_of_each_box([due for due in found if due not in kept], lying, today)
+    return sorted(kept, key=lambda due: (order.index(due.why), due.due_on, due.bundle_id))
+
+
+_BY_BOX = frozenset({DueWhy.LONG_AGO, DueWhy.NEVER})
+
+
+def _one_of_each_box(found: list[Due], lying: list[LookedAfter], today: date) -> list[Due]:
+    mates: dict[UUID, list[LookedAfter]] = {}
+    for each in lying:
+        if each.box is not None:
+            mates.setdefault(each.box, []).append(each)
+    due_of_bundle = {due.bundle_id: due for due in found}
+    kept = []
+    for of_box in mates.values():
+        waiting = [due_of_bundle[each.bundle_id] for each in of_box if each.bundle_id in due_of_bundle]
+        newest = max((each.last_seen_on for each in of_box if each.last_seen_on), default=None)
+        if not waiting or (newest and (today - newest).days < LOOK_EVERY_DAYS):
+            continue
+        first = min(waiting, key=lambda due: (due.due_on, due.bundle_id))
+        alone = len(of_box) == 1
+        words = first.words if alone else f"{first.words}; it stands for the {len(of_box)} in its box"
+        kept.append(replace(first, words=words))
+    return kept
 
 
 def worst_of(calls: Iterable[Call]) -> Call:

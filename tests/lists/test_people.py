@@ -135,6 +135,7 @@ def test_who_is_in_the_record_is_told_and_who_is_nearly_so_is_asked(desk, databa
         ["Tilda Ashgrove", "", "", "", "", "", "", "", ""],
         ["O. Quill", "", "odo@quill.example", "", "", "", "", "", ""],
         ["Wren Sallow", "", "", "", "", "", "", "", ""],
+        ["Tilda  Ashgrove", "", "", "", "", "", "", "", ""],
     )
 
     seen = look_at(desk, list_id)
@@ -143,10 +144,12 @@ def test_who_is_in_the_record_is_told_and_who_is_nearly_so_is_asked(desk, databa
         (2, "known"),
         (3, "asked"),
         (4, "asked"),
+        (6, "asked"),
     ]
     assert [(one["spelling"], one["options"][0]["words"]) for one in seen["questions"]] == [
         ("Tilda Ashgrove", "Tilde Ashgrove (tilde@ashgrove.example)"),
         ("O. Quill", "Odo Quill (odo@quill.example)"),
+        ("Tilda Ashgrove", "Tilde Ashgrove (tilde@ashgrove.example)"),
     ]
     assert seen["counts"]["taken"] == 1
 

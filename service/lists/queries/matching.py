@@ -67,6 +67,7 @@ class Matcher:
     known: Known
     answers: Mapping[str, str]
     asked: dict[str, ListQuestion] = field(default_factory=dict)
+    shown: dict[UUID, str] = field(default_factory=dict)  # people of whom more is said than their name
     answered: dict[str, ListQuestion] = field(default_factory=dict)
     new: dict[str, dict[str, tuple[UUID, str, int]]] = field(
         default_factory=dict
@@ -175,7 +176,7 @@ class Matcher:
         """Which of these people a row of a list of people tells; None where it is somebody new. Raises `Asked`."""
         key = f"name:{fold_person(name)[:330]}:{line}"
         for one, words in candidates:
-            self.known.words[one] = words
+            self.shown[one] = words
         reply = self._reply(key, "name", name, line, [one for one, _ in candidates])
         return None if reply == NEW else UUID(reply)
 
@@ -217,7 +218,7 @@ class Matcher:
     def _words(self, one: UUID) -> str:
         facts = self.known.cultivars.get(one)
         if facts is None:
-            return self.known.words.get(one, "")
+            return self.shown.get(one) or self.known.words.get(one, "")
         return f"{facts.page_name} ({facts.kind.lower()})"
 
     def questions(self) -> list[ListQuestion]:

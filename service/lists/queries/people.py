@@ -50,7 +50,7 @@ def _remember(around: Around, person: PartyCreate, line: int) -> None:
     known, folded = around.match.known, fold_person(person.name)
     known.people.setdefault(folded, []).append(person.id)
     known.contacts[person.id] = person.contact
-    around.seen[person.id] = line
+    around.seen[person.id] = (line, person.name)
     around.match.name_met("name", folded)
     for mail in mails_of(person.contact):
         known.mails.setdefault(mail, []).append(person.id)
@@ -81,13 +81,15 @@ def _differ(one: str, other: str) -> bool:
 
 
 def _where(around: Around, one: UUID, name: str) -> str:
-    line = around.seen.get(one)
-    return f"{name} stands in line {line} already" if line else f"{name} is in the record already"
+    if one in around.seen:
+        return f"{name} stands in line {around.seen[one][0]} already"
+    return f"{name} is in the record already"
 
 
 def _words(around: Around, one: UUID) -> str:
-    known, line = around.match.known, around.seen.get(one)
-    person = next((each for each in around.plan.people if each.id == one), None) if line else None
-    name = person.name if person else known.words.get(one, "")
-    where = f"line {line} of this list" if line else known.contacts.get(one, "")
-    return f"{name} ({where})" if where else name
+    known = around.match.known
+    if one in around.seen:
+        line, name = around.seen[one]
+        return f"{name} (line {line} of this list)"
+    name, contact = known.words.get(one, ""), known.contacts.get(one, "")
+    return f"{name} ({contact})" if contact else name

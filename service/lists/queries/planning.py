@@ -101,7 +101,7 @@ class Around:
     told: dict[tuple[tuple[str, Any], ...], int] = field(
         default_factory=dict
     )  # rows of trees, and their lines
-    seen: dict[UUID, int] = field(default_factory=dict)  # people of the file, and their lines
+    seen: dict[UUID, tuple[int, str]] = field(default_factory=dict)  # people of the file: line and name
 
     def id_of(self, line: int, kind: str) -> UUID:
         return uuid5(self.list_id, f"{kind}/{line}")

@@ -54,7 +54,8 @@ async def post_list(
 @router.get("/lists/samples/{sort}", responses=reads, response_class=Response)
 def get_list_sample(member: Mover, sort: ListSort) -> Response:
     """A sample of a sort of lists, CSV: headings that are known, and two invented rows."""
-    return Response(sample_of(sort), media_type="text/csv; charset=utf-8")
+    headers = {"Content-Disposition": f'attachment; filename="{sort.value}.csv"'}
+    return Response(sample_of(sort), media_type="text/csv; charset=utf-8", headers=headers)
 
 
 @router.get("/lists/{list_id}", responses=reads)

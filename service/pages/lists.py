@@ -20,7 +20,6 @@ from service.lists.rules import (
     ListSort,
     ListState,
     columns_told,
-    sample_of,
 )
 from service.lists.schemas import (
     ListAnswersSet,
@@ -80,13 +79,6 @@ async def post_lists(request: Request, session: Read, asker: Mover) -> Response:
         request, form, save, lambda made: (f"/lists/{made.id}", "Nothing of it is in the record yet: look at it first."),
         lambda: _lists_page(request, session, asker, form),
     )  # fmt: skip
-
-
-@router.get("/lists/sample/{sort}")
-def get_sample(asker: Mover, sort: ListSort) -> Response:
-    """A table with the headings of this sort and two invented rows, to fill in."""
-    headers = {"Content-Disposition": f'attachment; filename="{sort.value}.csv"'}
-    return Response("\ufeff" + sample_of(sort), media_type="text/csv; charset=utf-8", headers=headers)
 
 
 @router.get("/lists/{list_id}")

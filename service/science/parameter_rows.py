@@ -1,0 +1,185 @@
+"""The models, their numbers and their sources, as text. What is read here is what is computed with.
+
+A model: key | title | equation | where it is computed | mark | source.
+A number: model | name | value | unit | mark | source | note.
+"""
+
+from __future__ import annotations
+
+_AS_CODED = "as coded and documented in the R package chillR 0.77 (Luedeling et al. 2025); the originals were not read in full"
+_OF_WOOD = "Judgement, tuned on keeping times; a starting point that the club's own takes correct"
+
+SOURCES: dict[str, str] = {
+    "none": "",
+    "weinberger": f"Weinberger 1950, Proc Am Soc Hortic Sci 56:122-128; Bennett 1949, Calif Agric 3(11):9,12; {_AS_CODED}",
+    "utah": f"Richardson, Seeley and Walker 1974, HortScience 9(4):331-332; interval ends {_AS_CODED}",
+    "positive": "Linsley-Noakes and Allan 1994, Sci Hortic 59(2):107-113; as coded in the R package dormancyR",
+    "dynamic": "Fishman, Erez and Couvillon 1987, J Theor Biol 124:473-483 and 126:309-321; Erez, Fishman, Linsley-Noakes "
+    f"and Allan 1990, Acta Hortic 276:165-174; {_AS_CODED}",
+    "asymcur": f"Anderson, Richardson and Kesner 1986, Acta Hortic 184:71-78; {_AS_CODED}",
+    "linear": "Richardson, Seeley, Walker, Anderson and Ashcroft 1975, HortScience 10:236-237; as documented in the R package "
+    "ChillModels, which counts hours above 25 °C as nothing instead",
+    "spencer": f"Spencer 1971 for the declination; Almorox, Hontoria and Benito 2005; {_AS_CODED}",
+    "linvill": f"Linvill 1990, HortScience 25(1):14-16; {_AS_CODED}",
+    "fao": "Allen, Pereira, Raes and Smith 1998, FAO Irrigation and Drainage Paper 56, equations 11, 24, 25 and 34",
+    "tetens": "Tetens 1930, as in Allen et al. 1998, FAO Irrigation and Drainage Paper 56, equation 11",
+    "usp": "USP 29, chapter 1160; the idea: Haynes 1971, J Pharm Sci (seen in a compilation)",
+    "kramer": "The curve: Kramer 1994, as cited in the R package phenor; its numbers: Sarvas 1974, Hänninen 1990, from memory",
+    "lang": "Lang, Early, Martin and Darnell 1987, HortScience 22(3):371: para-, endo- and ecodormancy",
+    "bark": "Bark of pine branches, Front Plant Sci 2021, 790684, at an assumed 2.5 kPa and a stick of 6 mm of 1,000 kg/m3",
+    "respiration": "Between Q10 1.3 and 2.8 of resting wood: Ceschia et al. 2002 (beech), Ryan et al. 1995 (conifers), Gardea et al. "
+    "(grape buds)",
+    "botrytis": "Petäistö 2006, Baltic Forestry 12(1):24-33: all spores germinate in 52 h at 0 °C and in 15 h at 6 °C",
+    "botrytis_cold": "It still grows at -4 °C: Tian 2001, Acta Phytopathol Sin 31(1)",
+    "ethylene": "Fitted between apple scions ruined in 7-14 days beside ripe apples in a bag, and Fraser fir, 17.5 ppm for 56 days "
+    "at 3.3 °C, with 22 % less growth",
+    "freezing": "Two published temperatures per group, of buds at the first swelling; the curve between them is a choice",
+    "wood": _OF_WOOD,
+    "own": "Judgement",
+    "beta": "Bayes' rule on a grid; binomial takes",
+    "waxing": "Direction published for roses (0 °C, 95 %: 100 % of waxed, 58.9 % of unwaxed plants grew on); the size is judgement",
+}
+
+MODEL_ROWS = """
+chilling_hours | Chilling hours | 1 if 0 <= T <= 7.2 °C, else 0 | chill | published | weinberger
+chilling_hours_no_floor | Chilling hours without a floor | 1 if T <= 7.2 °C, else 0 | chill | common practice, no source | none
+utah | Utah chill units | a weight between -1 and 1 by temperature, per hour | chill | published | utah
+positive | Positive chill units | Utah weights, the negative ones as 0 | chill | published | positive
+dynamic_model | Dynamic Model, chill portions | xs = A0/A1 exp((E1-E0)/TK); x = xs - (xs-x) exp(-A1 exp(-E1/TK)); if x >= 1: portions += xi x, x -= xi x, xi = 1/(1+exp(-slope Tf (TK-Tf)/TK)) | chill | published | dynamic
+gdh_asymcur | Growing degree hours, curved | cosine from Tb to Tu, a steeper one down to Tc | heat | published | asymcur
+gdh_linear | Growing degree hours, straight | T - 4.5 from 4.5 to 25 °C, 20.5 above | heat | published | linear
+forcing | Forcing, days at 20 °C | f = s(T)/s(20), s = 1/(1+exp(-0.185 (T-18.4))), 0 below -1 °C | heat | from memory, unverified | kramer
+phases | Para-, endo-, ecodormant, moving | portions against the need, then forcing against days to budbreak | heat | judgement | lang
+day_length | Day length | declination 0.409 sin(2 pi J/365 - 1.39); N = 24/pi acos(-tan(lat) tan(declination)) | daylight | published | fao
+sun_times | Sunrise and sunset | Fourier series of the declination; sun's rim at -0.8333 degrees | daylight | published | spencer
+hourly | Hours from daily lowest and highest | sine by day, logarithm by night | daylight | published | linvill
+vapour_pressure | Saturation vapour pressure, deficit | es = 0.6108 exp(17.27 T/(T+237.3)); VPD = es (1 - RH/100) | moisture | published | tetens
+mean_kinetic | Mean kinetic temperature | T = (dH/R)/(-ln(mean of exp(-dH/(R T)))) | kinetics | published | usp
+reserve | Reserves used up by breathing | D += Q10^(T/10) dt/(7 weeks) | hazards | judgement | respiration
+drying | Drying | W += 2 (6/d) f VPD dt; D = W/W50 | hazards | judgement | bark
+mould | Mould | D += m w r(T) dt/280 | hazards | judgement | botrytis
+budbreak | Premature budbreak | D += gate f(T) dt/F; gate = min(1, 2/(1+exp(-(P-CR)/(0.08 CR)))) | hazards | judgement | kramer
+ethylene | Ethylene of ripe fruit | D += e f 4^((T-20)/10) dt/10 | hazards | judgement | ethylene
+freezing | Freezing, by the coldest hour | H = -ln(1 - 1/(1+exp(k (Tmin-T50)))), k = 2 ln 9/(T10-T90) | hazards | judgement | freezing
+viability | Viable share | V = V0 exp(-ln2 sum((th D)^n) - H) | viability | judgement | wood
+learning | Learning from takes | takes ~ Binomial(n, p0 V); ln th ~ Normal, p0 ~ Beta, on a grid | learning | judgement | beta
+verdict | Dormancy verdict | a table of phase, look and what is known | dormancy | judgement | lang
+"""  # noqa: E501 - a row is a line
+
+PARAMETER_ROWS = """
+chilling_hours | lower | 0 | °C | published | weinberger | inclusive
+chilling_hours | upper | 7.2 | °C | published | weinberger | inclusive
+chilling_hours_no_floor | upper | 7.2 | °C | common practice, no source | none | inclusive
+# Weights count above the limit before and up to and with their own; the Fahrenheit table in use elsewhere differs a little.
+utah | up_to_1.4 | 0 | CU/h | published | utah | T <= 1.4 °C
+utah | up_to_2.4 | 0.5 | CU/h | published | utah | 1.4 < T <= 2.4 °C
+utah | up_to_9.1 | 1 | CU/h | published | utah | 2.4 < T <= 9.1 °C
+utah | up_to_12.4 | 0.5 | CU/h | published | utah | 9.1 < T <= 12.4 °C
+utah | up_to_15.9 | 0 | CU/h | published | utah | 12.4 < T <= 15.9 °C
+utah | up_to_18 | -0.5 | CU/h | published | utah | 15.9 < T <= 18 °C
+utah | above | -1 | CU/h | published | utah | T > 18 °C
+positive | least | 0 | CU/h | published | positive | weights below it count as it
+dynamic_model | E0 | 4153.5 | K | published | dynamic |
+dynamic_model | E1 | 12888.8 | K | published | dynamic |
+dynamic_model | A0 | 139500 | 1/h | published | dynamic |
+dynamic_model | A1 | 2.567e18 | 1/h | published | dynamic |
+dynamic_model | slope | 1.6 | - | published | dynamic |
+dynamic_model | Tf | 277 | K | published | dynamic |
+dynamic_model | kelvin | 273 | K | published | dynamic | 273, not 273.15
+gdh_asymcur | Tb | 4 | °C | published | asymcur |
+gdh_asymcur | Tu | 25 | °C | published | asymcur |
+gdh_asymcur | Tc | 36 | °C | published | asymcur |
+gdh_asymcur | stress | 1 | - | published | asymcur | 1: no stress
+gdh_linear | base | 4.5 | °C | published | linear |
+gdh_linear | cap | 25 | °C | from memory, unverified | linear | above it an hour counts as at it
+forcing | steepness | 0.185 | 1/°C | from memory, unverified | kramer |
+forcing | middle | 18.4 | °C | from memory, unverified | kramer |
+forcing | reference | 20 | °C | judgement | kramer | where a day counts as one
+forcing | least | -1 | °C | judgement | own | nothing below
+phases | para_share | 0.1 | of the need | judgement | lang | with fewer portions and no look at the leaves: paradormant
+phases | moving_dose | 0.6 | dose | judgement | wood | the dose of buds that just swell
+phases | need_spread | 0.2 | of the need | judgement | wood | how far a variety may be from its group, either way
+day_length | amplitude | 0.409 | rad | published | fao |
+day_length | shift | 1.39 | rad | published | fao |
+sun_times | rim | -0.8333 | degrees | published | spencer |
+sun_times | hour_angle | 15 | degrees/h | published | spencer |
+hourly | after_sunset | 4 | h | published | linvill | the sine of the day runs so long past the day length
+hourly | short_night | 4 | h | judgement | own | shorter ones end at the day's lowest
+vapour_pressure | at_zero | 0.6108 | kPa | published | tetens |
+vapour_pressure | factor | 17.27 | - | published | tetens |
+vapour_pressure | offset | 237.3 | °C | published | tetens |
+mean_kinetic | activation | 83.144 | kJ/mol | published | usp | made for medicines; equals Q10 3.64 from 0 to 10 °C
+mean_kinetic | gas_constant | 8.3144e-3 | kJ/(mol K) | published | usp |
+mean_kinetic | kelvin | 273.15 | K | published | usp |
+reserve | q10 | 2 | - | judgement | respiration | published from 1.3 to 2.8
+drying | loss | 2 | % of fresh mass per kPa and day | derived | bark | of a bare stick of 6 mm
+drying | diameter | 6 | mm | derived | bark |
+drying | coldest | -5 | °C | judgement | wood | colder counts as this
+drying | waxed | 0.6 | - | judgement | waxing | times the packing factor
+mould | time | 280 | days | judgement | wood | wet wood at 0 °C, to half
+mould | factor | 8 | per 10 °C | derived | botrytis | up to the bend
+mould | bend | 6 | °C | published | botrytis |
+mould | factor_above | 5 | per 10 °C | judgement | wood | above the bend
+mould | least | -4 | °C | published | botrytis_cold | nothing below
+mould | disinfected | 0.5 | - | judgement | wood | times the wetness
+budbreak | gate_width | 0.08 | of the need | judgement | wood |
+ethylene | reference | 20 | °C | judgement | ethylene |
+ethylene | factor | 4 | per 10 °C | judgement | ethylene |
+ethylene | time | 10 | days | judgement | ethylene | beside ripe fruit in a closed bag at 20 °C, to half
+ethylene | some_fruit | 0.3 | - | judgement | ethylene | some fruit in a ventilated store
+ethylene | ripe_fruit | 1 | - | judgement | ethylene | ripe fruit in the same closed fridge
+ethylene | ppm | 17.5 | ppm | judgement | ethylene | a sensor's reading that counts as ripe fruit
+ethylene | most | 1.5 | - | judgement | ethylene |
+viability | fresh | 0.97 | - | judgement | wood | viable share of sound fresh dormant wood
+viability | exponent_reserve | 3 | - | judgement | wood |
+viability | exponent_drying | 3 | - | judgement | wood |
+viability | exponent_mould | 2 | - | judgement | wood |
+viability | exponent_budbreak | 6 | - | judgement | wood |
+viability | exponent_ethylene | 3 | - | judgement | wood |
+viability | sigma_logger | 0.30 | ln | judgement | wood |
+viability | sigma_in_pack | 0.25 | ln | judgement | wood | humidity measured inside the pack as well
+viability | sigma_nominal | 0.40 | ln | judgement | wood | a named temperature only, or a gap longer than two days
+viability | band | 1.2816 | sigma | derived | beta | to either side: four in five
+viability | threshold | 0.75 | of the start | judgement | wood |
+viability | nominal_fridge | 2 | °C | judgement | wood | either way, a household fridge
+viability | nominal_cold_room | 1 | °C | judgement | wood | either way, a watched cold room
+viability | held_hours | 3 | h | judgement | wood | a gap as long as this keeps the last reading
+viability | neighbour_hours | 48 | h | judgement | wood | a gap as long as this takes the day before and the day after
+viability | outdoors | 10 | °C | judgement | wood | time outside a store, not measured
+viability | indoors | 20 | °C | judgement | wood | time outside a store, not measured
+viability | swelling_at_cut | 0.6 | dose | judgement | wood | budbreak, from then on
+viability | green_at_cut | 1 | dose | judgement | wood | budbreak
+viability | wrinkled | 8 | % | judgement | wood | lost, at least; not wrinkled: at most
+viability | shrivelled | 18 | % | judgement | wood | lost, at least
+viability | mould_at_cut | 0.3 | dose | judgement | wood | mould seen when it came; no mould seen: at most
+viability | swelling_in_store | 0.8 | dose | judgement | wood | budbreak, at least
+viability | green_in_store | 1 | dose | judgement | wood | budbreak, at least
+viability | tight | 0.6 | dose | judgement | wood | budbreak, at most: buds that do not yet swell
+viability | mould_in_store | 0.6 | dose | judgement | wood | at least
+viability | green_scratch | 1 | dose | judgement | wood | reserves, drying and ethylene, at most: half the bundle lives
+viability | brown_scratch | 1 | dose | judgement | wood | reserves, at least: half the bundle is lost
+packing_damp_paper | factor | 0.02 | - | judgement | wood | sealed plastic with barely damp paper
+packing_damp_paper | wetness | 0.35 | - | judgement | wood |
+packing_damp_paper | ethylene | 0.3 | - | judgement | wood |
+packing_sealed | factor | 0.04 | - | judgement | wood | sealed plastic, no paper
+packing_sealed | wetness | 0.15 | - | judgement | wood |
+packing_sealed | ethylene | 0.3 | - | judgement | wood |
+packing_wet | factor | 0.02 | - | judgement | wood | sealed plastic with free water on the wood
+packing_wet | wetness | 1 | - | judgement | wood |
+packing_wet | ethylene | 0.3 | - | judgement | wood |
+packing_sand | factor | 0.05 | - | judgement | wood | damp sand, sawdust or moss
+packing_sand | wetness | 0.4 | - | judgement | wood |
+packing_sand | ethylene | 0.8 | - | judgement | wood |
+packing_loose | factor | 0.15 | - | judgement | wood | loose or in an open bag
+packing_loose | wetness | 0.2 | - | judgement | wood |
+packing_loose | ethylene | 0.7 | - | judgement | wood |
+packing_bare | factor | 1 | - | judgement | wood | bare
+packing_bare | wetness | 0.02 | - | judgement | wood |
+packing_bare | ethylene | 1 | - | judgement | wood |
+learning | base_taken | 8 | takes | judgement | beta | what is assumed of a method before any take: 8 of 10
+learning | base_failed | 2 | takes | judgement | beta |
+learning | least_sigma | 0.08 | ln | judgement | beta |
+learning | pool_groups | 3 | groups | judgement | beta | from so many on a new group starts from their mean
+learning | pool_grafts | 20 | grafts | judgement | beta | each of them with so many
+learning | fresh | 0.9 | of the start | judgement | beta | ageing and base take are told apart by wood on both sides of it
+"""

@@ -1,0 +1,74 @@
+"""One table tells every number. What it says of groups is compared with the file that the catalogue loads."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from service.science.groups import GROUPS
+from service.science.parameters import MODELS, PARAMETERS, Mark, every_parameter, value
+
+CHECKOUT = Path(__file__).resolve().parents[2]
+LIMITS = CHECKOUT / "fixtures" / "reference" / "storage_limits.csv"
+
+
+def rows_of(path: Path) -> list[dict[str, str]]:
+    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    return list(csv.DictReader(lines))
+
+
+def test_every_number_that_is_published_names_its_source() -> None:
+    asking = {Mark.PUBLISHED, Mark.SECONDARY, Mark.DERIVED, Mark.FROM_MEMORY, Mark.JUDGEMENT}
+    wrong = [each for each in every_parameter() if each.mark in asking and not each.source]
+
+    assert len(every_parameter()) > 250
+    assert wrong == []
+
+
+def test_every_number_has_a_unit_and_stands_once() -> None:
+    names = [(each.model, each.name) for each in every_parameter()]
+
+    assert len(names) == len(set(names))
+    assert all(each.unit for each in every_parameter())
+
+
+def test_every_number_belongs_to_a_model_a_packing_or_a_group() -> None:
+    others = {each.model for each in every_parameter()} - set(MODELS)
+
+    assert all(name.startswith("packing_") or name.removeprefix("group_") in GROUPS for name in others)
+
+
+def test_a_number_that_is_not_there_is_not_guessed() -> None:
+    with pytest.raises(KeyError):
+        value("dynamic_model", "E9")
+
+
+def test_the_groups_are_those_of_the_catalogue_and_freeze_at_the_same_degrees() -> None:
+    rows = {row["species_group"]: row for row in rows_of(LIMITS)}
+
+    assert set(GROUPS) == set(rows)
+    for name, group in GROUPS.items():
+        assert group.kill10_c == float(rows[name]["freeze_kill10_c"])
+        assert group.rests == (rows[name]["wood"] == "deciduous")
+
+
+def test_what_is_published_of_freezing_is_published_in_the_catalogue_too() -> None:
+    published = {
+        each.model.removeprefix("group_")
+        for each in every_parameter()
+        if each.name == "kill10" and each.mark is Mark.PUBLISHED
+    }
+
+    assert published == {
+        row["species_group"] for row in rows_of(LIMITS) if row["freeze_mark"].startswith("published")
+    }
+
+
+def test_numbers_that_are_known_by_heart_stand_as_published() -> None:
+    """Fishman, Erez and Couvillon 1987, as the reference prints them."""
+    published = {name: value("dynamic_model", name) for name in ("E0", "E1", "A0", "A1", "slope", "Tf")}
+
+    assert published == {"E0": 4153.5, "E1": 12888.8, "A0": 139500, "A1": 2.567e18, "slope": 1.6, "Tf": 277}
+    assert PARAMETERS["dynamic_model", "E0"].mark is Mark.PUBLISHED

@@ -96,9 +96,10 @@ forcing | steepness | 0.185 | 1/°C | from memory, unverified | kramer |
 forcing | middle | 18.4 | °C | from memory, unverified | kramer |
 forcing | reference | 20 | °C | judgement | kramer | where a day counts as one
 forcing | least | -1 | °C | judgement | own | nothing below
-phases | para_share | 0.1 | of the need | judgement | lang | with fewer portions and no look at the leaves: paradormant
-phases | moving_dose | 0.6 | dose | judgement | wood | the dose of buds that just swell
-phases | need_spread | 0.2 | of the need | judgement | wood | how far a variety may be from its group, either way
+phases | para_share | 0.25 | of the need | judgement | own | with fewer portions and no look at the leaves: paradormant
+phases | budbreak_share | 0.6 | - | judgement | wood | half a bundle is lost at this share of the days to budbreak
+phases | need_spread | 0.2 | of the need | judgement | own | how far a variety may be from its group, either way
+verdict | midwinter | 60 | days | common practice, no source | none | from the shortest day: leaves nobody saw count as fallen
 day_length | amplitude | 0.409 | rad | published | fao |
 day_length | shift | 1.39 | rad | published | fao |
 sun_times | rim | -0.8333 | degrees | published | spencer |

@@ -7,6 +7,7 @@ and is told beside the result.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -155,14 +156,21 @@ def chill_portions(temp_c: ArrayLike, start: Portions | None = None) -> tuple[Nu
     precursor = np.array(begins.precursor, np.float64).ravel()
     total = np.array(begins.portions, np.float64).ravel()
     trace = np.empty_like(flat)
-    for begin in range(0, len(flat), _BLOCK):
-        total = _block(flat[begin : begin + _BLOCK], precursor, total, trace[begin : begin + _BLOCK])
+    for part in blocks_of(len(flat), flat.shape[1]):
+        total = portion_block(flat[part], precursor, total, trace[part])
     after = Portions(total.reshape(temp.shape[:-1]), precursor.reshape(temp.shape[:-1]))
     return trace.T.reshape(temp.shape), after
 
 
-def _block(temp: Numbers, precursor: Numbers, total: Numbers, trace: Numbers) -> Numbers:
-    """Some hours (first axis) of all series: the precursor is carried in place, the running total comes back."""
+def blocks_of(hours: int, series: int) -> Iterator[slice]:
+    """Stretches of hours to prepare at once: enough to pay, few enough to stay in the processor's own memory."""
+    most = max(32, 8_192 // max(1, series))
+    for begin in range(0, hours, most):
+        yield slice(begin, begin + most)
+
+
+def portion_block(temp: Numbers, precursor: Numbers, total: Numbers, trace: Numbers) -> Numbers:
+    """Some hours (first axis) of all series: the precursor goes on in place, `trace` is filled, the total comes back."""
     kelvin = temp + _KELVIN
     level = _A0 / _A1 * np.exp((_E1 - _E0) / kelvin)
     keeps = np.exp(-_A1 * np.exp(-_E1 / kelvin))

@@ -116,6 +116,7 @@ reserve | q10 | 2 | - | judgement | respiration | published from 1.3 to 2.8
 drying | loss | 2 | % of fresh mass per kPa and day | derived | bark | of a bare stick of 6 mm
 drying | diameter | 6 | mm | derived | bark |
 drying | coldest | -5 | °C | judgement | wood | colder counts as this
+drying | humidity | 80 | % | judgement | own | of a store where nobody measured it
 drying | waxed | 0.6 | - | judgement | waxing | times the packing factor
 mould | time | 280 | days | judgement | wood | wet wood at 0 °C, to half
 mould | factor | 8 | per 10 °C | derived | botrytis | up to the bend

@@ -1,0 +1,80 @@
+"""What a look at a bundle says of its doses. A person's eye goes before a reckoning, as far as the eye can see."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from service.science.dormancy import Seen
+from service.science.hazards import Doses, Traits
+from service.science.parameters import value
+
+_AT_CUT = {
+    Seen.SWELLING: value("viability", "swelling_at_cut"),
+    Seen.GREEN: value("viability", "green_at_cut"),
+}
+_IN_STORE = {
+    Seen.SWELLING: value("viability", "swelling_in_store"),
+    Seen.GREEN: value("viability", "green_in_store"),
+}
+_TIGHT = value("viability", "tight")
+_WRINKLED, _SHRIVELLED = value("viability", "wrinkled"), value("viability", "shrivelled")
+_MOULD_AT_CUT, _MOULD_IN_STORE = value("viability", "mould_at_cut"), value("viability", "mould_in_store")
+_GREEN_SCRATCH, _BROWN_SCRATCH = value("viability", "green_scratch"), value("viability", "brown_scratch")
+
+
+@dataclass(frozen=True)
+class Look:
+    """What was seen of a bundle; None: not looked at. `lost_pct`: weighed loss since it was put away [% of fresh mass]."""
+
+    buds: Seen | None = None
+    wrinkled: bool | None = None
+    shrivelled: bool = False
+    mould: bool | None = None
+    green_under_scratch: bool | None = None
+    lost_pct: float | None = None
+
+
+def after_look(traits: Traits, doses: Doses, look: Look, *, at_cut: bool = False) -> Doses:
+    """The doses as a look leaves them.
+
+    Parameters
+    ----------
+    traits, doses : of the bundle when it was looked at.
+    look : what was seen.
+    at_cut : whether it was seen when the wood came, and not in store.
+
+    Returns
+    -------
+    Doses from which the hours after the look go on. What is bad sets a floor: buds swelling 0.8 (0.6 when it came), green
+    1; bark wrinkled 8 % lost, shrivelled 18 %; mould 0.6 (0.3 when it came); brown under a scratch: reserves 1. What is
+    clean sets a ceiling, where the bad sign would begin to be seen: buds tight 0.6, bark smooth 8 % lost, no mould 0.3; green
+    under a scratch: half the bundle lives, so reserves, drying and ethylene at most 1. A weighed loss takes the place of the
+    reckoned one, whatever else was seen of the bark. Freezing is left alone: a green rind says nothing of buds. All of this
+    is judgement.
+    """
+    bud, lost, mould = doses.bud, doses.lost_pct, doses.mould
+    reserve, ethylene = doses.reserve, doses.ethylene
+    if look.buds is Seen.TIGHT:
+        bud = np.minimum(bud, _TIGHT)
+    elif look.buds in _IN_STORE:
+        bud = np.maximum(bud, (_AT_CUT if at_cut else _IN_STORE)[look.buds])
+    if look.mould is not None:
+        mould = (
+            np.maximum(mould, _MOULD_AT_CUT if at_cut else _MOULD_IN_STORE)
+            if look.mould
+            else np.minimum(mould, _MOULD_AT_CUT)
+        )
+    if look.green_under_scratch:
+        reserve, ethylene = np.minimum(reserve, _GREEN_SCRATCH), np.minimum(ethylene, _GREEN_SCRATCH)
+        lost = np.minimum(lost, _GREEN_SCRATCH * traits.lost_half_pct)
+    elif look.green_under_scratch is False:
+        reserve = np.maximum(reserve, _BROWN_SCRATCH)
+    if look.shrivelled or look.wrinkled:
+        lost = np.maximum(lost, _SHRIVELLED if look.shrivelled else _WRINKLED)
+    elif look.wrinkled is False:
+        lost = np.minimum(lost, _WRINKLED)
+    if look.lost_pct is not None:
+        lost = np.full_like(lost, max(0.0, look.lost_pct))
+    return replace(doses, bud=bud, lost_pct=lost, mould=mould, reserve=reserve, ethylene=ethylene)

@@ -6,12 +6,17 @@ wood off any list.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
-from service.science.parameters import value
+from service.science.parameters import Mark, value
 
 _PARA_SHARE, _MOVING = value("phases", "para_share"), 1 / value("phases", "budbreak_share")
 _SPREAD = value("phases", "need_spread")
+_MIDWINTER = value("verdict", "midwinter")
+_TROPIC = 23.5  # degrees
+_QUICKEST = 28  # hours a portion, about, where it comes quickest (computed: 6 °C)
 
 
 class Phase(StrEnum):
@@ -63,3 +68,205 @@ def phase_of(
         return Phase.ECO
     early = portions_cp < _PARA_SHARE * need_cp if leaves_down is None else not leaves_down
     return Phase.PARA if early else Phase.ENDO
+
+
+@dataclass(frozen=True)
+class AirFacts:
+    """What the air record of a site says of one day, for one kind of wood.
+
+    `portions_cp`: chill portions since late summer [CP]; `bud_dose`: forcing after rest over the forcing that costs half a
+    stored bundle [-]; `unknown_hours`: hours since late summer that nobody measured [h].
+    """
+
+    portions_cp: float
+    bud_dose: float
+    unknown_hours: float = 0
+
+
+class About(StrEnum):
+    """What a piece of evidence is of."""
+
+    PORTIONS = "portions"
+    NEED = "need"
+    BUD_DOSE = "bud_dose"
+    UNKNOWN_HOURS = "unknown_hours"
+    BUDS = "buds"
+    LEAVES = "leaves"
+    CALENDAR = "calendar"
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """One thing a verdict rests on: what it is of, its number with unit or its word, and how it is known."""
+
+    about: About
+    value: float | str
+    unit: str
+    mark: str
+
+
+class Change(StrEnum):
+    """What would change a verdict, or make it surer."""
+
+    LOOK_AT_BUDS = "look_at_buds"
+    LOOK_AT_LEAVES = "look_at_leaves"
+    AIR_RECORD = "air_record"
+    FILL_GAPS = "fill_gaps"
+    OWN_NEED = "own_need"  # the variety's own chill need
+    LEAVES_FALL = "leaves_fall"
+    MORE_CHILL = "more_chill"
+    BUDS_SWELL = "buds_swell"
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A verdict with what it rests on. `could_be`: what it would be were the need a fifth less or more
+    (unless it is the variety's own), or had the hours nobody measured been as cold as chills quickest.
+    """
+
+    verdict: Verdict
+    phase: Phase | None
+    could_be: tuple[Verdict, ...]
+    evidence: tuple[Evidence, ...]
+    would_change: tuple[Change, ...]
+
+
+_FIT, _FIRST, _AT_ONCE = Verdict.FIT_TO_STORE, Verdict.FIT_USE_FIRST, Verdict.GRAFT_AT_ONCE
+_NOT_YET, _NOT_KNOWN = Verdict.DO_NOT_CUT_YET, Verdict.NOT_KNOWN
+_COLUMNS = (Seen.TIGHT, Seen.SWELLING, Seen.GREEN, Seen.NOT_LOOKED)
+# Rows without a phase: chill is not known, or the wood has no rest; then the leaves speak.
+_DOWN, _ON, _NOBODY = "leaves_down", "leaves_on", "leaves_not_seen"
+TABLE: dict[tuple[str, Seen], Verdict] = {
+    (row, seen): verdict
+    for row, verdicts in {
+        Phase.PARA: (_NOT_YET, _NOT_YET, _NOT_YET, _NOT_YET),
+        Phase.ENDO: (_FIT, _FIRST, _AT_ONCE, _FIT),
+        Phase.ECO: (_FIT, _FIRST, _AT_ONCE, _FIT),
+        Phase.MOVING: (_FIRST, _AT_ONCE, _AT_ONCE, _NOT_KNOWN),
+        _DOWN: (_FIT, _FIRST, _AT_ONCE, _NOT_KNOWN),
+        _ON: (_NOT_YET, _NOT_YET, _NOT_YET, _NOT_YET),
+        _NOBODY: (_NOT_KNOWN, _FIRST, _AT_ONCE, _NOT_KNOWN),
+    }.items()
+    for seen, verdict in zip(_COLUMNS, verdicts, strict=True)
+}
+
+
+def judge_dormancy(
+    seen: Seen, need_cp: float, air: AirFacts | None = None, *, leaves_down: bool | None = None,
+    days_from_midwinter: int | None = None, is_own_need: bool = False,
+) -> Judged:  # fmt: skip
+    """What may be done with wood at the tree today.
+
+    Parameters
+    ----------
+    seen : what a look at the leaf buds said.
+    need_cp : chill portions that end the rest [CP]; 0 for wood without rest.
+    air : what the air record says; None: chill is not known.
+    leaves_down : whether the leaves had fallen; None: nobody looked.
+    days_from_midwinter : days to the nearest shortest day of the place, either way [days]; None: not known, or no winter.
+        Within 60 leaves that nobody looked at count as fallen (common practice).
+    is_own_need : whether `need_cp` is the variety's own, and not its group's.
+
+    Returns
+    -------
+    The verdict of `TABLE` by phase, or by leaves where chill is not known, with its evidence and what would change it.
+    """
+    down, by_calendar = _leaves(leaves_down, days_from_midwinter)
+    could_be: tuple[Verdict, ...] = ()
+    phase: Phase | None = None
+    if air is None or need_cp <= 0:
+        row = {True: _DOWN, False: _ON, None: _NOBODY}[True if need_cp <= 0 else down]
+        verdict = TABLE[row, seen]
+    else:
+        phase = phase_of(air.portions_cp, need_cp, air.bud_dose, leaves_down=leaves_down)
+        verdict = TABLE[phase, seen]
+        could_be = _could_be(seen, need_cp, air, leaves_down, verdict, is_own_need=is_own_need)
+    evidence = _evidence(seen, need_cp, air, leaves_down, by_calendar, is_own_need=is_own_need)
+    would = _would_change(seen, need_cp, air, down, phase, is_own_need=is_own_need)
+    return Judged(verdict, phase, could_be, evidence, would)
+
+
+def _leaves(leaves_down: bool | None, days_from_midwinter: int | None) -> tuple[bool | None, bool]:
+    """Whether leaves count as fallen, and whether the calendar alone says so."""
+    midwinter = days_from_midwinter is not None and abs(days_from_midwinter) <= _MIDWINTER
+    return (True, True) if leaves_down is None and midwinter else (leaves_down, False)
+
+
+def _could_be(
+    seen: Seen, need_cp: float, air: AirFacts, leaves_down: bool | None, verdict: Verdict, *, is_own_need: bool
+) -> tuple[Verdict, ...]:  # fmt: skip
+    """A lower need lets warmth count earlier too, which is not reckoned anew here: the phase may be later still."""
+    needs = [need_cp] if is_own_need else [need_cp * (1 - _SPREAD), need_cp, need_cp * (1 + _SPREAD)]
+    at_most = air.portions_cp + air.unknown_hours / _QUICKEST
+    others = {
+        TABLE[phase_of(portions, need, air.bud_dose, leaves_down=leaves_down), seen]
+        for need in needs
+        for portions in (air.portions_cp, at_most)
+    }
+    return tuple(sorted(others - {verdict}))
+
+
+def _evidence(
+    seen: Seen, need_cp: float, air: AirFacts | None, leaves_down: bool | None, by_calendar: bool, *, is_own_need: bool
+) -> tuple[Evidence, ...]:  # fmt: skip
+    found = []
+    if seen is not Seen.NOT_LOOKED:
+        found.append(Evidence(About.BUDS, seen, "", "seen"))
+    if leaves_down is not None:
+        found.append(Evidence(About.LEAVES, "down" if leaves_down else "on", "", "seen"))
+    if by_calendar:
+        found.append(Evidence(About.CALENDAR, "midwinter", "", Mark.PRACTICE))
+    if air is not None and need_cp > 0:
+        found += [
+            Evidence(About.PORTIONS, air.portions_cp, "CP", "computed from the air record"),
+            Evidence(About.NEED, need_cp, "CP", "of the variety" if is_own_need else Mark.JUDGEMENT),
+            Evidence(About.BUD_DOSE, air.bud_dose, "-", "computed from the air record"),
+        ]
+        if air.unknown_hours > 0:
+            found.append(Evidence(About.UNKNOWN_HOURS, air.unknown_hours, "h", "gaps of the air record"))
+    return tuple(found)
+
+
+def _would_change(
+    seen: Seen, need_cp: float, air: AirFacts | None, down: bool | None, phase: Phase | None, *, is_own_need: bool
+) -> tuple[Change, ...]:  # fmt: skip
+    """In the order of what is done soonest."""
+    told = {
+        Change.LOOK_AT_BUDS: seen is Seen.NOT_LOOKED,
+        Change.LOOK_AT_LEAVES: down is None and need_cp > 0 and phase in (None, Phase.PARA),
+        Change.LEAVES_FALL: down is False and phase in (None, Phase.PARA),
+        Change.MORE_CHILL: phase is Phase.PARA and down is None,
+        Change.BUDS_SWELL: seen is Seen.TIGHT and phase is not Phase.PARA,
+        Change.AIR_RECORD: air is None and need_cp > 0,
+        Change.FILL_GAPS: air is not None and air.unknown_hours > 0,
+        Change.OWN_NEED: air is not None and need_cp > 0 and not is_own_need,
+    }
+    return tuple(each for each, does in told.items() if does)
+
+
+def days_from_midwinter(latitude_deg: float, day_of_year: int) -> int | None:
+    """How far the nearest shortest day is.
+
+    Parameters
+    ----------
+    latitude_deg : north positive [degrees].
+    day_of_year : 1 on 1 January [-], from 1 to 366.
+
+    Returns
+    -------
+    Days, before or after [days], from 0 to 183; None between the tropics, where there is no winter by the sun.
+    """
+    if abs(latitude_deg) < _TROPIC:
+        return None
+    shortest = 355 if latitude_deg > 0 else 172
+    apart = abs(day_of_year - shortest)
+    return min(apart, 365 - apart)
+
+
+def turning_days(verdicts: Sequence[Verdict]) -> list[tuple[int, Verdict]]:
+    """Where a row of verdicts, one a day, begins and changes: places in it and what it is from there on."""
+    return [
+        (place, verdict)
+        for place, verdict in enumerate(verdicts)
+        if place == 0 or verdict is not verdicts[place - 1]
+    ]

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from service.science.chill import chill_portions
 from service.science.daylight import Numbers
-from service.science.dormancy import Phase
+from service.science.dormancy import AirFacts, Phase
 from service.science.parameters import value
 
 _TB, _TU, _TC, _STRESS = (value("gdh_asymcur", name) for name in ("Tb", "Tu", "Tc", "stress"))
@@ -141,3 +142,25 @@ def phases(portions_cp: ArrayLike, need_cp: float, bud_dose: ArrayLike) -> list[
     told = [dose >= _MOVING, portions < _PARA_SHARE * need_cp, portions < need_cp]
     found = np.select(told, [0, 1, 2], 3)
     return [_PHASES[place] for place in found.ravel().tolist()]
+
+
+def air_facts(temp_c: ArrayLike, need_cp: float, forcing_days: float | None) -> list[AirFacts]:
+    """What the air says of one kind of wood at the end of each day.
+
+    Parameters
+    ----------
+    temp_c : hourly temperatures of one site [°C] since late summer, whole days; not a number where not known.
+    need_cp : chill portions that end the rest [CP].
+    forcing_days : forcing that costs half a stored bundle [days at 20 °C]; None for wood without rest.
+
+    Returns
+    -------
+    One a day. Hours that nobody knows earn neither chill nor warmth, and are counted.
+    """
+    temp = np.asarray(temp_c, np.float64)
+    portions, _ = chill_portions(temp)
+    per_day = 0.0 if forcing_days is None else 1 / forcing_days
+    dose = np.cumsum(rest_gate(portions, need_cp) * forcing_per_hour(temp)) * per_day
+    unknown = np.cumsum(np.isnan(temp))
+    ends = slice(23, None, 24)
+    return [AirFacts(*map(float, row)) for row in zip(portions[ends], dose[ends], unknown[ends], strict=True)]

@@ -1,0 +1,239 @@
+"""The table is judgement over published words (Lang et al. 1987); the dates are COMPUTED here, from real air."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date, timedelta
+from functools import cache
+from itertools import product
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.science.dormancy import (
+    TABLE,
+    About,
+    AirFacts,
+    Change,
+    Judged,
+    Phase,
+    Seen,
+    Verdict,
+    days_from_midwinter,
+    judge_dormancy,
+    turning_days,
+)
+from service.science.groups import GROUPS
+from service.science.heat import air_facts
+from tests.science.seattle import seattle
+
+HALF_A_YEAR = timedelta(days=182)
+FIT, FIRST, NOW, NOT_YET, UNKNOWN = (
+    Verdict.FIT_TO_STORE, Verdict.FIT_USE_FIRST, Verdict.GRAFT_AT_ONCE, Verdict.DO_NOT_CUT_YET, Verdict.NOT_KNOWN,
+)  # fmt: skip
+AIR = {
+    Phase.PARA: AirFacts(5, 0), Phase.ENDO: AirFacts(30, 0.01), Phase.ECO: AirFacts(60, 0.5), Phase.MOVING: AirFacts(90, 2),
+}  # fmt: skip
+LOOKS = (Seen.TIGHT, Seen.SWELLING, Seen.GREEN, Seen.NOT_LOOKED)
+
+
+@pytest.mark.parametrize(
+    "phase, verdicts",
+    [
+        (Phase.PARA, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)), (Phase.ENDO, (FIT, FIRST, NOW, FIT)),
+        (Phase.ECO, (FIT, FIRST, NOW, FIT)), (Phase.MOVING, (FIRST, NOW, NOW, UNKNOWN)),
+    ],
+)  # fmt: skip
+def test_where_chill_is_known_phase_and_look_decide(phase: Phase, verdicts: tuple[Verdict, ...]) -> None:
+    found = [judge_dormancy(seen, 50, AIR[phase]) for seen in LOOKS]
+
+    assert tuple(each.verdict for each in found) == verdicts
+    assert {each.phase for each in found} == {phase}
+
+
+@pytest.mark.parametrize(
+    "leaves_down, from_midwinter, need, verdicts",
+    [
+        (True, None, 50, (FIT, FIRST, NOW, UNKNOWN)), (None, 20, 50, (FIT, FIRST, NOW, UNKNOWN)),
+        (None, None, 0, (FIT, FIRST, NOW, UNKNOWN)),
+        (False, 20, 50, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)), (None, 61, 50, (UNKNOWN, FIRST, NOW, UNKNOWN)),
+        (None, None, 50, (UNKNOWN, FIRST, NOW, UNKNOWN)),
+    ],
+)  # fmt: skip
+def test_where_chill_is_not_known_leaves_speak(
+    leaves_down: bool | None, from_midwinter: int | None, need: float, verdicts: tuple[Verdict, ...]
+) -> None:
+    found = [
+        judge_dormancy(seen, need, None, leaves_down=leaves_down, days_from_midwinter=from_midwinter)
+        for seen in LOOKS
+    ]
+
+    assert tuple(each.verdict for each in found) == verdicts
+    assert {each.phase for each in found} == {None}
+
+
+def test_the_table_has_a_verdict_for_everything() -> None:
+    rows = {row for row, _ in TABLE}
+
+    assert set(TABLE) == set(product(rows, Seen))
+    assert rows == {*Phase, "leaves_down", "leaves_on", "leaves_not_seen"}
+
+
+def test_leaves_that_are_still_on_go_before_chill() -> None:
+    assert judge_dormancy(Seen.TIGHT, 50, AIR[Phase.ENDO], leaves_down=False).verdict is NOT_YET
+
+
+@given(st.floats(0, 130), st.floats(0, 4), st.sampled_from(LOOKS), st.sampled_from([True, False, None]))
+def test_a_worse_look_never_gives_a_better_verdict(
+    portions: float, dose: float, seen: Seen, leaves: bool | None
+) -> None:
+    order = (FIT, FIRST, NOW)
+    verdicts = [
+        judge_dormancy(each, 50, AirFacts(portions, dose), leaves_down=leaves).verdict for each in LOOKS[:3]
+    ]
+
+    assert set(verdicts) == {NOT_YET} or [order.index(each) for each in verdicts] == sorted(
+        order.index(each) for each in verdicts
+    )
+
+
+# -- evidence and what would change it ------------------------------------------------------------------------------------
+
+
+def about(judged: Judged) -> dict[About, float | str]:
+    return {each.about: each.value for each in judged.evidence}
+
+
+def test_a_verdict_tells_what_it_rests_on() -> None:
+    judged = judge_dormancy(Seen.TIGHT, 50, AirFacts(61.5, 0.4, 12), leaves_down=True)
+
+    assert about(judged) == {
+        About.BUDS: "tight", About.LEAVES: "down", About.PORTIONS: 61.5, About.NEED: 50, About.BUD_DOSE: 0.4,
+        About.UNKNOWN_HOURS: 12,
+    }  # fmt: skip
+    assert all(each.mark for each in judged.evidence)
+    assert judged.would_change == (Change.BUDS_SWELL, Change.FILL_GAPS, Change.OWN_NEED)
+
+
+def test_the_calendar_says_that_it_spoke() -> None:
+    assert about(judge_dormancy(Seen.TIGHT, 50, days_from_midwinter=9)) == {
+        About.BUDS: "tight", About.CALENDAR: "midwinter",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "judged, changes",
+    [
+        (judge_dormancy(Seen.NOT_LOOKED, 50), (Change.LOOK_AT_BUDS, Change.LOOK_AT_LEAVES, Change.AIR_RECORD)),
+        (judge_dormancy(Seen.NOT_LOOKED, 50, AIR[Phase.MOVING], is_own_need=True), (Change.LOOK_AT_BUDS,)),
+        (judge_dormancy(Seen.GREEN, 0), ()),
+        (judge_dormancy(Seen.TIGHT, 50, leaves_down=False), (Change.LEAVES_FALL, Change.BUDS_SWELL, Change.AIR_RECORD)),
+        (judge_dormancy(Seen.TIGHT, 50, AIR[Phase.PARA], is_own_need=True), (Change.LOOK_AT_LEAVES, Change.MORE_CHILL)),
+    ],
+)  # fmt: skip
+def test_a_verdict_tells_what_would_change_it(judged: Judged, changes: tuple[Change, ...]) -> None:
+    assert judged.would_change == changes
+
+
+@pytest.mark.parametrize(
+    "air, is_own, could_be",
+    [
+        (AirFacts(12, 0), False, (FIT,)),  # of a need of 40 it is more than a quarter
+        (AirFacts(13, 0), False, (NOT_YET,)),  # of one of 60 it is less
+        (AirFacts(12.6, 0), True, ()), (AirFacts(60, 0.5), False, ()),
+        (AirFacts(5, 0, 240), True, (FIT,)),  # ten days that nobody measured may have been cold
+    ],
+)  # fmt: skip
+def test_a_verdict_tells_what_else_it_could_be(
+    air: AirFacts, is_own: bool, could_be: tuple[Verdict, ...]
+) -> None:
+    judged = judge_dormancy(Seen.TIGHT, 50, air, is_own_need=is_own)
+
+    assert judged.could_be == could_be
+
+
+@pytest.mark.parametrize(
+    "latitude, day, apart",
+    [
+        (47.6, 355, 0), (47.6, 1, 11), (47.6, 172, 182), (-47.6, 172, 0), (-47.6, 1, 171), (-47.6, 365, 172), (10, 1, None),
+    ],
+)  # fmt: skip
+def test_midwinter_is_half_a_year_apart_north_and_south(latitude: float, day: int, apart: int | None) -> None:
+    assert days_from_midwinter(latitude, day) == apart
+
+
+# -- real winters ---------------------------------------------------------------------------------------------------------
+
+
+@cache
+def judged_days(group: str, year: int, *, south: bool = False) -> list[tuple[date, Verdict]]:
+    """Of tight wood, every day from 1 August to 30 June. South: the same air half a year later, under the sun at 47.6° S."""
+    air = seattle().cut_out(date(year, 8, 1), date(year + 1, 6, 30))
+    kind = GROUPS[group]
+    facts = air_facts(air.hours(south=south), kind.chill_need_cp, kind.forcing_days)
+    days = [day + HALF_A_YEAR if south else day for day in air.days]
+    return [
+        (day, judge_dormancy(Seen.TIGHT, kind.chill_need_cp, each).verdict)
+        for day, each in zip(days, facts, strict=True)
+    ]
+
+
+def turns(group: str, year: int, *, south: bool = False) -> list[tuple[str, Verdict]]:
+    days = judged_days(group, year, south=south)
+    return [
+        (days[place][0].isoformat(), verdict) for place, verdict in turning_days([each for _, each in days])
+    ]
+
+
+@pytest.mark.parametrize(
+    "group, year, fit, first",
+    [
+        ("apple", 2012, "2012-10-28", "2013-04-17"), ("apple", 2013, "2013-10-15", "2014-04-03"),
+        ("apple", 2014, "2014-11-11", "2015-03-30"), ("pear_european", 2012, "2012-10-31", "2013-03-26"),
+        ("pear_european", 2013, "2013-10-16", "2014-03-07"), ("pear_european", 2014, "2014-11-13", "2015-03-10"),
+        ("cherry_sweet", 2012, "2012-10-26", "2013-02-16"), ("cherry_sweet", 2013, "2013-10-13", "2014-01-20"),
+        ("cherry_sweet", 2014, "2014-11-10", "2015-02-06"), ("peach", 2012, "2012-11-02", "2013-03-01"),
+        ("peach", 2013, "2013-10-19", "2014-02-11"), ("peach", 2014, "2014-11-15", "2015-02-15"),
+    ],
+)  # fmt: skip
+def test_verdicts_on_tight_wood_of_real_winters_turn_on_these_days(
+    group: str, year: int, fit: str, first: str
+) -> None:
+    assert turns(group, year) == [(f"{year}-08-01", NOT_YET), (fit, FIT), (first, FIRST)]
+
+
+@pytest.mark.parametrize(
+    "group, fit, first", [("apple", "2013-04-28", "2013-10-16"), ("cherry_sweet", "2013-04-26", "2013-08-17")]
+)
+def test_the_same_winter_moved_half_a_year_to_the_south_turns_half_a_year_later(
+    group: str, fit: str, first: str
+) -> None:
+    """Not a southern record: Seattle's air of 2012/13 moved by 182 days, with the hours of the sun at 47.6° S."""
+    assert turns(group, 2012, south=True) == [("2013-01-30", NOT_YET), (fit, FIT), (first, FIRST)]
+
+
+def test_nearly_all_tight_wood_of_an_ordinary_january_is_fit_to_store() -> None:
+    found = Counter(
+        verdict
+        for year in (2012, 2013, 2014)
+        for group in GROUPS.values()
+        if group.rests
+        for day, verdict in judged_days(group.name, year)
+        if day.month == 1
+    )
+
+    assert found == {FIT: 2001, FIRST: 138}
+    assert found[FIT] / found.total() > 0.93
+
+
+def test_a_gap_in_the_air_record_is_never_cold() -> None:
+    hours = seattle().cut_out(date(2012, 8, 1), date(2013, 1, 31)).hours().copy()
+    whole = air_facts(hours, 50, 15)
+    hours[100 * 24 : 120 * 24] = float("nan")
+    gapped = air_facts(hours, 50, 15)
+
+    assert gapped[-1].unknown_hours == 20 * 24
+    assert all(one.portions_cp <= other.portions_cp + 0.99 for one, other in zip(gapped, whole, strict=True))
+    assert gapped[119].portions_cp == gapped[99].portions_cp
+    assert gapped[119].bud_dose == gapped[99].bud_dose

@@ -5,30 +5,24 @@ Viable: a bud or scion that would still take if grafted well on sound stock. It 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from service.science.chill import Portions
 from service.science.daylight import Numbers
-from service.science.hazards import Doses, Hazard, Traits, age, dose_trace
-from service.science.hours import A_DAY, A_WEEK
+from service.science.hazards import Doses, Hazard, Traits, age
 from service.science.parameters import value
 
 FRESH = value("viability", "fresh")
 _EXPONENTS = [
     value("viability", f"exponent_{each}") for each in ("reserve", "drying", "mould", "budbreak", "ethylene")
 ]
-_BAND = value("viability", "band")
-_THRESHOLD = value("viability", "threshold")
-MOST_DAYS = 730  # beyond it is said: over two years
+BAND = value("viability", "band")
 _POINTS = np.linspace(-3, 3, 61)
 _WEIGHTS = np.exp(-(_POINTS**2) / 2)
-_HAZARDS = tuple(Hazard)
-_PLAIN = ("reserve", "lost_pct", "mould", "bud", "ethylene", "coldest_c", "hours")
+HAZARDS = tuple(Hazard)
 
 
 class Measured(StrEnum):
@@ -48,6 +42,13 @@ class Ageing:
 
     def factor(self, sigmas: ArrayLike) -> Numbers:
         return np.exp(self.mu + np.asarray(sigmas, np.float64) * self.sigma)
+
+
+def ageing_with(learned: Ageing, measured: Measured, *, has_long_gap: bool = False) -> Ageing:
+    """What was learned of a group, spread no less than what this bundle's hours rest on (judgement); see `Filled`."""
+    rests = Measured.NOMINAL if has_long_gap else measured
+    least = ageing_before_takes(rests).sigma if rests is Measured.NOMINAL else 0.0
+    return Ageing(learned.mu, max(learned.sigma, least))
 
 
 def ageing_before_takes(measured: Measured) -> Ageing:
@@ -123,7 +124,7 @@ def estimate(traits: Traits, doses: Doses, ageing: Ageing | None = None) -> Viab
     exp(mu ± 1.2816 sigma). Limiting: the largest term, None while nothing has aged.
     """
     speed = ageing or Ageing()
-    low, central, high = viable_share(traits, doses, speed.factor([_BAND, 0, -_BAND])).tolist()
+    low, central, high = viable_share(traits, doses, speed.factor([BAND, 0, -BAND])).tolist()
     expected = float(np.average(viable_share(traits, doses, speed.factor(_POINTS)), weights=_WEIGHTS))
     return Viability(expected, central, low, high, *_split(hazard_terms(traits, doses, speed.factor(0))))
 
@@ -131,8 +132,8 @@ def estimate(traits: Traits, doses: Doses, ageing: Ageing | None = None) -> Viab
 def _split(terms: Numbers) -> tuple[dict[Hazard, float], Hazard | None]:
     total = float(terms.sum())
     if total <= 0:
-        return dict.fromkeys(_HAZARDS, 0.0), None
-    shares = dict(zip(_HAZARDS, (terms / total).tolist(), strict=True))
+        return dict.fromkeys(HAZARDS, 0.0), None
+    shares = dict(zip(HAZARDS, (terms / total).tolist(), strict=True))
     return shares, max(shares, key=lambda each: shares[each])
 
 
@@ -164,145 +165,6 @@ def estimate_nominal(
     ]
     middle, warm, cold = ends
     return Viability(middle.expected, middle.central, warm.low, cold.high, middle.shares, middle.limiting)
-
-
-@dataclass(frozen=True)
-class DaysLeft:
-    """Days until less than the threshold is left [days]: central, and at both ends of the band. None: over two years.
-
-    `limiting` is the hazard that limits it by then.
-    """
-
-    central: float | None
-    low: float | None
-    high: float | None
-    limiting: Hazard | None
-
-
-def days_left(
-    traits: Traits, doses: Doses, week_temp_c: ArrayLike, week_humidity_pct: ArrayLike | None = None, ageing: Ageing | None = None,
-    threshold: float = _THRESHOLD,
-) -> list[DaysLeft]:  # fmt: skip
-    """How long bundles keep if the last week goes on repeating.
-
-    Parameters
-    ----------
-    traits, doses : of many bundles, one axis.
-    week_temp_c : the last hours of each [°C], axis of bundles then hours; usually 168, no gaps.
-    week_humidity_pct : of the same hours [%]; None: not measured.
-    ageing : what is known of how fast wood ages here, the same for all.
-    threshold : of what there was at the start [-], from 0 to 1; 0.75 (judgement).
-
-    Returns
-    -------
-    One each, in days to the hour: the first at which V/V0 is below the threshold. 0 where it is already.
-    """
-    speed = (ageing or Ageing()).factor([0, _BAND, -_BAND])
-    now, wide = doses, traits.by_hour()
-    week = np.atleast_2d(np.asarray(week_temp_c, np.float64))
-    crossed = np.full((3, len(week)), np.nan)
-    limiting: list[Hazard | None] = [None] * len(week)
-    begun = viable_share(traits, doses, speed[:, None]) / FRESH < threshold
-    crossed[begun] = 0
-    _note(limiting, begun[0], hazard_terms(traits, doses, speed[0]))
-    times = max(1, 4 * A_WEEK // week.shape[1])
-    warm = np.tile(week, (1, times))
-    damp = (
-        None
-        if week_humidity_pct is None
-        else np.tile(np.broadcast_to(week_humidity_pct, week.shape), (1, times))
-    )
-    past = 0
-    while past < MOST_DAYS * A_DAY and np.isnan(crossed).any():
-        path, now = dose_trace(traits, now, warm, damp)
-        under = viable_share(wide, path, speed[:, None, None]) / FRESH < threshold
-        first = under.argmax(axis=-1)
-        fresh = under.any(axis=-1) & np.isnan(crossed)
-        crossed[fresh] = past + first[fresh] + 1
-        terms = hazard_terms(wide, path, speed[0])
-        _note(limiting, fresh[0], np.take_along_axis(terms, first[0][None, :, None], axis=-1)[..., 0])
-        past += warm.shape[1]
-    days = np.where(crossed <= MOST_DAYS * A_DAY, crossed / A_DAY, np.nan)
-    ends = [[_or_over(each) for each in row] for row in days.T]
-    return [DaysLeft(row[0], row[1], row[2], limiting[place]) for place, row in enumerate(ends)]
-
-
-def _note(limiting: list[Hazard | None], fresh: Numbers, terms: Numbers) -> None:
-    for place in np.flatnonzero(fresh):
-        limiting[place] = _HAZARDS[int(terms[:, place].argmax())]
-
-
-def _or_over(days: float) -> float | None:
-    return None if np.isnan(days) else float(days)
-
-
-def excursion_cost(
-    traits: Traits, before: Doses, temp_c: ArrayLike, excursion: ArrayLike, ageing: Ageing | None = None
-) -> DaysLeft:
-    """What a warm or a cold spell cost one bundle: days left without it less days left with it.
-
-    Parameters
-    ----------
-    traits, before : of one bundle, at the beginning of the record.
-    temp_c : its hours [°C], no gaps.
-    excursion : which of them were the spell [true or false].
-    ageing : what is known of how fast wood ages here.
-
-    Returns
-    -------
-    Days lost, central and at both ends of the band; an end is None where it keeps over two years either way. Without the
-    spell its hours count as the median of the others, and in both cases the last week outside the spell goes on repeating.
-    """
-    temp, out = np.asarray(temp_c, np.float64), np.asarray(excursion, np.bool_)
-    usual = temp[~out]
-    if not usual.size:
-        raise ValueError("All hours are the spell: nothing says what it would have been without.")
-    without = np.where(out, np.median(usual), temp)
-    ends = Traits(*(np.atleast_1d(getattr(traits, each)) for each in traits.__dataclass_fields__))
-    left = [
-        days_left(ends, _as_one(age(traits, before, hours)), usual[None, -A_WEEK:], None, ageing)[0]
-        for hours in (without, temp)
-    ]
-    lost = [_difference(getattr(left[0], end), getattr(left[1], end)) for end in ("central", "low", "high")]
-    return DaysLeft(lost[0], lost[1], lost[2], left[1].limiting)
-
-
-def _difference(without: float | None, with_it: float | None) -> float | None:
-    if with_it is None:
-        return None if without is None else 0.0
-    return (float(MOST_DAYS) if without is None else without) - with_it
-
-
-def _as_one(doses: Doses) -> Doses:
-    """One bundle as the only one of a column."""
-    chill = Portions(np.atleast_1d(doses.chill.portions), np.atleast_1d(doses.chill.precursor))
-    five = {name: np.atleast_1d(getattr(doses, name)) for name in _PLAIN}
-    return replace(doses, chill=chill, **five)
-
-
-def weekly_curve(
-    traits: Traits, doses: Doses, week_temp_c: ArrayLike, weeks: int, ageing: Ageing | None = None
-) -> Sequence[tuple[float, float, float]]:
-    """The share of one bundle at the end of each of the coming weeks, if the last goes on repeating.
-
-    Parameters
-    ----------
-    traits, doses : of one bundle, now.
-    week_temp_c : its last 168 hours [°C], no gaps.
-    weeks : how many [weeks].
-    ageing : what is known of how fast wood ages here.
-
-    Returns
-    -------
-    Low, central and high share [-] of each week.
-    """
-    speed = (ageing or Ageing()).factor([_BAND, 0, -_BAND])
-    path, now = [], doses
-    for _ in range(weeks):
-        now = age(traits, now, week_temp_c)
-        low, central, high = viable_share(traits, now, speed).tolist()
-        path.append((low, central, high))
-    return path
 
 
 class AgeLight(StrEnum):

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from service.science.groups import GROUPS
 from service.science.hazards import Doses, age, fresh_doses, many_traits, traits_of
+from service.science.keeping_time import days_left
 from service.science.learning import (
     Learned,
     Takes,
@@ -25,7 +26,7 @@ from service.science.learning import (
     take_interval,
 )
 from service.science.parameters import Mark
-from service.science.viability import Ageing, days_left, viable_share
+from service.science.viability import Ageing, viable_share
 
 CHERRY = traits_of(GROUPS["cherry_sweet"])
 SCIPY = [

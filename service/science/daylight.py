@@ -83,10 +83,10 @@ def sun_times(latitude_deg: ArrayLike, day_of_year: ArrayLike) -> SunTimes:
     """
     latitude = np.radians(np.asarray(latitude_deg, np.float64))
     turn = 2 * np.pi / 365 * (np.asarray(day_of_year, np.float64) - 1)
-    declination = (
-        0.006918 - 0.399912 * np.cos(turn) + 0.070257 * np.sin(turn) - 0.006758 * np.cos(2 * turn)
-        + 0.000907 * np.sin(2 * turn) - 0.002697 * np.cos(3 * turn) + 0.00148 * np.sin(3 * turn)
-    )  # fmt: skip
+    declination = value("sun_times", "constant") + sum(
+        value("sun_times", f"cos_{n}") * np.cos(n * turn) + value("sun_times", f"sin_{n}") * np.sin(n * turn)
+        for n in (1, 2, 3)
+    )
     cosine = (np.sin(np.radians(_RIM)) - np.sin(latitude) * np.sin(declination)) / (
         np.cos(latitude) * np.cos(declination)
     )

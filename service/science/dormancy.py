@@ -13,10 +13,9 @@ from enum import StrEnum
 from service.science.parameters import Mark, value
 
 _PARA_SHARE, _MOVING = value("phases", "para_share"), 1 / value("phases", "budbreak_share")
-_SPREAD = value("phases", "need_spread")
+SPREAD = value("phases", "need_spread")
 _MIDWINTER = value("verdict", "midwinter")
-_TROPIC = 23.5  # degrees
-_QUICKEST = 28  # hours a portion, about, where it comes quickest (computed: 6 °C)
+_TROPIC, _QUICKEST = value("verdict", "tropic"), value("verdict", "quickest_portion")
 
 
 class Phase(StrEnum):
@@ -120,8 +119,8 @@ class Change(StrEnum):
 
 @dataclass(frozen=True)
 class Judged:
-    """A verdict with what it rests on. `could_be`: what it would be were the need a fifth less or more
-    (unless it is the variety's own), or had the hours nobody measured been as cold as chills quickest.
+    """A verdict with what it rests on. `could_be`: what it would be were the need as much less or more
+    as it may be (a fifth, if it is not the variety's own), or had the hours nobody measured been as cold as chills quickest.
     """
 
     verdict: Verdict
@@ -153,7 +152,7 @@ TABLE: dict[tuple[str, Seen], Verdict] = {
 
 def judge_dormancy(
     seen: Seen, need_cp: float, air: AirFacts | None = None, *, leaves_down: bool | None = None,
-    days_from_midwinter: int | None = None, is_own_need: bool = False,
+    days_from_midwinter: int | None = None, spread: float = SPREAD,
 ) -> Judged:  # fmt: skip
     """What may be done with wood at the tree today.
 
@@ -165,7 +164,7 @@ def judge_dormancy(
     leaves_down : whether the leaves had fallen; None: nobody looked.
     days_from_midwinter : days to the nearest shortest day of the place, either way [days]; None: not known, or no winter.
         Within 60 leaves that nobody looked at count as fallen (common practice).
-    is_own_need : whether `need_cp` is the variety's own, and not its group's.
+    spread : how far the need may be out, either way [of the need]: `need_spread` of its group, 0 if it is the variety's own.
 
     Returns
     -------
@@ -180,10 +179,15 @@ def judge_dormancy(
     else:
         phase = phase_of(air.portions_cp, need_cp, air.bud_dose, leaves_down=leaves_down)
         verdict = TABLE[phase, seen]
-        could_be = _could_be(seen, need_cp, air, leaves_down, verdict, is_own_need=is_own_need)
-    evidence = _evidence(seen, need_cp, air, leaves_down, by_calendar, is_own_need=is_own_need)
-    would = _would_change(seen, need_cp, air, down, phase, is_own_need=is_own_need)
+        could_be = _could_be(seen, need_cp, air, leaves_down, verdict, spread=spread)
+    evidence = _evidence(seen, need_cp, air, leaves_down, by_calendar, spread=spread)
+    would = _would_change(seen, need_cp, air, down, phase, spread=spread)
     return Judged(verdict, phase, could_be, evidence, would)
+
+
+def need_spread(group: str) -> float:
+    """How far a variety's chill need may be from its group's, either way [of the need]: a fifth, of walnut two (judgement)."""
+    return value("phases", "need_spread_walnut") if group == "walnut" else SPREAD
 
 
 def _leaves(leaves_down: bool | None, days_from_midwinter: int | None) -> tuple[bool | None, bool]:
@@ -193,10 +197,10 @@ def _leaves(leaves_down: bool | None, days_from_midwinter: int | None) -> tuple[
 
 
 def _could_be(
-    seen: Seen, need_cp: float, air: AirFacts, leaves_down: bool | None, verdict: Verdict, *, is_own_need: bool
+    seen: Seen, need_cp: float, air: AirFacts, leaves_down: bool | None, verdict: Verdict, *, spread: float
 ) -> tuple[Verdict, ...]:  # fmt: skip
     """A lower need lets warmth count earlier too, which is not reckoned anew here: the phase may be later still."""
-    needs = [need_cp] if is_own_need else [need_cp * (1 - _SPREAD), need_cp, need_cp * (1 + _SPREAD)]
+    needs = [need_cp * (1 - spread), need_cp, need_cp * (1 + spread)]
     at_most = air.portions_cp + air.unknown_hours / _QUICKEST
     others = {
         TABLE[phase_of(portions, need, air.bud_dose, leaves_down=leaves_down), seen]
@@ -207,7 +211,7 @@ def _could_be(
 
 
 def _evidence(
-    seen: Seen, need_cp: float, air: AirFacts | None, leaves_down: bool | None, by_calendar: bool, *, is_own_need: bool
+    seen: Seen, need_cp: float, air: AirFacts | None, leaves_down: bool | None, by_calendar: bool, *, spread: float
 ) -> tuple[Evidence, ...]:  # fmt: skip
     found = []
     if seen is not Seen.NOT_LOOKED:
@@ -219,7 +223,7 @@ def _evidence(
     if air is not None and need_cp > 0:
         found += [
             Evidence(About.PORTIONS, air.portions_cp, "CP", "computed from the air record"),
-            Evidence(About.NEED, need_cp, "CP", "of the variety" if is_own_need else Mark.JUDGEMENT),
+            Evidence(About.NEED, need_cp, "CP", Mark.JUDGEMENT if spread else "of the variety"),
             Evidence(About.BUD_DOSE, air.bud_dose, "-", "computed from the air record"),
         ]
         if air.unknown_hours > 0:
@@ -228,7 +232,7 @@ def _evidence(
 
 
 def _would_change(
-    seen: Seen, need_cp: float, air: AirFacts | None, down: bool | None, phase: Phase | None, *, is_own_need: bool
+    seen: Seen, need_cp: float, air: AirFacts | None, down: bool | None, phase: Phase | None, *, spread: float
 ) -> tuple[Change, ...]:  # fmt: skip
     """In the order of what is done soonest."""
     told = {
@@ -239,7 +243,7 @@ def _would_change(
         Change.BUDS_SWELL: seen is Seen.TIGHT and phase is not Phase.PARA,
         Change.AIR_RECORD: air is None and need_cp > 0,
         Change.FILL_GAPS: air is not None and air.unknown_hours > 0,
-        Change.OWN_NEED: air is not None and need_cp > 0 and not is_own_need,
+        Change.OWN_NEED: air is not None and need_cp > 0 and spread > 0,
     }
     return tuple(each for each, does in told.items() if does)
 

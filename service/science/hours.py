@@ -12,9 +12,9 @@ from service.science.daylight import Numbers
 from service.science.parameters import value
 
 HOUR_SECONDS = 3_600
-A_DAY, A_WEEK = 24, 168
-HELD_HOURS = int(value("viability", "held_hours"))
-NEIGHBOUR_HOURS = int(value("viability", "neighbour_hours"))
+A_DAY, A_WEEK = 24, int(value("days_left", "repeated"))
+HELD_HOURS = int(value("gaps", "held_hours"))
+NEIGHBOUR_HOURS = int(value("gaps", "neighbour_hours"))
 
 
 class Known(IntEnum):

@@ -14,8 +14,8 @@ from service.science.hours import A_DAY, A_WEEK
 from service.science.parameters import value
 from service.science.viability import BAND, FRESH, HAZARDS, Ageing, hazard_terms, viable_share
 
-_THRESHOLD = value("viability", "threshold")
-MOST_DAYS = 730  # beyond it is said: over two years
+_THRESHOLD = value("days_left", "threshold")
+MOST_DAYS = int(value("days_left", "most"))  # beyond it is said: over two years
 _FIVE = ("reserve", "lost_pct", "mould", "bud", "ethylene")
 
 

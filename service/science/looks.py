@@ -11,17 +11,17 @@ from service.science.hazards import Doses, Traits
 from service.science.parameters import value
 
 _AT_CUT = {
-    Seen.SWELLING: value("viability", "swelling_at_cut"),
-    Seen.GREEN: value("viability", "green_at_cut"),
+    Seen.SWELLING: value("looks", "swelling_at_cut"),
+    Seen.GREEN: value("looks", "green_at_cut"),
 }
 _IN_STORE = {
-    Seen.SWELLING: value("viability", "swelling_in_store"),
-    Seen.GREEN: value("viability", "green_in_store"),
+    Seen.SWELLING: value("looks", "swelling_in_store"),
+    Seen.GREEN: value("looks", "green_in_store"),
 }
-_TIGHT = value("viability", "tight")
-_WRINKLED, _SHRIVELLED = value("viability", "wrinkled"), value("viability", "shrivelled")
-_MOULD_AT_CUT, _MOULD_IN_STORE = value("viability", "mould_at_cut"), value("viability", "mould_in_store")
-_GREEN_SCRATCH, _BROWN_SCRATCH = value("viability", "green_scratch"), value("viability", "brown_scratch")
+_TIGHT = value("looks", "tight")
+_WRINKLED, _SHRIVELLED = value("looks", "wrinkled"), value("looks", "shrivelled")
+_MOULD_AT_CUT, _MOULD_IN_STORE = value("looks", "mould_at_cut"), value("looks", "mould_in_store")
+_GREEN_SCRATCH, _BROWN_SCRATCH = value("looks", "green_scratch"), value("looks", "brown_scratch")
 
 
 @dataclass(frozen=True)

@@ -36,6 +36,8 @@ SOURCES: dict[str, str] = {
     "freezing": "Two published temperatures per group, of buds at the first swelling; the curve between them is a choice",
     "wood": _OF_WOOD,
     "own": "Judgement",
+    "pope": "Pope, Fruit and Nut Crop Chill Portions Requirements, University of California Fruit and Nut Research and Information "
+    "Center",
     "beta": "Bayes' rule on a grid; binomial takes",
     "waxing": "Direction published for roses (0 °C, 95 %: 100 % of waxed, 58.9 % of unwaxed plants grew on); the size is judgement",
 }
@@ -61,7 +63,10 @@ mould | Mould | D += m w r(T) dt/280 | hazards | judgement | botrytis
 budbreak | Premature budbreak | D += gate f(T) dt/F; gate = min(1, 2/(1+exp(-(P-CR)/(0.08 CR)))) | hazards | judgement | kramer
 ethylene | Ethylene of ripe fruit | D += e f 4^((T-20)/10) dt/10 | hazards | judgement | ethylene
 freezing | Freezing, by the coldest hour | H = -ln(1 - 1/(1+exp(k (Tmin-T50)))), k = 2 ln 9/(T10-T90) | hazards | judgement | freezing
+gaps | Gaps of a record | up to 3 h the last reading, up to 48 h the mean of the day before and the day after, longer the named temperature | hours | judgement | own
 viability | Viable share | V = V0 exp(-ln2 sum((th D)^n) - H) | viability | judgement | wood
+days_left | Days left, and what a spell cost | the last 168 hours repeat until V/V0 < 0.75; less with the spell than without | keeping_time | judgement | wood
+looks | What a look says of doses | a bad sign sets a floor, a clean one a ceiling, a weighed loss takes the place of the reckoned one | looks | judgement | wood
 learning | Learning from takes | takes ~ Binomial(n, p0 V); ln th ~ Normal, p0 ~ Beta, on a grid | learning | judgement | beta
 verdict | Dormancy verdict | a table of phase, look and what is known | dormancy | judgement | lang
 """  # noqa: E501 - a row is a line
@@ -98,10 +103,20 @@ forcing | reference | 20 | °C | judgement | kramer | where a day counts as one
 forcing | least | -1 | °C | judgement | own | nothing below
 phases | para_share | 0.25 | of the need | judgement | own | with fewer portions and no look at the leaves: paradormant
 phases | budbreak_share | 0.6 | - | judgement | wood | half a bundle is lost at this share of the days to budbreak
+phases | need_spread_walnut | 0.4 | of the need | derived | pope | an older edition of the same table gives 53.8-71.5 CP
 phases | need_spread | 0.2 | of the need | judgement | own | how far a variety may be from its group, either way
+verdict | tropic | 23.5 | degrees | published | spencer | nearer the equator there is no winter by the sun
+verdict | quickest_portion | 28 | h | derived | dynamic | about, at 6 °C: what an hour that nobody measured may at most have added
 verdict | midwinter | 60 | days | common practice, no source | none | from the shortest day: leaves nobody saw count as fallen
 day_length | amplitude | 0.409 | rad | published | fao |
 day_length | shift | 1.39 | rad | published | fao |
+sun_times | constant | 0.006918 | rad | published | spencer | of the declination, as are the six that follow
+sun_times | cos_1 | -0.399912 | rad | published | spencer |
+sun_times | sin_1 | 0.070257 | rad | published | spencer |
+sun_times | cos_2 | -0.006758 | rad | published | spencer |
+sun_times | sin_2 | 0.000907 | rad | published | spencer |
+sun_times | cos_3 | -0.002697 | rad | published | spencer |
+sun_times | sin_3 | 0.00148 | rad | published | spencer |
 sun_times | rim | -0.8333 | degrees | published | spencer |
 sun_times | hour_angle | 15 | degrees/h | published | spencer |
 hourly | after_sunset | 4 | h | published | linvill | the sine of the day runs so long past the day length
@@ -142,24 +157,27 @@ viability | sigma_logger | 0.30 | ln | judgement | wood |
 viability | sigma_in_pack | 0.25 | ln | judgement | wood | humidity measured inside the pack as well
 viability | sigma_nominal | 0.40 | ln | judgement | wood | a named temperature only, or a gap longer than two days
 viability | band | 1.2816 | sigma | derived | beta | to either side: four in five
-viability | threshold | 0.75 | of the start | judgement | wood |
+days_left | threshold | 0.75 | of the start | judgement | wood |
+days_left | repeated | 168 | h | judgement | wood |
+days_left | most | 730 | days | judgement | wood | beyond it is said: over two years
+learning | sigma | 0.30 | ln | judgement | wood | of ln th before any take
 viability | nominal_fridge | 2 | °C | judgement | wood | either way, a household fridge
 viability | nominal_cold_room | 1 | °C | judgement | wood | either way, a watched cold room
-viability | held_hours | 3 | h | judgement | wood | a gap as long as this keeps the last reading
-viability | neighbour_hours | 48 | h | judgement | wood | a gap as long as this takes the day before and the day after
+gaps | held_hours | 3 | h | judgement | wood | a gap as long as this keeps the last reading
+gaps | neighbour_hours | 48 | h | judgement | wood | a gap as long as this takes the day before and the day after
 viability | outdoors | 10 | °C | judgement | wood | time outside a store, not measured
 viability | indoors | 20 | °C | judgement | wood | time outside a store, not measured
-viability | swelling_at_cut | 0.6 | dose | judgement | wood | budbreak, from then on
-viability | green_at_cut | 1 | dose | judgement | wood | budbreak
-viability | wrinkled | 8 | % | judgement | wood | lost, at least; not wrinkled: at most
-viability | shrivelled | 18 | % | judgement | wood | lost, at least
-viability | mould_at_cut | 0.3 | dose | judgement | wood | mould seen when it came; no mould seen: at most
-viability | swelling_in_store | 0.8 | dose | judgement | wood | budbreak, at least
-viability | green_in_store | 1 | dose | judgement | wood | budbreak, at least
-viability | tight | 0.6 | dose | judgement | wood | budbreak, at most: buds that do not yet swell
-viability | mould_in_store | 0.6 | dose | judgement | wood | at least
-viability | green_scratch | 1 | dose | judgement | wood | reserves, drying and ethylene, at most: half the bundle lives
-viability | brown_scratch | 1 | dose | judgement | wood | reserves, at least: half the bundle is lost
+looks | swelling_at_cut | 0.6 | dose | judgement | wood | budbreak, from then on
+looks | green_at_cut | 1 | dose | judgement | wood | budbreak
+looks | wrinkled | 8 | % | judgement | wood | lost, at least; not wrinkled: at most
+looks | shrivelled | 18 | % | judgement | wood | lost, at least
+looks | mould_at_cut | 0.3 | dose | judgement | wood | mould seen when it came; no mould seen: at most
+looks | swelling_in_store | 0.8 | dose | judgement | wood | budbreak, at least
+looks | green_in_store | 1 | dose | judgement | wood | budbreak, at least
+looks | tight | 0.6 | dose | judgement | wood | budbreak, at most: buds that do not yet swell
+looks | mould_in_store | 0.6 | dose | judgement | wood | at least
+looks | green_scratch | 1 | dose | judgement | wood | reserves, drying and ethylene, at most: half the bundle lives
+looks | brown_scratch | 1 | dose | judgement | wood | reserves, at least: half the bundle is lost
 packing_damp_paper | factor | 0.02 | - | judgement | wood | sealed plastic with barely damp paper
 packing_damp_paper | wetness | 0.35 | - | judgement | wood |
 packing_damp_paper | ethylene | 0.3 | - | judgement | wood |

@@ -38,7 +38,7 @@ class Ageing:
     """How much faster (above 1) or slower wood ages here: ln th is taken as normal around `mu` with `sigma` [-]."""
 
     mu: float = 0.0
-    sigma: float = value("viability", "sigma_logger")
+    sigma: float = value("learning", "sigma")
 
     def factor(self, sigmas: ArrayLike) -> Numbers:
         return np.exp(self.mu + np.asarray(sigmas, np.float64) * self.sigma)

@@ -72,3 +72,29 @@ def test_numbers_that_are_known_by_heart_stand_as_published() -> None:
 
     assert published == {"E0": 4153.5, "E1": 12888.8, "A0": 139500, "A1": 2.567e18, "slope": 1.6, "Tf": 277}
     assert PARAMETERS["dynamic_model", "E0"].mark is Mark.PUBLISHED
+
+
+def test_every_model_names_the_module_that_computes_it() -> None:
+    modules = {path.stem for path in (CHECKOUT / "service" / "science").glob("*.py")}
+
+    assert {each.place for each in MODELS.values()} <= modules
+    assert all(each.equation and each.title for each in MODELS.values())
+
+
+def test_every_number_of_the_table_is_read_somewhere() -> None:
+    """By its own name, or by the part that a loop puts together."""
+    code = "".join(
+        path.read_text()
+        for path in (CHECKOUT / "service" / "science").glob("*.py")
+        if path.stem != "parameter_rows"
+    )
+    built = ("exponent_", "sigma_", "cos_", "sin_", "up_to_")
+    # What whoever calls picks by the store or by where the wood lay.
+    callers = {"nominal_cold_room", "outdoors", "indoors"}
+    unread = [
+        name
+        for _, name in PARAMETERS
+        if f'"{name}"' not in code and not name.startswith(built) and name not in callers
+    ]
+
+    assert unread == []

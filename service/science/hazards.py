@@ -228,13 +228,9 @@ def dose_trace(
 ) -> tuple[Doses, Doses]:
     """As `age`, but after every hour (the same state with hours as last axis), and the state to go on from."""
     temp = np.asarray(temp_c, np.float64)
-    kept = np.empty((8, temp.shape[-1], max(1, temp[..., 0].size)))
+    kept = np.empty((7, temp.shape[-1], max(1, temp[..., 0].size)))
     after = _walk(traits, before, temp, humidity_pct, kept)
-    lost, bud, ethylene = (kept[row] for row in (1, 3, 4))
-    rows = [
-        np.ascontiguousarray(row.T).reshape(temp.shape)
-        for row in (kept[0], lost, kept[2], bud, ethylene, kept[5], kept[6])
-    ]
+    rows = [np.ascontiguousarray(row.T).reshape(temp.shape) for row in kept]
     counted = np.asarray(before.hours)[..., None] + np.arange(1.0, temp.shape[-1] + 1)
     return _doses(rows, Portions(rows[6], np.full(temp.shape, np.nan)), counted), after
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -33,8 +34,8 @@ class DaysLeft:
 
 
 def days_left(
-    traits: Traits, doses: Doses, week_temp_c: ArrayLike, week_humidity_pct: ArrayLike | None = None, ageing: Ageing | None = None,
-    threshold: float = _THRESHOLD,
+    traits: Traits, doses: Doses, week_temp_c: ArrayLike, week_humidity_pct: ArrayLike | None = None,
+    ageing: Ageing | Sequence[Ageing] | None = None, threshold: float = _THRESHOLD,
 ) -> list[DaysLeft]:  # fmt: skip
     """How long bundles keep if the last week goes on repeating.
 
@@ -43,16 +44,17 @@ def days_left(
     traits, doses : of many bundles, one axis.
     week_temp_c : the last hours of each [°C], axis of bundles then hours; usually 168, no gaps.
     week_humidity_pct : of the same hours [%]; None: not measured.
-    ageing : what is known of how fast wood ages here, the same for all.
+    ageing : what is known of how fast wood ages here, of all alike or of each; None: nothing yet.
     threshold : of what there was at the start [-], from 0 to 1; 0.75 (judgement).
 
     Returns
     -------
     One each, in days to the hour: the first at which V/V0 is below the threshold. 0 where it is already.
     """
-    found = _Crossing(traits, (ageing or Ageing()).factor([0, BAND, -BAND]), threshold)
-    found.at_once(doses)
     week = np.atleast_2d(np.asarray(week_temp_c, np.float64))
+    each = [ageing or Ageing()] * len(week) if ageing is None or isinstance(ageing, Ageing) else ageing
+    found = _Crossing(traits, np.stack([one.factor([0, BAND, -BAND]) for one in each], axis=-1), threshold)
+    found.at_once(doses)
     damp = None if week_humidity_pct is None else np.broadcast_to(week_humidity_pct, week.shape)
     now, hours, past = doses, week.shape[1], 0
     while past < MOST_DAYS * A_DAY and found.is_open:
@@ -68,20 +70,19 @@ def days_left(
 
 
 class _Crossing:
-    """When bundles fall below the threshold: central, low end, high end (first axis)."""
+    """When bundles fall below the threshold: central, low end, high end (first axis), and how fast each ages by these."""
 
     def __init__(self, traits: Traits, speed: Numbers, threshold: float) -> None:
-        self.traits, self.wide, self.speed, self.threshold = traits, traits.by_hour(), speed, threshold
-        count = len(np.atleast_1d(traits.need_cp))
-        self.hours = np.full((3, count), np.nan)
-        self.limiting: list[Hazard | None] = [None] * count
+        self.wide, self.speed, self.threshold = traits.by_hour(), speed[..., None], threshold
+        self.hours = np.full(speed.shape, np.nan)
+        self.limiting: list[Hazard | None] = [None] * speed.shape[1]
 
     @property
     def is_open(self) -> bool:
         return bool(np.isnan(self.hours).any())
 
     def _is_under(self, path: Doses) -> NDArray[np.bool_]:
-        share = viable_share(self.wide, path, self.speed[:, None, None])
+        share = viable_share(self.wide, path, self.speed)
         return np.asarray(share / FRESH < self.threshold)
 
     def at_once(self, doses: Doses) -> None:

@@ -25,6 +25,7 @@ from service.science.hazards import (
 )
 from service.science.keeping_time import DaysLeft, days_left, excursion_cost, rounded_days, weekly_curve
 from service.science.viability import (
+    Ageing,
     estimate,
     viable_share,
 )
@@ -224,6 +225,19 @@ def test_a_spell_that_was_all_there_is_cannot_be_priced() -> None:
 
     with pytest.raises(ValueError, match="without"):
         excursion_cost(traits, fresh_doses(traits), [15.0] * 48, [True] * 48)
+
+
+def test_many_bundles_at_once_keep_as_each_alone() -> None:
+    names, speeds = ["cherry_sweet", "apple", "citrus"], [Ageing(0.1, 0.1), Ageing(), Ageing(-0.3, 0.4)]
+    chance = np.random.default_rng(9)
+    weeks, portions = chance.uniform(0, 12, (3, 168)), chance.uniform(0, 70, 3)
+    traits = [traits_of(GROUPS[name]) for name in names]
+    together = days_left(many_traits(traits), fresh_doses(many_traits(traits), portions), weeks, None, speeds)
+
+    for place in range(3):
+        one = many_traits([traits[place]])
+        begun = fresh_doses(one, portions[[place]])
+        assert days_left(one, begun, weeks[[place]], None, speeds[place]) == [together[place]]
 
 
 def test_what_keeps_over_two_years_says_so_and_what_is_lost_keeps_no_day() -> None:

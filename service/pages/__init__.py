@@ -26,6 +26,8 @@ MOMENTS = (
     "counting",  # the same: /store/count is no store's id
     "weighing",  # before the next: /store/weigh is no store's id
     "dials",  # the same
+    "fruit",
+    "loggers",
     "store",
     "temps",
     "watching",

@@ -105,6 +105,12 @@ def places(session: Session) -> Choices:
     ]
 
 
+def stores(session: Session) -> Choices:
+    return [
+        (store.id, store.name) for store in storage_queries.list_stores(session, EVERY, open_only=True).items
+    ]
+
+
 def boxes(session: Session) -> Choices:
     return [
         (box.id, f"{box.name} ({box.store_name or 'not in a store'})")

@@ -14,7 +14,7 @@ from service.members import queries as member_queries
 from service.members.rules import MAIL_WORDS, LetterKind, May
 from service.members.signin import Asker, may
 from service.pages.forms import Form, is_id, read_form, submitted
-from service.pages.render import render
+from service.pages.render import frame, render
 from service.storage import actions, queries
 from service.storage.rules import WHAT_TO_DO, AreYouSure
 from service.storage.schemas import DialReadingCreate, DialReadingRead
@@ -34,7 +34,11 @@ def get_my_fridge(request: Request, session: Read, asker: Host, store: UUID | No
 
 def _page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
     mine = queries.stores_of_host(session, asker.party_id)
-    store = next((one for one in mine if str(one.id) == form.text("store_id")), mine[0] if mine else None)
+    told = form.text("store_id")
+    store = next((one for one in mine if str(one.id) == told), None)
+    if store is None and is_id(told):  # whoever stands before somebody else's fridge has scanned its door
+        store = queries.get_store(session, UUID(told))
+    store = store or (mine[0] if mine else None)
     if store is None:
         return render(request, "store/no_fridge.html", asker=asker)
     now = request.app.state.clock.now()
@@ -44,6 +48,7 @@ def _page(request: Request, session: Read, asker: Asker, form: Form) -> Response
         temps=queries.store_temps(session, store.id, now, DAYS), due=queries.checks_due(session, store.id, now),
         last=queries.last_dials(session, [store.id]).get(store.id), week=queries.came_and_went(session, store.id, now - WEEK),
         writes=[one for one in queries.loggers_in_store(session, store.id) if one.last_at and now - one.last_at < WRITES_BY_ITSELF],
+        fruit=queries.fruit_now(session, [store.id], frame(request).today).get(store.id),
         unsure=isinstance(form.problem, AreYouSure), what_to_do=WHAT_TO_DO, rang=rang, mail_words=MAIL_WORDS,
         letter=member_queries.last_letter(session, asker.party_id, LetterKind.WEEKLY),
     )  # fmt: skip

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from service.members.rules import Role
 from service.storage import actions, schemas
+from service.tags.actions import bind_new_tags
+from service.tags.rules.words import TagKind
 from tests.bad_input.desk import words_of
 from tests.builders.loggers import make_logger
 from tests.builders.loggers import send as send_readings
@@ -53,3 +55,18 @@ def test_where_a_logger_writes_by_itself_nobody_is_asked_to_read_a_thermometer(b
     told = words_of(read(host, "/my-fridge"))
     assert "Grey logger writes by itself" in told and "nobody need read anything here." in told
     assert "Nobody has read it yet." not in told
+
+
+def test_whoever_scans_the_door_of_a_fridge_reads_its_thermometer(browser, as_, writer):
+    ground = make_ground(writer)
+    store = make_store(writer, ground, "Far cellar")
+    code = writer.write_now(bind_new_tags, ground.host, TagKind.STORE, [store.id])[store.id]
+    steward = as_(Role.STEWARD)
+
+    scanned = read(steward, f"/T/{code}")
+    address = f"/my-fridge?store={store.id}"
+    told = told_next(steward, send(steward, "/my-fridge", opened(steward, address, now="3.5")))
+
+    assert f'href="{address}"' in scanned.text and "Read the thermometer" in scanned.text
+    assert "Far cellar" in told and "3.5 °C" in told
+    assert "Read the thermometer" not in read(browser(), f"/T/{code}").text

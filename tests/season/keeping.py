@@ -69,6 +69,7 @@ READ_BY = {
     "/api/reading-files/{file_id}/taken-back": {"file_id": "taken_file"},
     "/api/lists/{list_id}/take-back": {"list_id": "taken_list"},
     "/lists/{list_id}/take-back": {"list_id": "taken_list"},
+    "/reading-files/{file_id}/taken-back": {"file_id": "taken_file"},
 }
 
 

@@ -150,6 +150,15 @@ PAGES: dict[str, dict[str, str]] = {
     "/store/box": {"name": "A new box", "place_id": "$place"},
     "/store/put-away": {"things": "$code", "into": "box:$other_box"},
     "/store/look/{bundle_id}": {"buds": "tight"},
+    "/loggers": {"name": "A further logger", "store_id": "$store_id", "sensor": "air"},
+    "/loggers/{logger_id}/hang": {"store_id": "$store_id", "sensor": "pack"},
+    "/loggers/{logger_id}/files": {},
+    "/reading-files/{file_id}/form": {**keeping.FORM, "unit": "C", "order": "ymd"},
+    "/reading-files/{file_id}/take": {},
+    "/reading-files/{file_id}/drop": {},
+    "/reading-files/{file_id}/taken-back": {},
+    "/store/{store_id}/fruit": {"what": "Bramleys", "amount": "ripe", "from_on": "2026-01-09"},
+    "/store/{store_id}/fruit/{fruit_id}/out": {"until_on": "2026-01-10"},
     "/my-fridge": {"store_id": "$store_id", "now": "3.5", "unit": "C"},
     "/lists": {"sort": "trees"},
     "/lists/{list_id}/form": {"column.variety": "Variety"},
@@ -219,6 +228,7 @@ RAW = {"/api/pictures": (PICTURE, "image/png"), "/api/lists": (keeping.LIST, "te
 
 # The file that goes with a page's form.
 FILES = {
+    "/loggers/{logger_id}/files": {"file": ("february.csv", keeping.FILE.encode(), "text/csv")},
     "/lists": {"file": ("trees.csv", keeping.LIST, "text/csv")},
     "/looks/{look_id}/picture": {"picture": ("a leaf.png", PICTURE, "image/png")},
 }

@@ -1,0 +1,121 @@
+"""A logger's file on pages: sent, looked at, its columns told once, taken whole or not at all; and fruit beside the wood."""
+
+from __future__ import annotations
+
+import pytest
+
+from service.members.rules import Role
+from tests.bad_input.desk import PAGE, check_page, words_of
+from tests.builders.storage import make_ground, make_store
+from tests.pages.desk import fresh, opened, read, send, told_next
+
+
+@pytest.fixture
+def store(writer):
+    return make_store(writer, make_ground(writer))
+
+
+@pytest.fixture
+def host(as_):
+    return as_(Role.HOST)
+
+
+def send_file(host, path: str, text: str, name: str = "february.csv") -> str:
+    form = fresh(read(host, path))
+    answer = host.post(
+        f"{path}/files", data=form, files={"file": (name, text.encode(), "text/csv")}, headers=PAGE
+    )
+    assert answer.status_code == 303, words_of(answer)
+    return str(answer.headers["location"])
+
+
+def add_logger(host, store) -> str:
+    form = opened(host, "/loggers", name="Grey logger", store_id=str(store.id), sensor="air")
+    answer = send(host, "/loggers", form)
+    assert answer.status_code == 303, words_of(answer)
+    return str(answer.headers["location"])
+
+
+FILE = "Date/Time,Celsius,%RH\n09/02/2026 08:00,2.5,91\n09/02/2026 09:00,2.6,90\n09/02/2026 10:00,2.7,90\n"
+FORM = {
+    "time": "Date/Time",
+    "temp": "Celsius",
+    "humidity": "%RH",
+    "unit": "C",
+    "zone": "Europe/London",
+    "order": "dmy",
+}
+
+
+def form_of(host, file: str, **told: str) -> dict[str, str]:
+    return {**fresh(read(host, file)), **FORM, **told}
+
+
+def test_a_file_is_looked_at_its_columns_told_once_and_taken(host, store):
+    logger = add_logger(host, store)
+    file = send_file(host, logger, FILE)
+
+    assert "How is it to be read?" in words_of(read(host, file))
+    told_next(host, send(host, f"{file}/form", form_of(host, file)))
+    seen = words_of(read(host, file))
+    after = told_next(host, send(host, f"{file}/take", fresh(read(host, file))))
+
+    assert "3 new of 3 readings" in seen and "Lowest 2.5 °C" in seen and "Every 60 minutes" in seen
+    assert "3 readings came into the record." in after
+    assert "last wrote 9 February 2026, 10:00" in words_of(read(host, logger))
+    again = send_file(host, logger, FILE)
+    assert "0 new of 3 readings" in words_of(read(host, again))  # read as it was told before
+    back = told_next(host, send(host, f"{file}/taken-back", fresh(read(host, file))))
+    assert "its readings count no more" in back
+
+
+@pytest.mark.parametrize(
+    ("text", "form", "says"),
+    [
+        (FILE.replace("2.6", "400"), {}, "1 row cannot be used"),
+        (FILE.replace("2.6", "275.9"), {}, "1 row cannot be used"),  # Kelvin
+        ("a,b\n1,2\n", {}, "How is it to be read?"),
+    ],
+    ids=["400 degrees", "Kelvin", "no time in it"],
+)
+def test_what_is_odd_about_a_file_is_told_before_anything_is_taken(host, store, text, form, says):
+    file = send_file(host, add_logger(host, store), text)
+    if says.startswith("1 row"):
+        told_next(host, send(host, f"{file}/form", form_of(host, file, **form)))
+
+    page = words_of(read(host, file))
+    refused = send(host, f"{file}/take", fresh(read(host, file)))
+
+    assert says in page
+    assert refused.status_code in (409, 422)
+    if says.startswith("1 row"):
+        assert "Line 3" in page
+        form = {**fresh(read(host, file)), "leave_faulty": "true"}
+        assert "2 readings came into the record." in told_next(host, send(host, f"{file}/take", form))
+
+
+def test_a_zone_that_is_none_is_told_at_its_field(host, store):
+    file = send_file(host, add_logger(host, store), FILE)
+
+    answer = send(host, f"{file}/form", form_of(host, file, zone="Middle-earth/Shire"))
+
+    check_page(answer, 422, at="zone", keeps={"zone": "Middle-earth/Shire"})
+
+
+def test_fruit_goes_in_since_a_day_and_out_on_one(host, store):
+    path = f"/store/{store.id}/fruit"
+    assert "No fruit lies beside the wood" in words_of(read(host, path))
+
+    told_next(
+        host,
+        send(host, path, opened(host, path, what="a tray of Bramleys", from_on="2026-02-10", amount="ripe")),
+    )
+    inside = read(host, path)
+    assert "a tray of Bramleys, in since 10 February 2026" in words_of(inside)
+    assert "a tray of Bramleys lies in it since" in words_of(read(host, f"/my-fridge?store={store.id}"))
+    action = inside.text.split('action="')[1].split('"')[0]
+    early = send(host, action, {**fresh(inside), "until_on": "2026-02-01"})
+    after = told_next(host, send(host, action, {**fresh(inside), "until_on": "2026-02-12"}))
+
+    check_page(early, 422, at="until_on")
+    assert "The fruit is out." in after and "No fruit lies beside the wood" in after

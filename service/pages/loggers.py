@@ -154,7 +154,11 @@ async def post_take(request: Request, session: Read, asker: Host, file_id: UUID)
 
     async def save() -> FileSummary:
         body = form.into(
-            FileTake, "stuck", "where_differing", leave_faulty=form.text("leave_faulty") == "true"
+            FileTake,
+            "stuck",
+            "where_differing",
+            leave_faulty=form.text("leave_faulty") == "true",
+            sure=form.text("sure") == "true",
         )
         plan = await anyio.to_thread.run_sync(prepared)
         return await form.write(actions.take_file, asker, file_id, body, plan)

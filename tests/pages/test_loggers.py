@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from service.members.rules import Role
@@ -62,7 +64,7 @@ def test_a_file_is_looked_at_its_columns_told_once_and_taken(host, store):
 
     assert "3 new of 3 readings" in seen and "Lowest 2.5 °C" in seen and "Every 60 minutes" in seen
     assert "3 readings came into the record." in after
-    assert "last wrote 9 February 2026, 10:00" in words_of(read(host, logger))
+    assert "last wrote 9 February 2026, 11:00" in words_of(read(host, logger))
     again = send_file(host, logger, FILE)
     assert "0 new of 3 readings" in words_of(read(host, again))  # read as it was told before
     back = told_next(host, send(host, f"{file}/taken-back", fresh(read(host, file))))
@@ -74,7 +76,7 @@ def test_a_file_is_looked_at_its_columns_told_once_and_taken(host, store):
     [
         (FILE.replace("2.6", "400"), {}, "1 row cannot be used"),
         (FILE.replace("2.6", "275.9"), {}, "1 row cannot be used"),  # Kelvin
-        ("a,b\n1,2\n", {}, "How is it to be read?"),
+        ("a,b\n1,2\n", {}, "No line of it has both a time and a number."),
     ],
     ids=["400 degrees", "Kelvin", "no time in it"],
 )
@@ -94,12 +96,29 @@ def test_what_is_odd_about_a_file_is_told_before_anything_is_taken(host, store, 
         assert "2 readings came into the record." in told_next(host, send(host, f"{file}/take", form))
 
 
-def test_a_zone_that_is_none_is_told_at_its_field(host, store):
+def test_a_zone_that_is_none_is_told_before_anything_is_taken(host, store):
     file = send_file(host, add_logger(host, store), FILE)
 
-    answer = send(host, f"{file}/form", form_of(host, file, zone="Middle-earth/Shire"))
+    told_next(host, send(host, f"{file}/form", form_of(host, file, zone="Middle-earth/Shire")))
 
-    check_page(answer, 422, at="zone", keeps={"zone": "Middle-earth/Shire"})
+    assert "It cannot be read so" in words_of(read(host, file))
+    assert "Middle-earth/Shire" in words_of(read(host, file))
+
+
+def test_a_mean_that_no_store_has_is_asked_about(host, store):
+    warm = FILE.replace("2.5", "36.5").replace("2.6", "36.7").replace("2.7", "36.9")
+    file = send_file(host, add_logger(host, store), warm)
+    told_next(host, send(host, f"{file}/form", form_of(host, file)))
+
+    page = words_of(read(host, file))
+    refused = send(host, f"{file}/take", fresh(read(host, file)))
+    told_next(host, send(host, f"{file}/form", form_of(host, file, unit="F")))
+    mended = read(host, file)
+
+    assert "On average it says 36.7 °C, which is 2.6 °C if it is written in °F." in page
+    check_page(refused, 422, "say that it is right")
+    assert "Is it the right unit?" not in words_of(mended)
+    assert "3 readings came into the record." in told_next(host, send(host, f"{file}/take", fresh(mended)))
 
 
 def test_fruit_goes_in_since_a_day_and_out_on_one(host, store):
@@ -113,7 +132,7 @@ def test_fruit_goes_in_since_a_day_and_out_on_one(host, store):
     inside = read(host, path)
     assert "a tray of Bramleys, in since 10 February 2026" in words_of(inside)
     assert "a tray of Bramleys lies in it since" in words_of(read(host, f"/my-fridge?store={store.id}"))
-    action = inside.text.split('action="')[1].split('"')[0]
+    action = re.search(r'action="([^"]+/out)"', inside.text)[1]
     early = send(host, action, {**fresh(inside), "until_on": "2026-02-01"})
     after = told_next(host, send(host, action, {**fresh(inside), "until_on": "2026-02-12"}))
 

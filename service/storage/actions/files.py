@@ -37,6 +37,7 @@ from service.storage.rules import (
     check_answers,
     check_can_step,
     digest_of_file,
+    doubt_of,
     instant_of,
     looks_like_two,
     notes_of,
@@ -134,10 +135,12 @@ def _check_answers(session: Session, logger: Logger, told: FileTold, body: FileT
         len(merge(stands[day].readings if day in stands else no_readings(), part).differing)
         for day, part in days.items()
     )
-    asked = FileQuestions(told.report.faulty_count, len(told.stuck), differing, looks_like_two(told))
+    asked = FileQuestions(
+        told.report.faulty_count, len(told.stuck), differing, looks_like_two(told), doubt_of(told)
+    )
     check_answers(
         asked, leave_faulty=body.leave_faulty, stuck_told=body.stuck is not None,
-        differing_told=body.where_differing is not WhereDiffering.REFUSE,
+        differing_told=body.where_differing is not WhereDiffering.REFUSE, sure=body.sure,
         told=[f"line {line}: {what}" for line, what in (*told.report.faulty, *told.differing_within)][:20],
     )  # fmt: skip
 

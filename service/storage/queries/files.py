@@ -24,6 +24,7 @@ from service.storage.rules import (
     FileTold,
     FormMissing,
     NoSuchFile,
+    doubt_of,
     instant_of,
     notes_of,
     summary_of,
@@ -140,7 +141,7 @@ def _preview(session: Session, logger_id: UUID, told: FileTold) -> FilePreview:
             Stretch(from_at=instant_of(one.begin), until_at=instant_of(one.end), what=f"{one.readings} readings of {one.temp_c:g} °C")
             for one in told.stuck
         ],
-        notes=notes_of(told), **summary_of(told.readings),
+        notes=notes_of(told), doubt=doubt_of(told), **summary_of(told.readings),
     )  # fmt: skip
 
 

@@ -72,13 +72,16 @@ class FileQuestions:
     stuck: int = 0
     differing: int = 0
     several: bool = False
+    doubt: str = ""
 
 
 def check_answers(
-    asked: FileQuestions, *, leave_faulty: bool, stuck_told: bool, differing_told: bool, told: Sequence[str]
-) -> None:
+    asked: FileQuestions, *, leave_faulty: bool, stuck_told: bool, differing_told: bool, told: Sequence[str], sure: bool = False
+) -> None:  # fmt: skip
     """Refuse a file whose questions are not answered. Raises `FileNeedsAnswers`."""
     missing = []
+    if asked.doubt and not sure:
+        missing.append(("sure", f"{asked.doubt} Mend the unit, or say that it is right"))
     if asked.faulty and not leave_faulty:
         missing.append(("leave_faulty", f"{asked.faulty} rows cannot be used: say that they are left out"))
     if asked.stuck and not stuck_told:
@@ -87,7 +90,7 @@ def check_answers(
         missing.append(
             (
                 "where_differing",
-                f"{asked.differing} readings say something else than what stands: say which is right",
+                f"{asked.differing} readings say something else than what stands, or than a row above: say which is right",
             )
         )
     if missing:

@@ -132,6 +132,24 @@ def looks_like_two(told: FileTold) -> bool:
     return differing >= LEAST_OF_TWO and differing >= SHARE_OF_TWO * max(len(told.readings), 1)
 
 
+# A mean that no place where scions are kept has, and what it is in the other unit (judgement).
+TOO_WARM_C, TOO_COLD_C = 25.0, -10.0
+
+
+def doubt_of(told: FileTold) -> str:
+    """Why the unit of a file may be the other one; empty where it need not be asked."""
+    if not len(told.readings):
+        return ""
+    mean = float(told.readings.celsius().mean())
+    if told.form.unit == "C" and mean > TOO_WARM_C:
+        return (
+            f"On average it says {mean:.1f} °C, which is {(mean - 32) / 1.8:.1f} °C if it is written in °F."
+        )
+    if told.form.unit == "F" and mean < TOO_COLD_C:
+        return f"On average it says {mean * 1.8 + 32:.1f} °F, which is {mean:.1f} °C: is it written in °C?"
+    return ""
+
+
 def summary_of(readings: Readings) -> dict[str, Any]:
     """From when to when, how often, and how cold and warm."""
     if not len(readings):

@@ -79,6 +79,7 @@ class FileTake(Body):
         default=None, description="stretches that never move: right, or kept and left out"
     )
     where_differing: WhereDiffering = WhereDiffering.REFUSE
+    sure: bool = Field(default=False, description="that the unit is right, where the mean is no store's")
 
 
 class FaultyRow(Answer):
@@ -140,6 +141,7 @@ class FilePreview(Answer):
     gaps: list[Stretch] = []
     stuck: list[Stretch] = []
     notes: list[str] = []
+    doubt: str = Field(default="", description="why the unit may be the other one")
 
 
 class FileRead(FileSummary):

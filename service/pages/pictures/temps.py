@@ -24,6 +24,7 @@ def temps_of(temps: StoreTempsRead, name: str, *, width: float = WIDE) -> str:
     _draw_limits(canvas, temps, y_of)
     for place, day in enumerate(temps.days):
         _draw_day(canvas, day, LEFT + place * step, step, y_of)
+    _draw_extremes(canvas, temps, step, y_of)
     for place in sorted({0, len(temps.days) // 2, len(temps.days) - 1}):
         anchor = "start" if place == 0 else "end" if place == len(temps.days) - 1 else "middle"
         x = LEFT + place * step + (0 if place == 0 else step if anchor == "end" else step / 2)
@@ -61,3 +62,17 @@ def _draw_day(
     ink = "stop" if day.outside else "water"
     fill = canvas.hatch if day.outside else ("card" if day.by_hand else "water")
     canvas.add(path(box, ink=ink, width=1.2, fill=fill, more=dashed))
+
+
+def _draw_extremes(
+    canvas: Canvas, temps: StoreTempsRead, step: float, y_of: Callable[[float], float]
+) -> None:
+    """The highest and the lowest of the days that went beyond good storage, in figures."""
+    days = [(place, day.low_c, day.high_c) for place, day in enumerate(temps.days)]
+    highs = [(high, place) for place, _, high in days if high is not None and high > temps.high_c]
+    lows = [(low, place) for place, low, _ in days if low is not None and low < temps.low_c]
+    told = [(*max(highs), -5)] if highs else []
+    told += [(*min(lows), 15)] if lows else []
+    for celsius, place, lift in told:
+        x = min(max(LEFT + (place + 0.5) * step, LEFT + 24), canvas.width - RIGHT - 24)
+        canvas.add(text(x, y_of(celsius) + lift, f"{celsius:.1f} °C", ink="stop", size=12, anchor="middle"))

@@ -48,14 +48,14 @@ class OwnerNotAsked(Refused):
     title = "The owner wants to be asked first"
     lift_words = "Write down what the owner says for every cut"
     lift_right = "act-for"
-    todo = "Ask, then say in 'owner_agreed' how the owner agreed, for instance 'by telephone on Sunday'."
+    todo = "Ask, then write down how the owner agreed, for instance “by telephone on Sunday”."
 
 
 class MoreThanOwnerSaid(Refused):
     title = "These are more sticks than the owner said for a season"
     lift_words = "Write down how many the owner says now"
     lift_right = "act-for"
-    todo = "Ask the owner; if more may be cut, say in 'owner_agreed' how the owner agreed."
+    todo = "Ask the owner; if more may be cut, write down how the owner agreed."
 
 
 class NoPropagation(Refused):

@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from service.grafting import actions as grafting_actions
 from service.grafting.schemas import GraftCreate, GraftUndo
+from service.lib.errors import Problem
 from service.lists.actions.wood import Made, take_rows
 from service.lists.queries import GraftRow, Plan
 from service.lists.rules import ThingKind
@@ -28,7 +29,7 @@ class OnBehalf:
     may: frozenset[May]
 
 
-def take_grafts(session: Session, member: Member, plan: Plan, *, leave_refused: bool) -> dict[int, str]:
+def take_grafts(session: Session, member: Member, plan: Plan, *, leave_refused: bool) -> dict[int, Problem]:
     """Wood that is taken in for them, the grafts by whoever made them, and whether they took. Gives the refused by line."""
 
     def enter(rows: Sequence[GraftRow]) -> None:

@@ -9,6 +9,7 @@ from sqlalchemy import update
 from sqlmodel import Session, col
 
 from service.lib.clock import minute_words
+from service.lib.errors import Problem
 from service.lib.write import insert_rows, recorded_at
 from service.lists import queries
 from service.lists.actions.grafts import take_grafts
@@ -18,12 +19,12 @@ from service.lists.rules import (
     ListChanged,
     ListSort,
     ListState,
-    NothingInTheList,
     check_can_step,
     check_can_take,
     check_ready,
     digest_of_list,
     pack_list,
+    words_of_row,
 )
 from service.lists.schemas import ListAnswersSet, ListFileSummary, ListFormSet, ListTake
 from service.lists.tables import ListFile, ListThing
@@ -115,13 +116,11 @@ def take_list(
         add_sites(session, member, plan.sites)
     if plan.trees:
         enter_trees(session, member, plan.trees)
-    refused: dict[int, str] = {}
+    refused: dict[int, Problem] = {}
     if plan.wood:
         refused = take_wood(session, member, plan, leave_refused=body.leave_refused)
     if plan.grafts:
         refused = take_grafts(session, member, plan, leave_refused=body.leave_refused)
-    if len(refused) == counts.taken:
-        raise NothingInTheList("The record refuses every row of it.")
     things = [
         {"list_id": list_id, "kind": kind, "thing_id": thing, "line": line} for kind, thing, line in plan.made
     ]
@@ -131,7 +130,7 @@ def take_list(
         counts.taken - len(refused),
         counts.refused + len(refused),
     )
-    out = [f"Line {line} stayed out: {words}" for line, words in sorted(refused.items())]
+    out = [f"Line {line} stayed out: {words_of_row(problem)}" for line, problem in sorted(refused.items())]
     row.told = [*(row.told or []), *out[:MOST_TOLD]]
     _settle(session, row, member, ListState.TAKEN)
     return queries.list_summary(row)

@@ -31,7 +31,7 @@ R = TypeVar("R", bound=Row)
 
 def take_rows(
     session: Session, rows: Sequence[R], enter: Callable[[Sequence[R]], None], *, leave_refused: bool
-) -> dict[int, str]:
+) -> dict[int, Problem]:
     """All rows, or none and what is wrong with which; with `leave_refused` the sound ones. Gives the refused by line.
 
     Rows are tried one by one only where the whole list is refused, so that a sound list costs no more.
@@ -42,15 +42,15 @@ def take_rows(
                 enter(some)
         return {}
     except Problem:
-        refused = {}
+        refused: dict[int, Problem] = {}
         for row in rows:
             try:
                 with session.begin_nested():
                     enter([row])
             except Problem as problem:
-                refused[row.line] = f"{problem.detail} {problem.todo}"
-    if refused and not leave_refused:
-        raise ListRowsRefused(refused)
+                refused[row.line] = problem
+    if refused and (not leave_refused or len(refused) == len(rows)):
+        raise ListRowsRefused(refused, len(rows))
     return refused
 
 
@@ -59,7 +59,7 @@ def _chunks(rows: Sequence[R]) -> Iterator[Sequence[R]]:
         yield rows[begin : begin + AT_ONCE]
 
 
-def take_wood(session: Session, member: Member, plan: Plan, *, leave_refused: bool) -> dict[int, str]:
+def take_wood(session: Session, member: Member, plan: Plan, *, leave_refused: bool) -> dict[int, Problem]:
     """Cuts, receipts, their bundles with new tags, where they lie and who has them. Gives the refused rows by line."""
     for line, place in plan.places:
         storage_actions.add_place(session, member, place)

@@ -46,6 +46,7 @@ from service.lists.rules.words import (
     digest_of_list,
     pack_list,
     unpack_list,
+    words_of_row,
     words_of_what_stays,
 )
 
@@ -93,6 +94,7 @@ __all__ = [
     "sample_of",
     "text_of",
     "unpack_list",
+    "words_of_row",
     "words_of_what_stays",
     "year_of",
 ]

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from service.lib.errors import NotAllowed, NotFound, Refused, Unusable
+from service.lib.errors import NotAllowed, NotFound, Problem, Refused, Unusable
 from service.members.rules import May
 
 MOST_RESTS_TOLD = 8  # in words; the lines are told all
@@ -96,11 +96,21 @@ class ListRowsRefused(Refused):
     title = "The record refuses rows of this list"
     todo = "Settle what each says, or mend the file; or leave out the rows that cannot be used, and take the rest."
 
-    def __init__(self, rows: Mapping[int, str]) -> None:
-        told = [f"line {line}: {words.rstrip('.')}" for line, words in sorted(rows.items())]
+    def __init__(self, rows: Mapping[int, Problem], of: int) -> None:
+        self.rows, self.leaves = dict(sorted(rows.items())), of - len(rows)
+        told = [f"line {line}: {words_of_row(row).rstrip('.')}" for line, row in self.rows.items()]
         more = f"; and {len(told) - MOST_RESTS_TOLD} more" if len(told) > MOST_RESTS_TOLD else ""
         words = "; ".join(told[:MOST_RESTS_TOLD])
-        super().__init__(f"{words[:1].upper()}{words[1:]}{more}.", lines=sorted(rows))
+        super().__init__(
+            f"{words[:1].upper()}{words[1:]}{more}.",
+            todo="" if self.leaves else "It refuses every row: settle what each says, or mend the file.",
+            lines=list(self.rows), lifts={line: row.lift for line, row in self.rows.items() if row.lift},
+        )  # fmt: skip
+
+
+def words_of_row(problem: Problem) -> str:
+    """What is wrong with a row, and what to do."""
+    return f"{problem.detail} {problem.todo}"
 
 
 class NothingInTheList(Unusable):

@@ -1,0 +1,68 @@
+"""A list of wood of which the record refuses rows: its page tells each, what lifts it, and offers to leave it out.
+
+The club, its people and its trees are invented.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from service.members.rules import Role
+from tests.bad_input.desk import PAGE, words_of
+from tests.builders.members import make_asker
+from tests.builders.trees import make_orchard, make_tree
+from tests.pages.desk import fresh, opened, read, send, told_next
+
+TABLE = "Variety,Kind,Sticks,Cut on,Tree,How the owner agreed\n"
+
+
+@pytest.fixture
+def steward(writer):
+    return make_asker(writer, Role.STEWARD)
+
+
+@pytest.fixture
+def tree(writer, steward):
+    return make_tree(writer, steward, make_orchard(writer, steward), may_cut="ask")
+
+
+def sent(browser, text: str, sort: str = "wood") -> str:
+    page = read(browser, "/lists")
+    told = {**fresh(page), "sort": sort}
+    answer = browser.post("/lists", data=told, files={"file": ("wood.csv", text.encode(), "x")}, headers=PAGE)
+    assert answer.status_code == 303, words_of(answer)
+    return answer.headers["location"]
+
+
+def cut(tree, agreed: str = "") -> str:
+    return f"Gala,Apple,6,2026-01-17,{tree.number},{agreed}\n"
+
+
+def test_rows_that_the_record_refuses_are_told_with_what_lifts_them_and_can_be_left_out(as_, tree):
+    steward = as_(Role.STEWARD)
+    path = sent(steward, TABLE + cut(tree, "on the telephone") + cut(tree))
+    assert "Leave out" not in words_of(read(steward, path))
+
+    refused = send(steward, f"{path}/take", opened(steward, path))
+    words = words_of(refused)
+    left = send(steward, f"{path}/take", {**opened(steward, path), "leave_refused": "true"})
+
+    assert refused.status_code == 409
+    assert "Rows that the record refuses" in words and "Line 3" in words
+    assert f'href="/trees/{tree.id}/may-cut?back=' in refused.text
+    assert "write down how the owner agreed" in words and "owner_agreed" not in words
+    assert "Leave out the 1 row that cannot be used" in words
+    assert "1 bundle is in the record" in told_next(steward, left)
+
+
+def test_where_every_row_is_refused_each_reason_is_told_though_rows_may_be_left_out(as_, tree):
+    steward = as_(Role.STEWARD)
+    path = sent(steward, TABLE + cut(tree) + cut(tree))
+
+    refused = send(steward, f"{path}/take", {**opened(steward, path), "leave_refused": "true"})
+
+    words = words_of(refused)
+    assert refused.status_code == 409
+    assert "Line 2" in words and "Line 3" in words and "who is to be asked before each cut" in words
+    assert refused.text.count(f'href="/trees/{tree.id}/may-cut?back=') == 2
+    assert "It refuses every row" in words and "Leave out" not in words

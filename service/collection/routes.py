@@ -9,6 +9,7 @@ from fastapi import APIRouter, Body, Query, Response
 
 from service.collection import actions, queries, schemas
 from service.collection.rules import CollectionKind, Wood
+from service.collection.schemas.dormancy import CutDormancy
 from service.lib.paging import Page
 from service.lib.request import (
     EDIT_PROBLEMS,
@@ -79,6 +80,12 @@ async def patch_collection(
     collection = await edit(actions.finish_collection, member, collection_id, body, version)
     with_etag(response, collection.version)
     return collection
+
+
+@router.get("/collections/{collection_id}/dormancy", responses=reads)
+def get_dormancy(collection_id: UUID, session: Read, member: Reader) -> CutDormancy:
+    """What may be done with a cut's wood, by its buds, its leaves and the air of its site: with evidence, and what would change it."""
+    return queries.cut_dormancy(session, collection_id)
 
 
 @router.get("/receipts", responses=reads)

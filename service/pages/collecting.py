@@ -140,6 +140,7 @@ def get_cut_done(
     return render(
         request, "collecting/done.html", asker=asker, wood=collection_queries.get_collection_with_warnings(session, collection_id),
         bundles=bundle_queries.list_bundles(session, Paging(limit=50), collection_id=collection_id, name_only=names_only(asker)), next=next,
+        dormancy=collection_queries.cut_dormancy(session, collection_id),
     )  # fmt: skip
 
 
@@ -217,6 +218,7 @@ def _finish_form(
     return render(
         request, "collecting/finish.html", asker=asker, form=form, version=form.opened_on(wood.version), wood=wood,
         stages=catalogue_queries.list_growth_stages(session, kind.stage_scale), times=times, called=called, moved=moved,
+        dormancy=collection_queries.cut_dormancy(session, collection_id),
         bundles=bundle_queries.list_bundles(
             session, Paging(limit=100, counted=False), collection_id=collection_id, name_only=names_only(asker)
         ),

@@ -127,6 +127,11 @@ def plain_word(value: object) -> str:
     return str(value).replace("_", " ")
 
 
+def word_of(value: object, words: dict[str, str]) -> str:
+    """The words for a value of a fixed list."""
+    return words[str(value)]
+
+
 def tree_not_seen(bundle: Any, today: date) -> str:
     """Of wood: `tree not seen in leaf since 3 May 2025`, or nothing; of wood from outside the club knows no tree."""
     words = not_seen_words(bundle.tree_seen_in_leaf_on, today) if bundle.tree_number else ""
@@ -153,6 +158,7 @@ def _environment() -> Environment:
         plural=plural,
         mm=mm,
         word=plain_word,
+        word_of=word_of,
         svg=Markup,
         dated=dated,
         sentence=sentence,

@@ -40,7 +40,8 @@ Reader = Annotated[Asker, may(May.READ)]
 Looker = Annotated[Asker, may(May.TREE_CHECKS)]
 Planter = Annotated[Asker, may(May.TREES)]
 MOST_TREES = 150  # on one form: who walks on finds the rest there after saving
-_OF_SITE = ("name", "region", "area_id", "area_checked_on", "directions", "gate", "note")
+_POINT = ("latitude", "longitude")
+_OF_SITE = ("name", "region", "area_id", "area_checked_on", "directions", "gate", "note", *_POINT)
 
 
 @router.get("/sites")
@@ -107,9 +108,12 @@ async def post_edit(request: Request, session: Read, asker: Planter, site_id: UU
 
     async def save() -> SiteRead:
         blank = {
-            name: None if name == "area_checked_on" else ""
+            name: None if name in {"area_checked_on", *_POINT} else ""
             for name in _OF_SITE
-            if not form.text(name) and name not in {"name", "area_id"}
+            if not form.text(name)
+            and name not in {"name", "area_id"}
+            # A form from before it asked for the point does not take it away.
+            and (name not in _POINT or name in (form.data or ()))
         }
         body = form.into(SiteUpdate, *_OF_SITE, **blank)
         return await form.write(actions.change_site, asker, site_id, body, form.version())

@@ -108,6 +108,10 @@ phases | need_spread | 0.2 | of the need | judgement | own | how far a variety m
 verdict | tropic | 23.5 | degrees | published | spencer | nearer the equator there is no winter by the sun
 verdict | quickest_portion | 28 | h | derived | dynamic | about, at 6 °C: what an hour that nobody measured may at most have added
 verdict | midwinter | 60 | days | common practice, no source | none | from the shortest day: leaves nobody saw count as fallen
+verdict | counts_from | 122 | days | judgement | own | before the shortest day: late summer, from when chill is counted
+verdict | least_measured | 0.5 | of the days | judgement | own | since late summer; with fewer measured, chill counts as not known
+verdict | whole_winter | 0.9 | of the days | judgement | own | an earlier winter with fewer measured tells no dates
+verdict | least_winters | 2 | winters | judgement | own | with fewer earlier ones no range of dates is told
 day_length | amplitude | 0.409 | rad | published | fao |
 day_length | shift | 1.39 | rad | published | fao |
 sun_times | constant | 0.006918 | rad | published | spencer | of the declination, as are the six that follow

@@ -19,6 +19,7 @@ from service.collection.queries.corrected import (
     list_time_corrections,
     list_tree_corrections,
 )
+from service.collection.queries.dormancy import cut_dormancy
 from service.collection.queries.offered import trees_to_cut
 from service.collection.queries.rounds import (
     NoSuchRound,
@@ -38,6 +39,7 @@ __all__ = [
     "NoSuchRound",
     "TimeCorrected",
     "TreeCorrected",
+    "cut_dormancy",
     "cut_later_on_rounds",
     "cuts_of_trees",
     "facts_for_collections",

@@ -1,0 +1,117 @@
+"""The winter of a place out of its days: hours, chill, and the warmth that each kind has had since its rest ended."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from service.science.chill import chill_portions
+from service.science.daylight import Numbers, hourly_temperatures
+from service.science.dormancy import AirFacts
+from service.science.heat import forcing_per_hour, rest_gate
+from service.science.parameters import value
+
+_BUDBREAK_SHARE = value("phases", "budbreak_share")
+_ENDS = slice(23, None, 24)  # the last hour of each day
+
+
+@dataclass(frozen=True)
+class Span:
+    """The days of one winter as told: from `first` to `last`, both with it, and the lowest and highest of those measured [°C]."""
+
+    first: date
+    last: date
+    measured: Mapping[date, tuple[float, float]]
+
+    @property
+    def days(self) -> int:
+        return (self.last - self.first).days + 1
+
+    @property
+    def count_measured(self) -> int:
+        return sum(self.first <= day <= self.last for day in self.measured)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What a kind of wood needs: chill portions [CP], and forcing that costs half a stored bundle [days at 20 °C]."""
+
+    need_cp: float
+    forcing_days: float
+
+
+@dataclass(frozen=True)
+class Course:
+    """A winter day by day: chill portions so far [CP], hours so far that nobody measured [h], and for each kind its bud dose [-]."""
+
+    portions_cp: Numbers
+    unknown_hours: Numbers
+    bud_dose: tuple[Numbers, ...]
+
+    def facts(self, kind: int, day: int) -> AirFacts:
+        """What the air says of one kind at the end of a day."""
+        return AirFacts(
+            float(self.portions_cp[day]), float(self.bud_dose[kind][day]), float(self.unknown_hours[day])
+        )
+
+    def warmth(self, kind: int) -> Numbers:
+        """Of each day: the warmth so far as a share of what brings buds to move [-]; 1 where they move."""
+        return np.asarray(self.bud_dose[kind] * _BUDBREAK_SHARE)
+
+
+def hours_of(span: Span, latitude_deg: float) -> Numbers:
+    """The hours of a span of days.
+
+    Parameters
+    ----------
+    span : days with their lowest and highest [°C].
+    latitude_deg : north positive [degrees].
+
+    Returns
+    -------
+    Temperatures [°C] in one row, 24 a day, not a number where nobody measured (`daylight.hourly_temperatures`).
+    """
+    days = [span.first + timedelta(days=day) for day in range(span.days)]
+    told = np.array([span.measured.get(day, (np.nan, np.nan)) for day in days], np.float64)
+    of_year = np.array([day.timetuple().tm_yday for day in days])
+    return hourly_temperatures(told[:, 0], told[:, 1], latitude_deg, of_year).ravel()
+
+
+def courses(spans: Sequence[Span], latitude_deg: float, kinds: Sequence[Kind]) -> list[Course]:
+    """Several winters of one place at once.
+
+    Parameters
+    ----------
+    spans : a winter each.
+    latitude_deg : north positive [degrees].
+    kinds : what stands there; the same kinds for every winter.
+
+    Returns
+    -------
+    A course for each winter. Hours that nobody measured earn neither chill nor warmth, and are counted. The same numbers
+    as `heat.air_facts`, with chill counted once for all kinds.
+    """
+    if not spans:
+        return []
+    longest = max(span.days for span in spans)
+    hours = np.full((len(spans), longest * 24), np.nan)
+    for row, span in enumerate(spans):
+        hours[row, : span.days * 24] = hours_of(span, latitude_deg)
+    portions, _ = chill_portions(hours)
+    forcing = forcing_per_hour(hours)
+    doses = [
+        np.cumsum(rest_gate(portions, kind.need_cp) * forcing, axis=1)[:, _ENDS] / kind.forcing_days
+        for kind in kinds
+    ]
+    unknown = np.cumsum(np.isnan(hours), axis=1)[:, _ENDS]
+    return [
+        Course(
+            portions[row, _ENDS][: span.days],
+            unknown[row, : span.days].astype(np.float64),
+            tuple(dose[row, : span.days] for dose in doses),
+        )
+        for row, span in enumerate(spans)
+    ]

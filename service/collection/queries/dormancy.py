@@ -28,7 +28,15 @@ from service.collection.rules.dormancy import (
 )
 from service.collection.schemas.dormancy import ChillNeed, CutDormancy, DormancyChange, DormancyEvidence
 from service.collection.tables import Collection
-from service.science.dormancy import About, AirFacts, Evidence, Judged, days_from_midwinter, judge_dormancy
+from service.science.dormancy import (
+    About,
+    AirFacts,
+    Evidence,
+    Judged,
+    days_from_midwinter,
+    judge_dormancy,
+    need_spread,
+)
 from service.science.seasons import winter_begins
 from service.trees import queries as trees
 from service.trees.schemas import AirDayRead
@@ -71,7 +79,7 @@ def _judged(session: Session, row: Any) -> CutDormancy:
     near = None if row.latitude is None else days_from_midwinter(row.latitude, row.cut_on.timetuple().tm_yday)
     judged = judge_dormancy(
         seen, _UNKNOWN_NEED if need is None else need.portions_cp, air, leaves_down=row.leaves_down, days_from_midwinter=near,
-        is_own_need=need is not None and need.is_own,
+        spread=0.0 if need is not None and need.is_own else need_spread(row.species_group),
     )  # fmt: skip
     return CutDormancy(
         collection_id=row.id, on_day=row.cut_on, verdict=judged.verdict, label=LABELS[judged.verdict],

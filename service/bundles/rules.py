@@ -8,6 +8,8 @@ from datetime import datetime
 from enum import StrEnum
 from uuid import UUID
 
+from service.lib.clock import CLOCK_SLACK, day_words, local_day
+from service.lib.codes import group_code
 from service.lib.errors import NotFound, Refused, Unusable
 from service.members.rules import AreaNotKnown
 
@@ -105,6 +107,11 @@ class NothingAtTable(Refused):
     todo = "Count again: no more can come back than were counted out."
 
 
+class BeforeItWasMade(Refused):
+    title = "The bundle was not there yet"
+    todo = "Look at the day and say when it was done. If the bundle’s own day is wrong, put right when its wood was cut or came first."
+
+
 class BadCount(Unusable):
     title = "This count cannot be right"
     todo = "Send a whole number of sticks."
@@ -192,6 +199,30 @@ def check_can_return(bundle: BundleFacts, stopped_by: Iterable[str] = ()) -> Non
     if bundle.holder_id is None:
         raise NotHandedOver("It never left the club, or is back already.", code=bundle.code)
     check_not_stopped(bundle, stopped_by)
+
+
+def may_lie_before(made_at: datetime, done_at: datetime) -> bool:
+    """Whether the days must be looked at: a deed later than the bundle, or by the slack of a clock earlier, is in order."""
+    return done_at < made_at - CLOCK_SLACK
+
+
+def can_be_done_at(made_at: datetime, done_at: datetime, zone: str) -> bool:
+    """A late entry is in order, one from before the bundle is not. Days are compared: paper knows no more than the day."""
+    return not may_lie_before(made_at, done_at) or local_day(done_at, zone) >= local_day(made_at, zone)
+
+
+def check_done_after_made(
+    made_at: datetime, done_at: datetime, zone: str, code: str | None, *, field: str = "done_at"
+) -> None:
+    """Raises `BeforeItWasMade`, and names the bundle and its day in the club's zone."""
+    if can_be_done_at(made_at, done_at, zone):
+        return
+    bundle = f"Bundle {group_code(code)}" if code else "This bundle"
+    made_on, done_on = local_day(made_at, zone), local_day(done_at, zone)
+    raise BeforeItWasMade(
+        f"{bundle} was made on {day_words(made_on)}, and this is said to be done on {day_words(done_on)}.",
+        field=field, code=code, made_on=made_on.isoformat(), done_on=done_on.isoformat(),
+    )  # fmt: skip
 
 
 class NotKnownWhereTo(AreaNotKnown):

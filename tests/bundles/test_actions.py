@@ -51,7 +51,7 @@ from tests.builders.bundles import (
 from tests.infra.cast import Cast
 from tests.infra.statements import Statements
 
-NOON = datetime(2026, 2, 1, 12, tzinfo=UTC)
+NOON = datetime(2026, 2, 14, 10, tzinfo=UTC)
 
 
 @pytest.fixture

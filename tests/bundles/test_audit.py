@@ -148,7 +148,7 @@ def test_every_stick_of_a_cut_is_accounted_for(
         steward,
         CutToLengthCreate(bundle_id=bundle.id, sticks_before=4, sticks_after=9),
     )
-    writer.write_now(actions.use_in_graft, steward, [(child, 2)], datetime(2026, 2, 1, tzinfo=UTC))
+    writer.write_now(actions.use_in_graft, steward, [(child, 2)], datetime(2026, 2, 14, tzinfo=UTC))
     writer.write_now(
         actions.give_outside,
         steward,
@@ -177,7 +177,7 @@ def test_what_was_given_back_let_go_or_never_heard_of_is_accounted_for_too(
     writer.write_now(actions.lift_bundle_stop, steward, bind(writer, steward, bundle.id))
     writer.write_now(actions.count_out_to_table, steward, [actions.TableCount(uuid4(), bundle.id, 5)])
     writer.write_now(partial(actions.count_back_from_table, move_id=uuid4()), steward, bundle.id, 2)
-    writer.write_now(actions.use_in_graft, steward, [(bundle.id, 3)], datetime(2026, 2, 1, tzinfo=UTC))
+    writer.write_now(actions.use_in_graft, steward, [(bundle.id, 3)], datetime(2026, 2, 14, tzinfo=UTC))
     writer.write_now(actions.undo_graft_use, steward, [(bundle.id, 1)], "written down twice")
     writer.write_now(_never_heard_of, steward, bundle.id, 4)
 
@@ -204,7 +204,7 @@ def test_wood_from_outside_came_as_wood_that_was_cut_did(
 def _never_heard_of(session: Session, member: Member, bundle_id: UUID, sticks: int) -> None:
     ledger.take_sticks(session, Counter.PASSED_ON, {bundle_id: sticks})
     line = ledger.Move(bundle_id, MoveKind.NOT_REPORTED, sticks, datetime(2026, 7, 1, tzinfo=UTC))
-    ledger.write_moves(session, member, [line])
+    ledger.write_moves(session, member, [line], {})
 
 
 def _as_stored(database: Database, value: object) -> object:

@@ -9,6 +9,7 @@ from uuid import uuid4
 import pytest
 from sqlmodel import select
 
+from service.bundles.rules import BeforeItWasMade
 from service.lib.clock import FixedClock, InTheFuture
 from service.lib.database import Database
 from service.lib.errors import AlreadyKnown
@@ -237,13 +238,17 @@ def test_the_same_act_under_its_own_id_is_written_once(writer: Writer, ground: G
         put(writer, ground.host, act)
 
 
-def test_putting_away_before_the_bundle_was_made_is_told(writer: Writer, ground: Ground):
+def test_putting_away_on_a_day_before_the_bundle_was_made_is_refused(
+    writer: Writer, database: Database, ground: Ground
+):
     store = make_store(writer, ground)
     (bundle,) = make_bundles(writer, ground, made_at=ago(days=1))
 
-    (told,) = put(writer, ground.host, {"bundle_id": bundle, "store_id": store.id, "done_at": ago(days=2)})
+    with pytest.raises(BeforeItWasMade):
+        put(writer, ground.host, {"bundle_id": bundle, "store_id": store.id, "done_at": ago(days=2)})
 
-    assert "before it was made" in told.warnings[0]
+    assert (count(database, PutAway), count(database, Stay)) == (0, 0)
+    put(writer, ground.host, {"bundle_id": bundle, "store_id": store.id, "done_at": ago(days=1)})
 
 
 def test_the_clock_of_the_club_dates_what_is_not_dated(writer: Writer, ground: Ground, clock: FixedClock):

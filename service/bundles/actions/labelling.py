@@ -47,7 +47,7 @@ def start_bundles(session: Session, member: Member, body: list[BundleStart]) -> 
         kind = MoveKind.RECEIVED if collection.kind is CollectionKind.RECEIPT else MoveKind.COLLECTED
         moves.append(Move(start.id, kind, start.sticks, done_at, reason=""))
     add_bundles(session, facts)
-    write_moves(session, member, moves)
+    write_moves(session, member, moves, {})
     return [queries.bundle_read(bundle) for bundle in _bind_late_wood(session, member, facts, collections)]
 
 

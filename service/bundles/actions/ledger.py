@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cache
@@ -40,9 +40,22 @@ class Move:
     reason: str = ""
 
 
-def write_moves(session: Session, member: Member, moves: Iterable[Move]) -> None:
-    """Add ledger rows; one statement, however many. The counters are changed by whoever calls."""
+def write_moves(
+    session: Session, member: Member, moves: Sequence[Move], stood: Mapping[UUID, BundleFacts]
+) -> None:
+    """Add ledger rows; one statement, however many. The counters are changed by whoever calls.
+
+    `stood`: the bundles that were there before these moves; a move may be told late, but lies not before its bundle.
+    """
     at = recorded_at(session)
+    queries.check_deeds(
+        session,
+        (
+            (move.bundle_id, stood[move.bundle_id].made_at, move.done_at)
+            for move in moves
+            if move.bundle_id in stood
+        ),
+    )
     rows = [_row(move, member, at) for move in moves]
     insert_rows(session, StickMove, rows)
     touch_bundles(session, {move.bundle_id for move in moves})

@@ -64,7 +64,7 @@ def pass_on(session: Session, member: Member, passings: Sequence[Passing]) -> li
         children.append(_child(passing, parents[passing.bundle_id], done_at))
         moves.extend(_moves(passing, done_at))
     add_bundles(session, children)
-    write_moves(session, member, moves)
+    write_moves(session, member, moves, parents)
     return [queries.bundle_read(child) for child in children]
 
 
@@ -122,7 +122,7 @@ def count_out_to_table(session: Session, member: Member, counts: Sequence[TableC
         )
         for count in counts
     ]  # fmt: skip
-    write_moves(session, member, moves)
+    write_moves(session, member, moves, changed)
     return [queries.bundle_read(changed[count.bundle_id]) for count in counts]
 
 
@@ -149,6 +149,7 @@ def count_back_from_table(
         session,
         member,
         [Move(bundle_id, MoveKind.TABLE_BACK, sticks, at, move_id, form=HandOverForm.TABLE, reason=reason)],
+        changed,
     )
     return queries.bundle_read(changed[bundle_id])
 
@@ -177,7 +178,7 @@ def return_bundle(
     move = Move(
         bundle_id, MoveKind.RETURNED, facts.on_hand, at, move_id, party_id=facts.holder_id, reason=reason
     )
-    write_moves(session, member, [move])
+    write_moves(session, member, [move], {bundle_id: facts})
     return queries.get_bundle(session, bundle_id, name_only=names_only(member))
 
 
@@ -193,6 +194,7 @@ def give_outside(session: Session, member: Member, body: GiveOutsideCreate) -> B
         session,
         member,
         [Move(body.bundle_id, MoveKind.GIVEN_OUTSIDE, body.sticks, at, body.id, reason=reason)],
+        changed,
     )
     return queries.bundle_read(changed[body.bundle_id])
 

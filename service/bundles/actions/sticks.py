@@ -36,6 +36,7 @@ def discard_sticks(session: Session, member: Member, body: DiscardCreate) -> Bun
         session,
         member,
         [Move(body.bundle_id, MoveKind.DISCARDED, body.sticks, at, body.id, reason=body.reason)],
+        changed,
     )
     return queries.bundle_read(changed[body.bundle_id])
 
@@ -50,7 +51,7 @@ def cut_to_length(session: Session, member: Member, body: CutToLengthCreate) -> 
         )
     at = check_done_at(body.done_at, recorded_at(session))
     check_takings(session, {body.bundle_id: body.sticks_before})
-    changed = add_sticks(session, Counter.CAME_IN, {body.bundle_id: gained})[body.bundle_id]
+    changed = add_sticks(session, Counter.CAME_IN, {body.bundle_id: gained})
     if body.length_mm is not None:
         session.execute(
             update(Bundle)
@@ -60,9 +61,12 @@ def cut_to_length(session: Session, member: Member, body: CutToLengthCreate) -> 
         )
     reason = body.reason or f"{body.sticks_before} cut into {body.sticks_after}"
     write_moves(
-        session, member, [Move(body.bundle_id, MoveKind.CUT_TO_LENGTH, gained, at, body.id, reason=reason)]
+        session,
+        member,
+        [Move(body.bundle_id, MoveKind.CUT_TO_LENGTH, gained, at, body.id, reason=reason)],
+        changed,
     )
-    read = queries.bundle_read(changed)
+    read = queries.bundle_read(changed[body.bundle_id])
     return read.model_copy(update={"length_mm": body.length_mm}) if body.length_mm is not None else read
 
 
@@ -81,13 +85,14 @@ def recount_bundle(session: Session, member: Member, body: RecountCreate) -> Bun
             f"The record says {facts.on_hand}, you counted {body.counted}: say why, as far as it is known.",
             field="reason", on_hand=facts.on_hand, counted=body.counted,
         )  # fmt: skip
-    changed = add_sticks(session, Counter.CAME_IN, {body.bundle_id: difference})[body.bundle_id]
+    changed = add_sticks(session, Counter.CAME_IN, {body.bundle_id: difference})
     write_moves(
         session,
         member,
         [Move(body.bundle_id, MoveKind.CORRECTED, difference, at, body.id, reason=body.reason or "counted")],
+        changed,
     )
-    return queries.bundle_read(changed)
+    return queries.bundle_read(changed[body.bundle_id])
 
 
 def use_in_graft(
@@ -100,6 +105,7 @@ def use_in_graft(
         session,
         member,
         [Move(bundle_id, MoveKind.GRAFTED, sticks, done_at) for bundle_id, sticks in wanted.items()],
+        changed,
     )
     return [queries.bundle_read(changed[bundle_id]) for bundle_id in wanted]
 
@@ -119,5 +125,5 @@ def undo_graft_use(
         Move(bundle_id, MoveKind.GRAFT_UNDONE, sticks, at, reason=reason)
         for bundle_id, sticks in wanted.items()
     ]
-    write_moves(session, member, moves)
+    write_moves(session, member, moves, changed)
     return [queries.bundle_read(changed[bundle_id]) for bundle_id in wanted]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from functools import cache, partial
 from typing import Any
 from uuid import UUID
@@ -10,7 +11,14 @@ from uuid import UUID
 from sqlalchemy import Select, bindparam, func, select
 from sqlmodel import Session, col
 
-from service.bundles.rules import BundleFacts, MoveKind, NoSuchBundle, StickCount
+from service.bundles.rules import (
+    BundleFacts,
+    MoveKind,
+    NoSuchBundle,
+    StickCount,
+    check_done_after_made,
+    may_lie_before,
+)
 from service.bundles.schemas import BundleRead, BundleSummary, StickMoveRead
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.catalogue.rules import page_name
@@ -58,6 +66,22 @@ def get_facts(session: Session, bundle_id: UUID, *, lock: bool = False) -> Bundl
     if facts is None:
         raise NoSuchBundle("There is no bundle with this id.", id=str(bundle_id))
     return facts
+
+
+def check_deeds(
+    session: Session, deeds: Iterable[tuple[UUID, datetime, datetime]], *, field: str = "done_at"
+) -> None:
+    """Nothing is done with a bundle before its own day: bundles, each with when it was made and when the deed was done.
+
+    No statement where all deeds are later than their bundles, two otherwise. Raises `BeforeItWasMade`.
+    """
+    early = [deed for deed in deeds if may_lie_before(deed[1], deed[2])]
+    if not early:
+        return
+    zone = session.execute(select(CLUB_ZONE)).scalar_one() or "UTC"
+    known = facts_for_bundles(session, [bundle_id for bundle_id, _, _ in early])
+    for bundle_id, made_at, done_at in early:
+        check_done_after_made(made_at, done_at, zone, known[bundle_id].code, field=field)
 
 
 def bundle_read(facts: BundleFacts) -> BundleRead:

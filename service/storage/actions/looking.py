@@ -8,6 +8,7 @@ from uuid import UUID
 
 from sqlmodel import Session
 
+from service.bundles.queries import check_deeds
 from service.lib.clock import check_done_at
 from service.lib.write import insert_rows, recorded_at, touch_bundles
 from service.members.rules import Member
@@ -36,6 +37,8 @@ def record_bundle_checks(
             raise NoSuchBundle(
                 "There is no bundle under this id.", field="bundle_id", id=str(check.bundle_id)
             )
+    seen = ((check.bundle_id, known[check.bundle_id].made_at, check.seen_at) for check in checks)
+    check_deeds(session, seen, field="seen_at")
     insert_rows(session, BundleCheck, [check.model_dump() for check in checks])
     mouldy = {check.bundle_id for check in checks if check.mould}
     look_at = queries.neighbours_in_box(session, mouldy) if mouldy else {}

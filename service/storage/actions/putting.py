@@ -11,6 +11,7 @@ from uuid import UUID
 from sqlalchemy import delete, or_
 from sqlmodel import Session, col
 
+from service.bundles.queries import check_deeds
 from service.collection.actions.crossing import permits
 from service.lib.clock import check_done_at, local_day
 from service.lib.write import insert_rows, recorded_at, touch_bundles
@@ -76,6 +77,10 @@ def put_away(session: Session, member: Member, body: list[PutAwayCreate]) -> lis
     at = recorded_at(session)
     moves = _read_moves(session, body, at)
     around = _look_around(session, moves)
+    check_deeds(
+        session,
+        ((m.bundle_id, around.bundles[m.bundle_id].made_at, m.done_at) for m in moves if m.bundle_id),
+    )
     warnings = [_check_move(move, around, member) for move in moves]
     _warn_of_areas(session, moves, around, warnings)
     rows = [_row(move, around, member, at) for move in moves]
@@ -219,8 +224,6 @@ def _check_move(move: _Move, around: _Around, member: Member) -> list[str]:
             check_keeps_apart(others, move.done_at)
         else:
             warnings += warn_of_neighbours(others, move.done_at)
-    if move.bundle_id is not None and move.done_at < around.bundles[move.bundle_id].made_at:
-        warnings.append("By the times told, this bundle was put away before it was made. Check the date.")
     return warnings
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from uuid import UUID
 
 from sqlmodel import Session
 
+from service.bundles.queries import check_deeds, facts_for_bundles
 from service.lib.clock import check_done_at
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
@@ -13,6 +15,7 @@ from service.storage import queries
 from service.storage.queries.weights import weighed, weighing_read
 from service.storage.rules import (
     Moment,
+    NoSuchBundle,
     NoSuchWeighing,
     NotForStoring,
     Weighed,
@@ -29,11 +32,12 @@ def weigh_bag(session: Session, member: Member, body: WeighingCreate) -> Weighin
     at = recorded_at(session)
     bundle_id = body.bundle_id or _bundle_of(session, body.code or "")
     weighed_at = check_done_at(body.weighed_at, at)
+    _check_stood(session, bundle_id, weighed_at)
     empty = None if body.empty_grams is None else int(body.empty_grams * 10)
     now = Weighed(weighed_at, int(body.grams * 10), body.moment, empty)
     before = [
         weighed(one)
-        for one in queries.get_weighings(session, bundle_id).weighings
+        for one in queries.weighings_of(session, bundle_id).weighings
         if one.taken_back_at is None and one.weighed_at <= weighed_at
     ]
     check_weight(now, before[0] if before else None, sure=body.sure)
@@ -44,6 +48,13 @@ def weigh_bag(session: Session, member: Member, body: WeighingCreate) -> Weighin
     insert_rows(session, BagWeighing, [row.model_dump()])
     loss = queries.weighings_of(session, bundle_id).loss
     return WeighingMade(**weighing_read(row).model_dump(), loss=loss)
+
+
+def _check_stood(session: Session, bundle_id: UUID, weighed_at: datetime) -> None:
+    bundle = facts_for_bundles(session, [bundle_id]).get(bundle_id)
+    if bundle is None:
+        raise NoSuchBundle("There is no bundle under this id.")
+    check_deeds(session, [(bundle_id, bundle.made_at, weighed_at)], field="weighed_at")
 
 
 def _bundle_of(session: Session, code: str) -> UUID:

@@ -47,6 +47,7 @@ from service.provenance.actions import follow_changes
 from service.provenance.queries import all_bundles, bundles_of_cultivars
 from service.provenance.routes import router as provenance
 from service.storage import actions as storage_actions
+from service.storage.actions.dosing import dosing
 from service.storage.queries.labels import words_of_boxes, words_of_stores
 from service.storage.routes import router as storage
 from service.tags.actions import supply_kind
@@ -123,6 +124,7 @@ def _kinds(settings: Settings) -> list[Kind]:
     return [
         mailing(post_of(settings), settings.mail_links_to),
         storage_actions.ringing(),
+        dosing(),
         storage_actions.weekly_letters(),
     ]
 

@@ -299,6 +299,25 @@ class StoreRing(SQLModel, table=True):
     withdrawn_at: datetime | None = instant(default=None)  # the readings behind it were taken back
 
 
+class StoreDay(SQLModel, table=True):
+    """The hours of a store on one day (UTC) that its wood ages by, in a block of bytes, with how each is known."""
+
+    __tablename__ = "store_day"
+    store_id: UUID = refers_to("store.id", primary_key=True)
+    day: date = Field(primary_key=True)
+    measured: int  # of its 24 hours
+    data: bytes
+
+
+class StoreRecord(SQLModel, table=True):
+    """How often the hours of a store were put together, so that of two who do it at the same time one begins anew."""
+
+    __tablename__ = "store_record"
+    store_id: UUID = refers_to("store.id", primary_key=True)
+    version: int = 0
+    renewed_at: datetime = instant()
+
+
 class FruitSpell(SQLModel, table=True):
     """Ripening fruit in a store, from one day to another."""
 

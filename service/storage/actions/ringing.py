@@ -17,6 +17,8 @@ from service.members import queries as member_queries
 from service.members.actions import write_letters
 from service.members.rules import LetterKind, NewLetter, Role
 from service.storage import queries
+from service.storage.actions.dosing import ask_for_doses
+from service.storage.queries.doses import stores_of_logger_ever
 from service.storage.queries.ringing import LOOKED_AT, StoreSeen
 from service.storage.rules import (
     Alarm,
@@ -53,10 +55,16 @@ def ringing() -> Kind:
                 else queries.stores_of_logger(session, UUID(task.what["logger"]), task.now)
             )
             seen = [queries.see_store(session, store_id, task.now) for store_id in stores]
+            # What rings is of these weeks; wood remembers the whole winter.
+            aged = (
+                stores if "store" in task.what else stores_of_logger_ever(session, UUID(task.what["logger"]))
+            )
 
         def end(session: Session) -> None:
             for each in seen:
                 record_rings(session, each)
+            for store_id in aged:
+                ask_for_doses(session, store_id)
 
         return end
 

@@ -10,7 +10,6 @@ from fastapi import APIRouter, Request, Response
 
 from service.lib.request import Read
 from service.lib.routing import PageRoute
-from service.lib.sending import send_made
 from service.members import actions, queries
 from service.members.rules import May
 from service.members.schemas import ClubRead, ClubUpdate
@@ -18,8 +17,6 @@ from service.members.signin import Asker, may
 from service.pages.account.typed import version_of
 from service.pages.forms import Form, read_form, submitted
 from service.pages.render import frame, render
-from service.provenance.queries import write_everything
-from service.provenance.rules.taking_away import MEDIA_TYPES, TakenAs, name_of_file
 
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 WEEKDAYS = [(str(number), day) for number, day in enumerate(DAYS)]
@@ -56,16 +53,6 @@ def back_up_page(request: Request, asker: Annotated[Asker, may(May.ADMINISTER)],
     made_at, around = queries.club(read).last_backup_at, frame(request)
     days = (around.today - around.backed_up_on).days if around.backed_up_on else None
     return render(request, "account/back_up.html", asker=asker, made_at=made_at, days=days)
-
-
-@router.get("/everything")
-async def everything_file(
-    request: Request, asker: Annotated[Asker, may(May.ADMINISTER)], form: TakenAs = TakenAs.ZIP
-) -> Response:
-    """The whole record as plain tables, to be kept by the browser."""
-    state = request.app.state
-    make = partial(write_everything, state.database, form=form, made_at=state.clock.now())
-    return await send_made(make, name_of_file(form, frame(request).today), MEDIA_TYPES[form])
 
 
 @router.post("")

@@ -28,7 +28,7 @@ from service.lib.errors import Problem
 from service.lib.write import recorded_at
 from service.members import actions as member_actions
 from service.members import queries as member_queries
-from service.members.rules import Member, check_may_cross
+from service.members.rules import Member, Receiver, check_may_cross
 from service.members.schemas import PartyCreate
 from service.storage import actions as storage_actions
 from service.tags import actions as tag_actions
@@ -59,7 +59,7 @@ def _split(each: SplitCreate, code: str) -> Passing:
 def hand_over(session: Session, member: Member, body: list[HandOverCreate]) -> list[HandOverRead]:
     """Hand sticks over. Refused where they are stopped, not free, or would cross an area boundary unanswered."""
     bundle_actions.check_takings(session, _wanted((each.bundle_id, each.sticks) for each in body))
-    _check_areas(session, body)
+    _check_areas(session, member, body)
     passed = [each for each in body if each.form is not HandOverForm.TABLE]
     tagged = [each.child_id for each in passed if each.form is HandOverForm.BUNDLE]
     codes = tag_actions.bind_new_tags(session, member, TagKind.BUNDLE, tagged) if tagged else {}
@@ -130,7 +130,7 @@ def _passing(each: HandOverCreate, code: str | None) -> Passing:
     )
 
 
-def _check_areas(session: Session, body: Sequence[HandOverCreate]) -> None:
+def _check_areas(session: Session, member: Member, body: Sequence[HandOverCreate]) -> None:
     receivers = member_queries.facts_for_parties(session, {each.party_id for each in body if each.party_id})
     bundles = bundle_queries.facts_for_bundles(session, {each.bundle_id for each in body})
     woods = collection_queries.facts_for_collections(
@@ -148,12 +148,19 @@ def _check_areas(session: Session, body: Sequence[HandOverCreate]) -> None:
             raise ReceiverForgotten("Nobody stands behind this name any more.", field="party_id")
         wood = woods[bundles[each.bundle_id].collection_id]
         if wood.area_id != receiver.area_id:
-            crossings.add((wood.area_id, receiver.area_id, wood.genus, receiver.id))
+            crossings.add(
+                (
+                    wood.area_id,
+                    receiver.area_id,
+                    wood.genus,
+                    Receiver(receiver.id, receiver.name, receiver.id == member.party_id),
+                )
+            )
     _check_crossings(session, crossings, today)
 
 
 def _check_crossings(
-    session: Session, crossings: Iterable[tuple[UUID | None, UUID | None, str, UUID]], today: date
+    session: Session, crossings: Iterable[tuple[UUID | None, UUID | None, str, Receiver]], today: date
 ) -> None:
     crossings = list(crossings)
     areas = (
@@ -161,13 +168,13 @@ def _check_crossings(
         if crossings
         else {}
     )
-    for from_id, to_id, genus, receiver_id in crossings:
+    for from_id, to_id, genus, receiver in crossings:
         permit = (
             member_queries.permit_for(session, from_id, to_id, genus, today) if from_id and to_id else None
         )
         check_may_cross(
             areas.get(from_id) if from_id else None, areas.get(to_id) if to_id else None, permit,
-            genus=genus, receiver_id=receiver_id,
+            genus=genus, receiver=receiver,
         )  # fmt: skip
 
 

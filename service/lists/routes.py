@@ -61,7 +61,7 @@ def get_list_sample(member: Mover, sort: ListSort) -> Response:
 @router.get("/lists/{list_id}", responses=reads)
 def get_list(request: Request, list_id: UUID, session: Read, member: Mover) -> schemas.ListFileRead:
     """A list: its columns, its first rows as they are read, what it asks once for each spelling, what cannot be used."""
-    return queries.look_at_list(session, list_id, request.app.state.clock.now())
+    return queries.look_at_list(session, list_id, request.app.state.clock.now(), looker=member)
 
 
 @router.put("/lists/{list_id}/form", responses=writes)

@@ -91,6 +91,15 @@ class ListRowTold(Answer):
     todo: str
 
 
+class ListNotice(Answer):
+    """What is told once of the whole list, and the page whose form lifts it, where there is one."""
+
+    words: str
+    lift: str = ""
+    lift_words: str = ""
+    lift_right: str = ""
+
+
 class ListColumn(Answer):
     """One thing a list of this sort can tell."""
 
@@ -152,6 +161,7 @@ class ListFileRead(ListFileSummary):
     report: list[ListRowTold] = Field(
         default=[], description="The first rows that are asked about or refused."
     )
+    notices: list[ListNotice] = Field(default=[], description="What is told once of the whole list.")
     counts: ListCounts = ListCounts()
     ready: bool = Field(default=False, description="It can be taken, refused rows aside.")
     problem: str = ""

@@ -90,7 +90,7 @@ def _list_page(request: Request, session: Read, asker: Asker, list_id: UUID, for
     row = queries.list_summary(queries.find_list(session, list_id))
     if row.state is ListState.WAITING and row.rows >= LONG_ROWS:
         return _long_page(request, session, asker, row, form)
-    listed = queries.look_at_list(session, list_id, request.app.state.clock.now())
+    listed = queries.look_at_list(session, list_id, request.app.state.clock.now(), looker=asker)
     return _shown(request, session, asker, listed, form)
 
 
@@ -114,7 +114,7 @@ def _long_page(request: Request, session: Read, asker: Asker, row: ListFileSumma
 
     def read(tell: Told) -> ListFileRead:
         with state.database.reading() as apart:
-            return queries.look_at_list(apart, row.id, state.clock.now(), tell)
+            return queries.look_at_list(apart, row.id, state.clock.now(), tell, looker=asker)
 
     reading = state.long_lists.begin(row.id, row.version, "reading", read)
     if not reading.is_over:

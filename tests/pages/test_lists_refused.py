@@ -5,12 +5,16 @@ The club, its people and its trees are invented.
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
+from service.members import actions as member_actions
 from service.members.rules import Role
+from service.members.schemas import PartyCreate
 from tests.bad_input.desk import PAGE, words_of
 from tests.builders.members import make_asker
-from tests.builders.trees import make_orchard, make_tree
+from tests.builders.trees import change, make_orchard, make_tree
 from tests.pages.desk import fresh, opened, read, send, told_next
 
 TABLE = "Variety,Kind,Sticks,Cut on,Tree,How the owner agreed\n"
@@ -66,3 +70,42 @@ def test_where_every_row_is_refused_each_reason_is_told_though_rows_may_be_left_
     assert "Line 2" in words and "Line 3" in words and "who is to be asked before each cut" in words
     assert refused.text.count(f'href="/trees/{tree.id}/may-cut?back=') == 2
     assert "It refuses every row" in words and "Leave out" not in words
+
+
+def test_whose_area_is_missing_is_told_before_the_take_and_after_it_by_name_with_the_page_that_mends_it(
+    as_, writer, tree, client
+):
+    steward = as_(Role.STEWARD)
+    bo = writer.write_now(
+        member_actions.add_parties, make_asker(writer, Role.STEWARD), [PartyCreate(name="Bo Fenwick")]
+    )[0]
+    table = "Variety,Kind,Sticks,Cut on,Plant-health area,Handed to\nGala,Apple,6,2026-01-17,North Vale,\n"
+    path = sent(steward, table + "Gala,Apple,6,2026-01-17,North Vale,Bo Fenwick\n")
+
+    page = read(steward, path)
+    refused = send(steward, f"{path}/take", opened(steward, path))
+
+    words = words_of(page)
+    assert words.count("Your own plant-health area is not recorded") == 1
+    assert words.count("The plant-health area of Bo Fenwick is not recorded") == 1
+    links = re.findall(r'href="/people/([^/"]+)/edit\?back=/lists/', page.text.replace("%2F", "/"))
+    assert len(links) == 2 and str(bo.id) in links
+    assert refused.status_code == 409
+    told = words_of(refused).partition("Rows that the record refuses")[2]
+    assert told.count("Your own plant-health area is not recorded; the wood is of North Vale.") == 2
+    assert "on your page, then do this again" in told
+
+
+def test_wood_handed_to_somebody_without_an_area_names_them(as_, writer, tree):
+    steward = as_(Role.STEWARD)
+    asker = make_asker(writer, Role.STEWARD)
+    writer.write_now(member_actions.add_parties, asker, [PartyCreate(name="Bo Fenwick")])
+    path = sent(steward, f"Sticks,Cut on,Tree,Handed to\n6,2026-01-17,{tree.number},Bo Fenwick\n")
+    change(writer, asker, tree, may_cut="yes")
+
+    refused = send(steward, f"{path}/take", opened(steward, path))
+
+    assert "The plant-health area of Bo Fenwick is not recorded; the wood is of North Vale." in words_of(
+        refused
+    )
+    assert "Choose Bo Fenwick’s plant-health area on their page" in words_of(refused)

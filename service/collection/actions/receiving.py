@@ -30,7 +30,7 @@ from service.lib.errors import AlreadyKnown, Unusable
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries as members
 from service.members.actions import take_numbers
-from service.members.rules import AreaFacts, Member, PartyFacts, UnknownArea
+from service.members.rules import AreaFacts, Member, PartyFacts, Receiver, UnknownArea
 from service.trees.rules import NotItsKind
 
 NOT_TOLD = {
@@ -57,7 +57,8 @@ def record_receipts(session: Session, member: Member, body: list[ReceiptCreate])
         return []
     now, zone = recorded_at(session), members.club(session).zone
     around = look_around(session, member.acting_for_id, body)
-    permit = permits(session)
+    permit, taker = permits(session), around.parties.get(member.acting_for_id)
+    receiver = Receiver(taker.id, taker.name, taker.id == member.party_id) if taker else None
     rows = []
     for told in body:
         row = _row(told, around, now, zone, member)
@@ -68,6 +69,7 @@ def record_receipts(session: Session, member: Member, body: list[ReceiptCreate])
             around.here,
             permit(origin, around.here, taxon.genus, local_day(row["done_at"], zone)),
             genus=taxon.genus,
+            receiver=receiver,
         )
         rows.append(row)
     for row, number in zip(rows, take_numbers(session, "collection", len(rows)), strict=True):

@@ -6,7 +6,7 @@ from datetime import date
 
 from service.lib.clock import day_words
 from service.lib.errors import Unusable
-from service.members.rules import AreaFacts, AreaNotKnown, AreaPermitFacts, check_may_cross
+from service.members.rules import AreaFacts, AreaNotKnown, AreaPermitFacts, Receiver, check_may_cross
 
 
 class CutAfterItCame(Unusable):
@@ -30,14 +30,15 @@ def check_cut_before_it_came(cut_on: date, came_on: date) -> None:
 
 
 def check_may_take_in(
-    origin: AreaFacts | None, here: AreaFacts | None, permit: AreaPermitFacts | None, *, genus: str = ""
-) -> None:
+    origin: AreaFacts | None, here: AreaFacts | None, permit: AreaPermitFacts | None, *, genus: str = "",
+    receiver: Receiver | None = None,
+) -> None:  # fmt: skip
     """Wood from another area needs the authority's answer before it is taken in."""
     if origin is None and here is not None:
         raise OriginNotKnown(
             f"It comes to {here.name}.", field="area_id", lift="/areas/new", to_area=here.name
         )
-    check_may_cross(origin, here, permit, genus=genus)
+    check_may_cross(origin, here, permit, genus=genus, receiver=receiver)
 
 
 def check_may_carry(

@@ -21,7 +21,7 @@ from service.lib.errors import AlreadyKnown
 from service.lib.write import insert_rows, recorded_at
 from service.members import actions as member_actions
 from service.members import queries as members
-from service.members.rules import Member, PartyFacts, check_may_cross
+from service.members.rules import Member, PartyFacts, Receiver, check_may_cross
 from service.members.schemas import PartyCreate
 from service.storage.queries import resolve_codes
 from service.tags.rules.words import TagKind
@@ -44,7 +44,7 @@ def pass_on_plants(session: Session, member: Member, body: list[PlantMoveCreate]
         _check_receiver(move, receivers)
         rules.check_can_pass_on(told.plant, move.kind, move.party_id)
         rows.append(_row(move, told, member, at))
-    _check_areas(session, body, plant_ids, plants, receivers)
+    _check_areas(session, member, body, plant_ids, plants, receivers)
     _change_plants(session, body, plant_ids, plants)
     insert_rows(session, PlantMove, rows)
     return [_read(row, receivers) for row in rows]
@@ -84,7 +84,7 @@ def _check_receiver(move: PlantMoveCreate, receivers: dict[UUID, PartyFacts]) ->
 
 
 def _check_areas(
-    session: Session, body: Sequence[PlantMoveCreate], plant_ids: Sequence[UUID], plants: dict[UUID, PlantToPass],
+    session: Session, member: Member, body: Sequence[PlantMoveCreate], plant_ids: Sequence[UUID], plants: dict[UUID, PlantToPass],
     receivers: dict[UUID, PartyFacts],
 ) -> None:  # fmt: skip
     """Neither from where its woods grew nor from where it stands may a plant cross without the authority's answer."""
@@ -105,7 +105,7 @@ def _check_areas(
         permit = members.permit_for(session, from_id, to_id, genus, today) if from_id and to_id else None
         check_may_cross(
             areas.get(from_id) if from_id else None, areas.get(to_id) if to_id else None, permit,
-            genus=genus, receiver_id=receiver_id,
+            genus=genus, receiver=Receiver(receiver_id, receivers[receiver_id].name, receiver_id == member.party_id),
         )  # fmt: skip
 
 

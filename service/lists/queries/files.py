@@ -17,6 +17,7 @@ from service.lib.tabular import Choice, Row, Table, read_table
 from service.lists.queries.grafts import read_graft
 from service.lists.queries.known import read_known, read_spellings, read_wood_known
 from service.lists.queries.matching import Matcher
+from service.lists.queries.notices import area_notices
 from service.lists.queries.people import read_person
 from service.lists.queries.planning import Around, Columns, Plan, RowReader, Told, add_new, read_rows
 from service.lists.queries.trees import read_tree
@@ -36,6 +37,7 @@ from service.lists.rules import (
 from service.lists.schemas import ListColumn, ListFileRead, ListFileSummary, ListFormSet
 from service.lists.tables import ListFile
 from service.members import queries as members
+from service.members.rules import Member
 
 READERS: Mapping[ListSort, RowReader] = {
     ListSort.TREES: read_tree,
@@ -178,7 +180,9 @@ def _order(match: Matcher, name: str, heading: str, place: int, rows: list[Row])
     return match.day_order(name, heading, rows[0][0], len(rows)) if doubtful else order
 
 
-def look_at_list(session: Session, list_id: UUID, now: datetime, tell: Told | None = None) -> ListFileRead:
+def look_at_list(
+    session: Session, list_id: UUID, now: datetime, tell: Told | None = None, *, looker: Member | None = None
+) -> ListFileRead:
     """A list with its columns, its first rows as they are read, what it asks, and what cannot be used."""
     row = find_list(session, list_id)
     summary = list_summary(row).model_dump()
@@ -198,5 +202,6 @@ def look_at_list(session: Session, list_id: UUID, now: datetime, tell: Told | No
             ListColumn(name=one.name, words=one.words, needed=one.needed, hint=one.hint, heading=columns.get(one.name, ""))
             for one in fields_of(ListSort(row.sort)).values()
         ],
+        notices=area_notices(session, plan, *((looker.acting_for_id, looker.party_id) if looker else (None, None))),
         questions=around.match.questions(), ready=not around.match.asked and plan.counts.taken > 0,
     )  # fmt: skip

@@ -53,7 +53,20 @@ class AreaNotKnown(CrossesArea):
     title = "It is not known which plant-health area this goes to"
     lift_words = "Record where they garden"
     lift_right = "people"
-    todo = "Choose the receiver's plant-health area on their page, then do this again."
+    todo = "Choose the receiver’s plant-health area on their page, then do this again."
+
+
+@dataclass(frozen=True)
+class Receiver:
+    """To whom wood goes, whose area counts: whoever asks, or somebody else."""
+
+    id: UUID
+    name: str
+    is_asker: bool = False
+
+    def words(self) -> str:
+        whose = "Your own plant-health area" if self.is_asker else f"The plant-health area of {self.name}"
+        return f"{whose} is not recorded"
 
 
 def decide_permit(answers: Iterable[AreaPermitFacts]) -> AreaPermitFacts | None:
@@ -74,19 +87,26 @@ def can_cross(from_area: AreaFacts | None, to_area: AreaFacts | None, permit: Ar
 
 def check_may_cross(
     from_area: AreaFacts | None, to_area: AreaFacts | None, permit: AreaPermitFacts | None, *,
-    genus: str = "", receiver_id: UUID | None = None,
+    genus: str = "", receiver: Receiver | None = None,
 ) -> None:  # fmt: skip
     """Refuse wood that would leave its area without the authority's yes; says which step lifts it.
 
-    `genus` and `receiver_id` are filled into the form of that step.
+    `genus` and `receiver` are filled into the form of that step.
     """
     if can_cross(from_area, to_area, permit):
         return
     if from_area is None or to_area is None:
         known = from_area or to_area
+        if receiver is not None and to_area is None:
+            wood = f"the wood is of {known.name}" if known else "nor is that of the wood"
+            whose = "your own" if receiver.is_asker else f"{receiver.name}’s"
+            raise AreaNotKnown(
+                f"{receiver.words()}; {wood}.",
+                todo=f"Choose {whose} plant-health area on {'your' if receiver.is_asker else 'their'} page, then do this again.",
+                lift=f"/people/{receiver.id}/edit",
+            )
         raise AreaNotKnown(
             f"One end lies in {known.name if known else 'no known area'}; the area of the other end is not recorded.",
-            lift=f"/people/{receiver_id}/edit" if receiver_id and to_area is None else "",
         )
     facts = {"from_area": from_area.name, "to_area": to_area.name}
     asked = urlencode({"from": str(from_area.id), "to": str(to_area.id), "genus": genus})

@@ -16,7 +16,7 @@ Heading = Annotated[str, StringConstraints(max_length=120)]
 Key = Annotated[str, StringConstraints(min_length=1, max_length=420)]
 Reply = Annotated[
     str,
-    StringConstraints(pattern="^(as_told|new|dmy|mdy|[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12})?$"),
+    StringConstraints(pattern="^(as_told|new|leave_out|dmy|mdy|[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12})?$"),
 ]
 
 
@@ -47,7 +47,7 @@ class ListFormSet(Body):
 
 
 class ListAnswersSet(Body):
-    """Answers by the key of their question: an id of what is offered, `as_told`, or `new`. An empty one asks again."""
+    """Answers by the key of their question: an id of what is offered, `as_told`, `new`, or `leave_out`. An empty one asks again."""
 
     answers: Annotated[dict[Key, Reply], Field(max_length=5000)]
 

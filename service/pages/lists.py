@@ -175,7 +175,7 @@ async def post_answers(request: Request, session: Read, asker: Mover, list_id: U
         told = {
             name.removeprefix(ANSWER): form.text(name) for name in form.names() if name.startswith(ANSWER)
         }
-        body = form.into(ListAnswersSet, answers={key: value for key, value in told.items() if value})
+        body = form.into(ListAnswersSet, answers=told)
         return await form.write(actions.answer_list, asker, list_id, body)
 
     return await submitted(

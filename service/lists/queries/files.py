@@ -169,7 +169,13 @@ def _read(
         for name, heading in columns.items()
         if fields[name].kind == "day"
     }
-    read_rows(around, Columns(fields, columns, table.header, orders), rows, READERS[ListSort(row.sort)], tell)
+    read_rows(
+        around,
+        Columns(fields, columns, table.header, orders, match.left_days),
+        rows,
+        READERS[ListSort(row.sort)],
+        tell,
+    )
     add_new(around.plan, match)
     return around
 

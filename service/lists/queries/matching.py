@@ -16,7 +16,7 @@ from service.lists.rules import DayOrder, fold_heading
 from service.lists.schemas import ListOption, ListQuestion
 from service.members.rules import fold_person
 
-AS_TOLD, NEW = "as_told", "new"
+AS_TOLD, NEW, LEAVE_OUT = "as_told", "new", "leave_out"
 _WORDS = {AS_TOLD, NEW, *(order.value for order in DayOrder)}
 _ALLOWED: dict[str, set[str]] = {
     "variety": {AS_TOLD},
@@ -25,7 +25,8 @@ _ALLOWED: dict[str, set[str]] = {
     "store": set(),
     "days": set(),
 }
-_OFFERED = {AS_TOLD: "none of these: keep the name as it is written", NEW: "none of these: make it new"}
+_OFFERED = {AS_TOLD: "none of these: keep the name as it is written", NEW: "none of these: make it new",
+            LEAVE_OUT: "leave these rows out"}  # fmt: skip
 _DAYS = {DayOrder.DAY_FIRST: "3/4/2025 is 3 April", DayOrder.MONTH_FIRST: "3/4/2025 is 4 March"}
 NEAREST = 3
 NEAR = 0.8  # of the letters in common: nearer than this is rather a typing mistake than another name
@@ -34,6 +35,14 @@ MOST_ASKED = 60  # questions shown at once
 
 class Asked(Exception):
     """This row waits for an answer."""
+
+
+class LeftOut(Exception):
+    """This row stays out by an answer; the message is its spelling."""
+
+    def __init__(self, what: str, spelling: str) -> None:
+        super().__init__(spelling)
+        self.what = what
 
 
 class NearNames:
@@ -72,6 +81,7 @@ class Matcher:
     new: dict[str, dict[str, tuple[UUID, str, int]]] = field(
         default_factory=dict
     )  # what: folded: id, name, line
+    left_days: set[str] = field(default_factory=set)  # fields whose days stay out where they could be two
     _kind_of: dict[str, UUID] = field(default_factory=dict)
     _sure: dict[tuple[str, str, UUID | None], UUID] = field(
         default_factory=dict
@@ -101,14 +111,20 @@ class Matcher:
         folded = fold_heading(name)
         found = self.known.kind_named.get(folded, [])
         if len(found) != 1:
-            near = found or [
-                one
-                for word in get_close_matches(folded, self.known.kind_named, NEAREST, NEAR)
-                for one in self.known.kind_named[word]
-            ]
-            found = [UUID(self._reply(f"kind:{folded[:300]}", "kind", name, line, near[:NEAREST]))]
+            near = found or self._kinds_like(folded)
+            found = [UUID(self._reply(f"kind:{folded[:300]}", "kind", name, line, near))]
         self._kind_of[name] = found[0]
         return found[0]
+
+    def _kinds_like(self, folded: str) -> list[UUID]:
+        """Every kind: those in whose name the word stands first, then those spelled nearly so, then the others."""
+        named = self.known.kind_named
+        like = [word for word in named if folded in word or word in folded]
+        near = get_close_matches(folded, named, NEAREST, NEAR)
+        others = sorted(self.known.kinds, key=lambda one: self.known.words[one].casefold())
+        return list(
+            dict.fromkeys([*(one for word in (*sorted(like), *near) for one in named[word]), *others])
+        )
 
     # -- what can be made new --------------------------------------------------------------------------------------
 
@@ -184,16 +200,18 @@ class Matcher:
         """Which comes first in a column whose days could be two days each; asked where nobody said it."""
         key = f"days:{name}"
         reply = self.answers.get(key, "")
+        if reply == LEAVE_OUT:
+            self.left_days.add(name)
         order = DayOrder(reply) if reply in set(DayOrder) else None
         options = [ListOption(value=one.value, words=words) for one, words in _DAYS.items()]
-        (self.answered if order else self.asked)[key] = ListQuestion(
+        (self.answered if order or reply == LEAVE_OUT else self.asked)[key] = ListQuestion(
             key=key,
             what="days",
             spelling=heading,
             rows=rows,
             line=line,
             options=options,
-            answer=reply if order else "",
+            answer=reply if order or reply == LEAVE_OUT else "",
         )
         return order
 
@@ -201,7 +219,7 @@ class Matcher:
 
     def _reply(self, key: str, what: str, spelling: str, line: int, near: list[UUID]) -> str:
         reply = self.answers.get(key, "")
-        if reply in _WORDS - _ALLOWED.get(what, {NEW}):
+        if reply != LEAVE_OUT and reply in _WORDS - _ALLOWED.get(what, {NEW}):
             reply = ""  # a word that answers another question
         of = self.answered if reply else self.asked
         question = of.get(key)
@@ -213,6 +231,8 @@ class Matcher:
         question.rows += 1
         if not reply:
             raise Asked(key)
+        if reply == LEAVE_OUT:
+            raise LeftOut(what, spelling)
         return reply
 
     def _words(self, one: UUID) -> str:
@@ -237,7 +257,7 @@ class Matcher:
                 ]
         told = [*shown, *list(self.answered.values())[:MOST_ASKED]]
         for question in told:
-            words = sorted(_ALLOWED.get(question.what, {NEW}))
+            words = [*sorted(_ALLOWED.get(question.what, {NEW})), LEAVE_OUT]
             question.options = [
                 *question.options,
                 *(ListOption(value=one, words=_OFFERED[one]) for one in words),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import lru_cache
@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from service.catalogue.rules import fold_name
 from service.lib.errors import Problem
 from service.lib.tabular import Cell, Row
-from service.lists.queries.matching import Asked, Matcher
+from service.lists.queries.matching import Asked, LeftOut, Matcher
 from service.lists.rules import (
     CannotRead,
     DayOrder,
@@ -123,18 +123,18 @@ class Columns:
 
     def __init__(
         self, fields: Mapping[str, ListField], columns: Mapping[str, str], header: tuple[str, ...],
-        orders: Mapping[str, DayOrder | None],
+        orders: Mapping[str, DayOrder | None], left_days: Collection[str] = (),
     ) -> None:  # fmt: skip
         self.heading = columns
         self.told: list[tuple[str, int, Callable[[Cell], Any]]] = []
         for name, heading in columns.items():
             kind = fields[name].kind
-            read = _READ.get(kind) or self._days(orders.get(name))
+            read = _READ.get(kind) or self._days(orders.get(name), name in left_days)
             self.told.append((name, header.index(heading), read))
 
     @staticmethod
-    def _days(order: DayOrder | None) -> Callable[[Cell], Any]:
-        return lambda cell: day_of(cell, order)
+    def _days(order: DayOrder | None, left: bool) -> Callable[[Cell], Any]:
+        return lambda cell: day_of(cell, order, surely=left)
 
     def values(self, cells: list[Cell]) -> Values:
         """The cells of one row as values, blank ones left out. Raises `CannotUse`."""
@@ -175,6 +175,11 @@ def read_rows(
             heading = _heading_of(columns.heading, question.what)
             plan.tell(
                 line, state, heading, f"“{question.spelling}” is not known so", "Answer it once, below."
+            )
+        except LeftOut as left:
+            state, heading = RowState.REFUSED, _heading_of(columns.heading, left.what)
+            plan.tell(
+                line, state, heading, f"“{left}” is left out, as you answered", "Answer otherwise to take it."
             )
         except KnownAlready as known:
             state = RowState.KNOWN

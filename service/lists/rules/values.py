@@ -76,8 +76,8 @@ def flag_of(cell: Cell) -> bool | None:
     raise CannotRead(f"“{words[:40]}” is neither yes nor no")
 
 
-def day_of(cell: Cell, order: DayOrder | None) -> date | None:
-    """A day: written out as 2025-01-31; 31.1.2025 is day.month.year; 3/4/2025 as `order` says."""
+def day_of(cell: Cell, order: DayOrder | None, *, surely: bool = False) -> date | None:
+    """A day: written out as 2025-01-31; 31.1.2025 is day.month.year; 3/4/2025 as `order` says, or, `surely`, unreadable."""
     if isinstance(cell, datetime):
         return cell.date()
     if isinstance(cell, date):
@@ -95,6 +95,8 @@ def day_of(cell: Cell, order: DayOrder | None) -> date | None:
         return _day(year, second, first, words)
     if second > 12 or order is DayOrder.MONTH_FIRST:
         return _day(year, first, second, words)
+    if surely and first != second:
+        raise CannotRead(f"“{words[:40]}” can be two days, and such rows are left out, as you answered")
     return _day(year, second, first, words)
 
 

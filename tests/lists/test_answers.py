@@ -1,0 +1,84 @@
+"""What a list asks, and what can be answered. The club and its places are invented."""
+
+from __future__ import annotations
+
+import pytest
+
+from service.catalogue.tables import Taxon
+from service.lists.routes import router
+from tests.builders.trees import _SAID, _add, make_orchard
+from tests.lists.moving import as_csv, look_at, put, send, take
+from tests.storage.desk import Desk
+
+HEADER = ["Variety", "Kind", "Site", "Owner", "Planted"]
+
+
+@pytest.fixture
+def desk(database, writer, clock) -> Desk:
+    desk = Desk(database, writer, clock, router)
+    desk.orchard = make_orchard(writer, desk.askers["steward"])  # type: ignore[attr-defined]
+    cherries = [
+        Taxon(slug=slug, botanical_name=name, genus="Prunus", kind=kind, stage_scale="stone", **_SAID)
+        for slug, name, kind in (
+            ("sweet-cherry", "Prunus avium", "Sweet cherry"), ("sour-cherry", "Prunus cerasus", "Sour cherry"),
+        )
+    ]  # fmt: skip
+    writer.write_now(_add, None, cherries)
+    return desk
+
+
+def test_a_kind_nobody_knows_offers_what_holds_its_word_then_every_kind_and_to_leave_its_rows_out(desk):
+    rows = [
+        ["", "Cherry", "Long Meadow", "", ""],
+        ["", "Dragonfruit", "Long Meadow", "", ""],
+        ["Gala", "Apple", "Long Meadow", "", ""],
+    ]
+    list_id = send(desk, as_csv([HEADER, *rows]))
+
+    cherry, dragon = look_at(desk, list_id)["questions"]
+    words = [one["words"] for one in cherry["options"]]
+    put(
+        desk,
+        list_id,
+        "answers",
+        answers={cherry["key"]: cherry["options"][0]["value"], dragon["key"]: "leave_out"},
+    )
+    seen = look_at(desk, list_id)
+
+    assert words[:2] == ["Sour cherry (Prunus cerasus)", "Sweet cherry (Prunus avium)"]
+    assert len(words) == 7 and words[-1] == "leave these rows out"  # six kinds are known here
+    assert [one["words"].partition(" (")[0] for one in dragon["options"][:-1]] == [
+        "Apple", "Fig", "Pear", "Plum", "Sour cherry", "Sweet cherry",
+    ]  # fmt: skip
+    assert [(one["line"], one["state"], one["column"], one["words"]) for one in seen["report"]] == [
+        (3, "refused", "Kind", "“Dragonfruit” is left out, as you answered")
+    ]
+    assert take(desk, list_id, leave_refused=True).json()["brought"] == 2
+
+
+def test_days_that_could_be_two_and_names_that_are_near_can_be_left_out(desk):
+    rows = [
+        ["Galla", "Apple", "Long Meadow", ""],
+        ["Gala", "Apple", "Long Medow", ""],
+        ["Gala", "Apple", "Long Meadow", ""],
+    ]
+    list_id = send(desk, as_csv([HEADER[:4], *rows]))
+    asked = look_at(desk, list_id)["questions"]
+
+    put(desk, list_id, "answers", answers={one["key"]: "leave_out" for one in asked})
+    seen = look_at(desk, list_id)
+
+    assert sorted(one["what"] for one in asked) == ["site", "variety"]
+    assert (seen["counts"]["taken"], seen["counts"]["refused"], seen["ready"]) == (1, 2, True)
+
+
+def test_a_day_of_wood_that_could_be_two_is_left_out_and_one_that_is_sure_is_not(desk):
+    rows = [["Gala", "Apple", "6", "3/4/2025"], ["Gala", "Apple", "6", "2025-04-03"]]
+    list_id = send(desk, as_csv([["Variety", "Kind", "Sticks", "Cut on"], *rows]), sort="wood")
+    (asked,) = look_at(desk, list_id)["questions"]
+
+    put(desk, list_id, "answers", answers={asked["key"]: "leave_out"})
+
+    seen = look_at(desk, list_id)
+    assert [one["line"] for one in seen["report"]] == [2]
+    assert "can be two days" in seen["report"][0]["words"] and seen["counts"]["taken"] == 1

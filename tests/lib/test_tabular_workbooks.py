@@ -253,3 +253,34 @@ def test_a_text_longer_than_a_cell_is_cut_and_says_so(tmp_path):
     told = openpyxl.load_workbook(tmp_path / "ours.xlsx")["x"]["A2"].value
 
     assert (len(told), told.endswith(CUT_OFF)) == (LONGEST_CELL, True)
+
+
+def _with_rows(rows: str) -> bytes:
+    """A workbook by openpyxl whose sheet's rows are replaced by these."""
+    made, changed, book = io.BytesIO(), io.BytesIO(), openpyxl.Workbook()
+    book.active.append(["Name"])
+    book.save(made)
+    with zipfile.ZipFile(made) as before, zipfile.ZipFile(changed, "w") as after:
+        for name in before.namelist():
+            told = before.read(name)
+            if name == "xl/worksheets/sheet1.xml":
+                begin, end = told.index(b"<row"), told.index(b"</sheetData>")
+                told = told[:begin] + rows.encode() + told[end:]
+            after.writestr(name, told)
+    return changed.getvalue()
+
+
+def test_too_many_rows_are_refused_before_a_cell_of_them_is_read():
+    unreadable = "".join(f'<row r="{n}"><c r="A{n}" t="s"><v>99</v></c></row>' for n in range(1, 7))
+
+    with pytest.raises(TooManyRows):
+        workbook.read_workbook(_with_rows(unreadable), most_rows=4)
+    with pytest.raises(BrokenSheet):  # few enough to be read, and found broken then
+        workbook.read_workbook(_with_rows(unreadable), most_rows=5)
+
+
+def test_rows_that_are_only_coloured_do_not_count():
+    some = '<row r="1"><c r="A1" t="inlineStr"><is><t>Name</t></is></c></row><row r="2"><c r="A2"><v>1</v></c></row>'
+    coloured = "".join(f'<row r="{n}" s="1"><c r="A{n}" s="1"/></row>' for n in range(3, 40))
+
+    assert len(list(workbook.read_workbook(_with_rows(some + coloured), most_rows=1).rows)) == 2

@@ -17,8 +17,10 @@ MEMORY = 1_500_000_000
 SECONDS = 300  # a quarter of a million rows of a dozen cells take a minute or two
 MOST_UNPACKED = 400_000_000
 MOST_PARTS = 2_000
+LONGEST_ROW = 20_000_000
 BROKEN, TOO_LARGE, OTHER_KIND, TOO_MANY_ROWS, NO_SHEET, NOTHING = 3, 4, 5, 6, 7, 8
 ERRORS = frozenset("#N/A #REF! #VALUE! #DIV/0! #NAME? #NUM! #NULL! #SPILL! #CALC!".split())
+SHEET = re.compile(r"xl/worksheets/[^/]+\.xml")
 FORMULA, MERGED = re.compile(rb"<f[ >/]"), re.compile(rb"<mergeCell ")
 
 
@@ -51,6 +53,26 @@ def _holds(raw: bytes, path: str, pattern: "re.Pattern[bytes]") -> bool:
     return False
 
 
+def _check_rows(raw: bytes, path: str, most_rows: int) -> None:
+    """Refuse a sheet of too many rows by its text, before a cell is read. What it says of its size counts blank rows too."""
+    rows, left = 0, b""
+    with zipfile.ZipFile(io.BytesIO(raw)) as pack, pack.open(path.lstrip("/")) as part:
+        while piece := part.read(1 << 22):
+            *whole, left = (left + piece).split(b"</row>")
+            rows += sum(1 for row in whole if b"<v>" in row or b"<is>" in row)
+            if rows > most_rows + 1:  # one is the heading
+                raise SystemExit(TOO_MANY_ROWS)
+            if len(left) > LONGEST_ROW:
+                return  # no row as any program writes it: counted when it is read
+
+
+def _only_sheet(raw: bytes) -> str:
+    """The part of the only sheet; empty where there are several."""
+    with zipfile.ZipFile(io.BytesIO(raw)) as pack:
+        found = [name for name in pack.namelist() if SHEET.fullmatch(name)]
+    return found[0] if len(found) == 1 else ""
+
+
 def _told(value: object, formula: object) -> object:
     """A value as JSON has it; days, times and what has no value under a name."""
     if value is None and isinstance(formula, str) and formula.startswith("="):
@@ -76,6 +98,9 @@ def _is_blank(cells: "list[object]") -> bool:
 def read(raw: bytes, wanted: str, most_rows: int, out: "io.BufferedIOBase") -> None:
     from openpyxl import load_workbook
 
+    only = _only_sheet(raw)
+    if only:  # before its words are read, which takes as long as its rows
+        _check_rows(raw, only, most_rows)
     book = load_workbook(io.BytesIO(raw), read_only=True, data_only=True, keep_links=False)
     sheets = {sheet.title: sheet for sheet in book.worksheets}
     if not sheets:
@@ -84,6 +109,8 @@ def read(raw: bytes, wanted: str, most_rows: int, out: "io.BufferedIOBase") -> N
         raise SystemExit(NO_SHEET)
     sheet = sheets[wanted] if wanted else next(iter(sheets.values()))
     path = sheet._worksheet_path  # noqa: SLF001 - nothing else tells in which part a sheet lies
+    if not only:
+        _check_rows(raw, path, most_rows)
     formulas = repeat(repeat(None))
     if _holds(raw, path, FORMULA):
         shown = load_workbook(io.BytesIO(raw), read_only=True, data_only=False, keep_links=False)[sheet.title]

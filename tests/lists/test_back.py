@@ -194,3 +194,19 @@ def test_a_tree_that_came_by_another_list_keeps_the_site_and_the_first_list(desk
     assert back(desk, taken).status_code == 201
     with database.reading() as session:
         assert session.execute(select(Area).where(Area.name == "East Fold")).first() is None
+
+
+def test_where_another_list_rests_on_people_it_is_named_to_be_taken_back_first(desk):
+    people = send(desk, as_csv([["Name", "Plant-health area"], ["Wren Marlow", "North Vale"]]), sort="people")
+    assert desk.post("steward", f"/api/lists/{people}/take", {}).status_code == 201
+    rows = [["Variety", "Kind", "Site", "Owner"], ["Gala", "Apple", "Long Meadow", "Wren Marlow"]]
+    trees = send(desk, as_csv(rows), name="trees2.csv")
+    assert desk.post("steward", f"/api/lists/{trees}/take", {}).status_code == 201
+
+    told = back(desk, people).json()
+
+    assert told["detail"].startswith(
+        "Take the list “trees2.csv” back first. Line 2, Wren Marlow: they look after"
+    )
+    assert (told["lift"], told["facts"]["lists"]) == (f"/lists/{trees}", [trees])
+    assert back(desk, trees).status_code == back(desk, people).status_code == 201

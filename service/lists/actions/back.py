@@ -50,7 +50,8 @@ def take_list_back(session: Session, member: Member, list_id: UUID, body: ListTa
     check_can_take(member.may, sort)
     things, stays = queries.things_of_list(session, list_id), sort in STAYS_IN_THE_LEDGER
     assert row.settled_at is not None
-    check_nothing_rests(queries.rests_on_list(session, list_id, row.settled_at, stays=stays))
+    rests = queries.rests_on_list(session, list_id, row.settled_at, stays=stays)
+    check_nothing_rests(rests, queries.lists_on_list(session, list_id) if rests else {})
     if stays:
         grafts = sorted(things.get(ThingKind.GRAFT, ()))
         take_grafts_back(session, member, grafts, body.reason, row.settled_at)

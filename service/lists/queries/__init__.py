@@ -14,7 +14,7 @@ from service.lists.queries.files import (
 )
 from service.lists.queries.grafts import GraftRow
 from service.lists.queries.planning import Plan
-from service.lists.queries.resting import rests_on_list, things_of_list
+from service.lists.queries.resting import lists_on_list, rests_on_list, things_of_list
 from service.lists.queries.wood import WoodRow
 
 __all__ = [
@@ -27,6 +27,7 @@ __all__ = [
     "find_list",
     "list_lists",
     "list_summary",
+    "lists_on_list",
     "look_at_list",
     "prepare_list",
     "read_form",

@@ -10,8 +10,8 @@ from uuid import UUID
 from sqlalchemy import Select, String, Table, and_, cast, exists, func, literal, select, union_all
 from sqlmodel import Session, SQLModel, col
 
-from service.lists.rules import Rest, ThingKind
-from service.lists.tables import ListThing
+from service.lists.rules import ListState, Rest, ThingKind
+from service.lists.tables import ListFile, ListThing
 
 # What goes with a list, and in which column its name stands; the first rests on the later ones.
 GOES: dict[ThingKind, tuple[str, str]] = {
@@ -79,7 +79,7 @@ _WORDS = {
     "carries": "its tree carries the variety since",
     "": "it was changed since",
 }
-MOST = 500
+MOST, MOST_LISTS = 500, 4
 _CALLED = {kind.value: kind.value for kind in (ThingKind.TREE, *STAYS)}
 
 
@@ -107,6 +107,31 @@ def rests_on_list(session: Session, list_id: UUID, taken_at: datetime, *, stays:
             rows = session.execute(union_all(*looks).limit(MOST))
             found += [(row.line, kind.value, row.name, row.what) for row in rows]
     return [Rest(line, _called(kind, name), words_of(what)) for line, kind, name, what in sorted(found)]
+
+
+def lists_on_list(session: Session, list_id: UUID) -> dict[UUID, str]:
+    """Other lists whose things rest on what this one brought, the latest first; one statement."""
+    kinds = [kind for kind in things_of_list(session, list_id) if kind in {**GOES, **STAYS}]
+    looks = [look for kind in kinds for look in _looks_by_list(list_id, ThingKind(kind))]
+    if not looks:
+        return {}
+    rows = session.execute(
+        select(col(ListFile.id), col(ListFile.name))
+        .where(col(ListFile.id).in_(union_all(*looks)), col(ListFile.state) == ListState.TAKEN)
+        .order_by(col(ListFile.settled_at).desc())
+        .limit(MOST_LISTS)
+    )
+    return {row.id: row.name for row in rows}
+
+
+def _looks_by_list(list_id: UUID, kind: ThingKind) -> Iterator[Select[Any]]:
+    ours, theirs = (ListThing.__table__.alias(name) for name in ("ours", "theirs"))  # type: ignore[attr-defined]
+    for child, column in _references(_table({**GOES, **STAYS}[kind][0])):
+        if child.name in _KIND_OF:
+            yield select(theirs.c.list_id).where(
+                ours.c.list_id == list_id, ours.c.kind == kind.value, child.c[column] == ours.c.thing_id,
+                theirs.c.kind == _KIND_OF[child.name].value, theirs.c.thing_id == child.c.id, theirs.c.list_id != list_id,
+            )  # fmt: skip
 
 
 def words_of(what: str) -> str:

@@ -7,6 +7,7 @@ import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from uuid import UUID
 
 from service.lib.errors import NotAllowed, NotFound, Problem, Refused, Unusable
 from service.members.rules import May
@@ -120,6 +121,8 @@ class NothingInTheList(Unusable):
 
 class ListIsRestedOn(Refused):
     title = "The record rests on what this list brought"
+    lift_words = "Look at the list to take back first"
+    lift_right = "people"
     todo = "Put the single things right on their own pages; a list goes back only while nothing rests on it."
 
 
@@ -178,13 +181,18 @@ class Rest:
     words: str
 
 
-def check_nothing_rests(rests: Sequence[Rest]) -> None:
-    """Raises `ListIsRestedOn` with the lines of the file, the first of them in words."""
+def check_nothing_rests(rests: Sequence[Rest], lists: Mapping[UUID, str]) -> None:
+    """Raises `ListIsRestedOn` with the lines of the file, the first of them in words; other lists that rest on it first."""
     if rests:
         first = "; ".join(f"line {one.line}, {one.name}: {one.words}" for one in rests[:MOST_RESTS_TOLD])
         more = len(rests) - MOST_RESTS_TOLD
         words = f"{first[:1].upper()}{first[1:]}" + (f"; and {more} more" if more > 0 else "")
-        raise ListIsRestedOn(f"{words}.", lines=sorted({one.line for one in rests}))
+        names = " and ".join(f"“{name or 'without a name'}”" for name in lists.values())
+        before = f"Take the {'list' if len(lists) == 1 else 'lists'} {names} back first. " if lists else ""
+        raise ListIsRestedOn(
+            f"{before}{words}.", lift=f"/lists/{next(iter(lists))}" if lists else "",
+            lines=sorted({one.line for one in rests}), lists=[str(one) for one in lists],
+        )  # fmt: skip
 
 
 # What a list of these sorts brought stays in the ledger, put right by movements; of the others nothing was moved yet.

@@ -17,7 +17,7 @@ from service.lib.tabular import Choice, Row, Table, read_table
 from service.lists.queries.grafts import read_graft
 from service.lists.queries.known import read_known, read_spellings, read_wood_known
 from service.lists.queries.matching import Matcher
-from service.lists.queries.notices import area_notices
+from service.lists.queries.notices import area_notices, table_notices
 from service.lists.queries.people import read_person
 from service.lists.queries.planning import Around, Columns, Plan, RowReader, Told, add_new, read_rows
 from service.lists.queries.trees import read_tree
@@ -208,6 +208,6 @@ def look_at_list(
             ListColumn(name=one.name, words=one.words, needed=one.needed, hint=one.hint, heading=columns.get(one.name, ""))
             for one in fields_of(ListSort(row.sort)).values()
         ],
-        notices=area_notices(session, plan, *((looker.acting_for_id, looker.party_id) if looker else (None, None))),
+        notices=[*table_notices(how.notes), *area_notices(session, plan, looker)],
         questions=around.match.questions(), ready=not around.match.asked and plan.counts.taken > 0,
     )  # fmt: skip

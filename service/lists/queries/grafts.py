@@ -136,6 +136,15 @@ def _plants(around: Around, values: Values, line: int, grafts: int) -> list[Plan
     ]
 
 
+def _too_many_took(values: Values, alive: int, looked_at: int, grafts: int) -> CannotUse:
+    told = f"{alive} of {looked_at}"
+    if "grafts" in values:
+        made = f"{grafts} {'graft was' if grafts == 1 else 'grafts were'} made"
+        return CannotUse("took", f"{told} cannot have taken where {made}", MEND)
+    words = f"{told} cannot have taken of one graft: no column tells how many were made, so one is meant"
+    return CannotUse("took", words, "Choose the column “How many”, or fill this row’s cell of it.")
+
+
 def _look(around: Around, values: Values, line: int, graft: GraftCreate) -> TakeCheckCreate | None:
     told = str(values.get("took", "")).lower().strip()
     if told in _NOT_JUDGED:
@@ -150,7 +159,7 @@ def _look(around: Around, values: Values, line: int, graft: GraftCreate) -> Take
         words = f"“{told[:40]}” is no count, no “3 of 5”, and none of: yes, no, not judged"
         raise CannotUse("took", words, MEND)
     if alive > looked_at or looked_at > graft.grafts or not looked_at:
-        raise CannotUse("took", f"{alive} of {looked_at} cannot be of {graft.grafts} grafts", MEND)
+        raise _too_many_took(values, alive, looked_at, graft.grafts)
     seen_on: date | None = values.get("judged_on")
     if seen_on is not None and seen_on > around.today:
         raise CannotUse("judged_on", f"{seen_on.isoformat()} has not come yet", MEND)

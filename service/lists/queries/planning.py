@@ -25,6 +25,7 @@ from service.lists.rules import (
     day_of,
     flag_of,
     fold_heading,
+    note_of,
     text_of,
     year_of,
 )
@@ -112,6 +113,7 @@ Told = Callable[[int, int], None]  # how many rows are read, of how many
 RowReader = Callable[[Around, Values, int], RowState]
 _READ: Mapping[str, Callable[[Cell], Any]] = {
     "text": text_of,
+    "note": note_of,
     "count": count_of,
     "year": year_of,
     "flag": flag_of,

@@ -19,7 +19,7 @@ class ListField:
 
     name: str
     words: str
-    kind: str = "text"  # text, count, year, day, flag
+    kind: str = "text"  # text, note, count, year, day, flag
     needed: bool = False
     headings: tuple[str, ...] = ()
     hint: str = ""
@@ -79,11 +79,11 @@ FIELDS: Mapping[ListSort, tuple[ListField, ...]] = {
         _field("area", "Plant-health area of the site", _AREA),
         _field("region", "Region of the site", "district,village,town,ort"),
         _field("no_propagation_contract", "Bought under a contract against propagation", "no propagation,licensed", "flag"),
-        _field("rights_note", "Note on rights", "rights,licence"),
+        _field("rights_note", "Note on rights", "rights,licence", "note"),
         _field("provisional", "To be finished", "unfinished", "flag"),
         _field("their_number", "Number in the list", "no,nr,number,tree no,tree number,tree nr,tree id,tag,label no,baum nr,numero",
                samples="17|18"),
-        _field("note", "Note", _NOTE, samples="leans to the east|"),
+        _field("note", "Note", _NOTE, "note", samples="leans to the east|"),
     ),
     ListSort.PEOPLE: (
         _field("name", "Name", "full name,member name,who,person,nom,mitglied", needed=True,
@@ -98,7 +98,7 @@ FIELDS: Mapping[ListSort, tuple[ListField, ...]] = {
                samples="yes|"),
         _field("their_number", "Number in the list", "no,nr,number,member no,membership number,member number,mitgliedsnummer",
                samples="17|"),
-        _field("note", "Note", _NOTE, samples="cuts on Saturdays|sends wood in February"),
+        _field("note", "Note", _NOTE, "note", samples="cuts on Saturdays|sends wood in February"),
     ),
     ListSort.WOOD: (
         _field("variety", "Variety", _VARIETY, samples="Bramley|Victoria"),
@@ -124,7 +124,7 @@ FIELDS: Mapping[ListSort, tuple[ListField, ...]] = {
         _field("stored_on", "Lies there since", "stored on,since", "day"),
         _field("holder", "Who has it now", "handed to,given to,holder,with whom,taken by", hint="where it was handed on"),
         _field("old_code", "Code on the old label", "code,label,label code,tag,old label,etikett", samples="K-17|K-18"),
-        _field("note", "Note", _NOTE, samples="thick sticks|"),
+        _field("note", "Note", _NOTE, "note", samples="thick sticks|"),
     ),
     ListSort.GRAFTS: (
         _field("done_on", "Grafted on", "date,grafted,grafting date,day,veredelt am,greffe le", "day", needed=True,
@@ -150,7 +150,7 @@ FIELDS: Mapping[ListSort, tuple[ListField, ...]] = {
         _field("site", "Site", "orchard,garden,nursery,location,standort,verger"),
         _field("where", "Where the plants stand", "row,place,position,bed,pot,spot,platz", samples="nursery bed 2|"),
         _field("their_number", "Number in the list", "no,nr,graft no,graft number,label no"),
-        _field("note", "Note", _NOTE, samples="|tied with tape"),
+        _field("note", "Note", _NOTE, "note", samples="|tied with tape"),
     ),
 }  # fmt: skip
 
@@ -160,24 +160,26 @@ def fields_of(sort: ListSort) -> dict[str, ListField]:
 
 
 def guess_columns(sort: ListSort, header: Sequence[str]) -> dict[str, str]:
-    """Which column tells what, by its heading: the same words first, then a heading that begins or ends with them."""
+    """Which column tells what, by its heading: a field's own word first, then what else it is called, then what begins or ends so."""
     left = {heading: fold_heading(heading) for heading in header}
     found: dict[str, str] = {}
-    for loosely in (False, True):
+    for fits in (_is_called, _is_known, _is_like):
         for field in FIELDS[sort]:
             for heading, folded in left.items():
-                if (
-                    field.name not in found
-                    and heading not in found.values()
-                    and _fits(folded, field, loosely=loosely)
-                ):
+                if field.name not in found and heading not in found.values() and fits(folded, field):
                     found[field.name] = heading
     return found
 
 
-def _fits(folded: str, field: ListField, *, loosely: bool) -> bool:
-    if not loosely:
-        return folded in field.headings
+def _is_called(folded: str, field: ListField) -> bool:
+    return folded in (fold_heading(field.words), fold_heading(field.name.replace("_", " ")))
+
+
+def _is_known(folded: str, field: ListField) -> bool:
+    return folded in field.headings
+
+
+def _is_like(folded: str, field: ListField) -> bool:
     return any(
         folded.startswith(word + " ") or folded.endswith(" " + word)
         for word in field.headings

@@ -15,6 +15,7 @@ _NO = frozenset("no n false 0 nein non faux falsch never none".split())
 _ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ].*)?")
 _PARTS = re.compile(r"(\d{1,2})\s*([./-])\s*(\d{1,2})\s*[./-]\s*(\d{4})(?:\s.*)?")
 _COUNT = re.compile(r"(\d{1,9})(?:[.,]0+)?")
+_BELOW = re.compile(r"[-−–]\s*\d+(?:[.,]0+)?")
 _YEAR = re.compile(r"(?:ca\.?|c\.?|about|~)?\s*(\d{4})")
 
 
@@ -41,12 +42,19 @@ def text_of(cell: Cell) -> str:
     return unicodedata.normalize("NFC", words)
 
 
+def note_of(cell: Cell) -> str:
+    """The words of a note; what shows no value stays there as it shows, for a note is worth no row."""
+    return text_of(cell.shows if isinstance(cell, NoValue) else cell)
+
+
 def count_of(cell: Cell) -> int | None:
     if isinstance(cell, int) and not isinstance(cell, bool) and 0 <= cell < 10**9:
         return cell
     words = text_of(cell)
     if not words:
         return None
+    if _BELOW.fullmatch(words):
+        raise CannotRead(f"“{words[:40]}” is too few: a whole number, 0 or more")
     found = _COUNT.fullmatch(words)
     if found is None:
         raise CannotRead(f"“{words[:40]}” is no whole number")

@@ -1,0 +1,102 @@
+"""What a list tells of itself before it is taken. The club, its people and its places are invented."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+import openpyxl
+import pytest
+from sqlalchemy import select
+
+from service.lists.routes import router
+from service.lists.rules import ListSort, guess_columns
+from service.trees.tables import SourceTree
+from tests.builders.trees import make_orchard
+from tests.lists.moving import as_csv, look_at, put, send, take
+from tests.storage.desk import Desk
+
+
+@pytest.fixture
+def desk(database, writer, clock) -> Desk:
+    desk = Desk(database, writer, clock, router)
+    desk.orchard = make_orchard(writer, desk.askers["steward"])  # type: ignore[attr-defined]
+    return desk
+
+
+def workbook(rows: list[list[Any]], merged: str = "") -> bytes:
+    book, made = openpyxl.Workbook(), io.BytesIO()
+    for row in rows:
+        book.active.append(row)
+    if merged:
+        book.active.merge_cells(merged)
+    book.save(made)
+    return made.getvalue()
+
+
+@pytest.mark.parametrize(("merged", "told"), [("B2:B3", 1), ("", 0)])
+def test_merged_cells_are_told_for_only_the_first_of_them_holds_a_value(desk, merged, told):
+    rows = [
+        ["Variety", "Kind", "Site"],
+        ["Gala", "Apple", "Long Meadow"],
+        ["Bramley", "Apple", "Long Meadow"],
+    ]
+
+    notices = look_at(desk, send(desk, workbook(rows, merged), name="old.xlsx"))["notices"]
+
+    assert [one["words"].partition(":")[0] for one in notices] == ["Cells are merged in it"] * told
+
+
+@pytest.mark.parametrize("header", [["Fruit", "Kind", "Sticks"], ["Kind", "Fruit", "Sticks"]])
+def test_a_column_by_the_very_word_comes_before_one_by_another_word_for_it(header):
+    assert guess_columns(ListSort.WOOD, header)["kind"] == "Kind"
+
+
+GRAFTS = [
+    ["Date", "Scion variety", "Kind", "Rootstock", "Amount", "Took"],
+    ["5.4.2025", "Gala", "Apple", "M.9", "3", "2 of 3"],
+]
+
+
+def test_grafts_whose_number_no_column_tells_say_which_column_is_missing(desk):
+    list_id = send(desk, as_csv(GRAFTS), sort="grafts")
+    seen = look_at(desk, list_id)
+    put(
+        desk,
+        list_id,
+        "form",
+        columns={
+            **{one["name"]: one["heading"] for one in seen["columns"] if one["heading"]},
+            "grafts": "Amount",
+        },
+    )
+
+    (row,) = seen["report"]
+    assert (
+        row["words"]
+        == "2 of 3 cannot have taken of one graft: no column tells how many were made, so one is meant"
+    )
+    assert row["todo"] == "Choose the column “How many”, or fill this row’s cell of it."
+    assert look_at(desk, list_id)["report"] == []
+
+
+def test_a_number_below_nought_is_said_to_be_too_few(desk):
+    list_id = send(desk, as_csv([["Variety", "Kind", "Sticks"], ["Gala", "Apple", "-4"]]), sort="wood")
+
+    assert [one["words"] for one in look_at(desk, list_id)["report"]] == [
+        "“-4” is too few: a whole number, 0 or more"
+    ]
+
+
+def test_a_formula_without_a_value_in_a_note_stays_there_as_it_shows_and_costs_no_row(desk, database):
+    rows = [
+        ["Variety", "Kind", "Site", "Planted", "Notes"],
+        ["Gala", "Apple", "Long Meadow", 1998, "=1+1"],
+        ["Gala", "Apple", "Long Meadow", "=2+2", ""],
+    ]
+    list_id = send(desk, workbook(rows), name="old.xlsx")
+
+    assert [(one["line"], one["column"]) for one in look_at(desk, list_id)["report"]] == [(3, "Planted")]
+    assert take(desk, list_id, leave_refused=True).json()["brought"] == 1
+    with database.reading() as session:
+        assert [tree.note for tree in session.execute(select(SourceTree)).scalars()] == ["=1+1"]

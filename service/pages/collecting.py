@@ -21,7 +21,7 @@ from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
-from service.pages.render import render
+from service.pages.render import frame, render
 from service.tags import actions as tag_actions
 from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCreate, LabelledReceiptCreate
 from service.trees import queries as tree_queries
@@ -171,6 +171,7 @@ async def post_receive(request: Request, session: Read, asker: Collector) -> Res
     async def save() -> LabelledCollection:
         names = ("name_as_told", "sticks", "wood", "from_whom", "their_reference", "health_paper",
                  "tree_as_told", "cut_on", "note")  # fmt: skip
+        form.ask_of_day("cut_on", frame(request).today)
         kind = id_of(form, "taxon_id", choices.kinds)
         if not kind:
             raise WrongFields({"taxon_id": "choose the kind"})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import AbstractContextManager
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
@@ -15,6 +15,7 @@ from sqlmodel import Session
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import RedirectResponse
 
+from service.lib.clock import day_words
 from service.lib.errors import Problem, Stale, Unusable
 from service.lib.request import status_of
 from service.lib.write import Asking, Writer
@@ -37,6 +38,16 @@ class WrongFields(Unusable):
     def __init__(self, wrong: dict[str, str]) -> None:
         super().__init__("; ".join(f"{name}: {words}" for name, words in wrong.items()))
         self.wrong = wrong
+
+
+LONG_AGO_DAYS = 400
+
+
+class UnlikelyDay(Unusable):
+    """A day so long ago that a slip of the finger is likelier. Judgement: paper of last winter is still in order."""
+
+    title = "Is this right?"
+    todo = "If that is the day, say that it is right and send it again; what you typed is still here."
 
 
 class LostKey(Unusable):
@@ -134,6 +145,23 @@ class Form:
         if stood != typed:
             raise WrongFields({name: "this hour was left out that day: the clocks were put forward"})
         return at
+
+    def ask_of_day(self, name: str, today: date) -> None:
+        """Ask once about a day more than `LONG_AGO_DAYS` ago; what is no day is told elsewhere. Raises `UnlikelyDay`."""
+        try:
+            day = date.fromisoformat(self.text(name))
+        except ValueError:
+            return
+        ago = (today - day).days
+        if ago > LONG_AGO_DAYS and self.text("sure") != "true":
+            raise UnlikelyDay(f"{day_words(day)} is {ago:,} days ago.", field=name)
+
+    @property
+    def asks_of_day(self) -> bool:
+        """Whether the page must offer to say that the day is right; said once, it stays said."""
+        return isinstance(self.problem, UnlikelyDay) or (
+            self.problem is not None and self.text("sure") == "true"
+        )
 
     def into(self, schema: type[Schema], *names: str, **fixed: Any) -> Schema:
         """Build a body from the named fields (blank ones left out) and fixed values. Raises `WrongFields`."""

@@ -88,6 +88,7 @@ async def post_from_paper(request: Request, session: Read, asker: Collector) -> 
     site = UUID(form.text("site")) if is_id(form.text("site")) else None
 
     async def save() -> list[LabelledCollection]:
+        form.ask_of_day("day", frame(request).today)
         told = _told(form, frame(request).zone, request.app.state.clock.now())
         try:
             return await form.write(actions.enter_pencilled_cuts, asker, list(told.values()))

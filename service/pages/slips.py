@@ -48,6 +48,7 @@ async def post_slip(request: Request, session: Read, asker: Giver) -> Response:
 
     async def save() -> list[HandOverRead]:
         receiver, guest = receiver_of(form)
+        form.ask_of_day("day", frame(request).today)
         told = _told(form, receiver, request)
         try:
             return await form.write(actions.enter_slip, asker, guest, list(told.values()))

@@ -17,7 +17,7 @@ from service.pages import choices
 from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, is_id, read_form, submitted
 from service.pages.lines import lines_for_store
-from service.pages.render import render
+from service.pages.render import frame, render
 from service.storage import actions, queries
 from service.storage.schemas import (
     BoxCreate,
@@ -125,11 +125,13 @@ async def post_put_away(request: Request, session: Read, asker: Host) -> Respons
         codes = [code for code in form.text("things").replace(",", "\n").splitlines() if code.strip()]
         if not codes:
             raise WrongFields({"things": "scan or type at least one code"})
+        at = form.at("done_at", frame(request).zone)
+        when = {"done_at": at} if at else {}
         isolate = form.text("to_isolate") == "true"
         body = [
             form.into(
                 PutAwayCreate, "note", code=code.strip(), id=UUID(int=form.id("form_key").int ^ (i + 1)), to_isolate=isolate,
-                **_target(form),
+                **_target(form), **when,
             )
             for i, code in enumerate(codes)
         ]  # fmt: skip

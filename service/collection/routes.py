@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter, Body, Query, Response
+from fastapi import APIRouter, Body, Query, Request, Response
 
 from service.collection import actions, queries, schemas
 from service.collection.rules import CollectionKind, Wood
 from service.collection.schemas.dormancy import CutDormancy
+from service.collection.schemas.winters import SiteWinter
 from service.lib.paging import Page
 from service.lib.request import (
     EDIT_PROBLEMS,
@@ -38,6 +39,10 @@ Collector = Annotated[Asker, may(May.COLLECT)]
 Stopper = Annotated[Asker, may(May.STOP)]
 Many = Body(min_length=1, max_length=schemas.MOST_AT_ONCE)
 CutFrom = Annotated[Day | None, Query(description="Cut on this day or later.")]
+WinterYear = Annotated[
+    int | None,
+    Query(ge=1900, le=2200, description="The year in which it begins; the present one, unless told."),
+]
 CutTo = Annotated[Day | None, Query(description="Cut on this day or earlier.")]
 
 
@@ -86,6 +91,15 @@ async def patch_collection(
 def get_dormancy(collection_id: UUID, session: Read, member: Reader) -> CutDormancy:
     """What may be done with a cut's wood, by its buds, its leaves and the air of its site: with evidence, and what would change it."""
     return queries.cut_dormancy(session, collection_id)
+
+
+@router.get("/sites/{site_id}/winter", responses=reads)
+def get_winter(
+    request: Request, site_id: UUID, session: Read, member: Reader,
+    year: WinterYear = None,
+) -> SiteWinter:  # fmt: skip
+    """Chill and warmth of a site day by day, what each kind there needs, its cuts, and the days of earlier winters."""
+    return queries.site_winter(session, site_id, request.app.state.clock.now().date(), year)
 
 
 @router.get("/receipts", responses=reads)

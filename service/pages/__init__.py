@@ -39,6 +39,7 @@ MOMENTS = (
     "owning",
     "records",
     "sites",
+    "winters",
     "lifting",
     "lists",
     "stopping",

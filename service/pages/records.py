@@ -165,8 +165,11 @@ def get_tree(request: Request, session: Read, asker: Reader, tree_id: UUID) -> R
     )
     looks = tree_queries.list_tree_checks(session, Paging(limit=20), tree_id)
     called = tree_queries.list_name_changes(session, Paging(limit=100, counted=False), tree_id).items
+    now, when = (
+        ("", "") if tree.felled_on else collection_queries.tree_winter(session, tree_id, frame(request).today)
+    )
     return render(
-        request, "records/tree.html", asker=asker, tree=tree, may_say=may_say(asker, tree),
+        request, "records/tree.html", asker=asker, tree=tree, may_say=may_say(asker, tree), winter_now=now, when_to_cut=when,
         looks=looks, called=called, gone=collection_queries.list_cuts_gone(session, tree_id),
         names=choices.names_for(session, asker, [*looks.items, *called]),
         bundles=bundles, lines=lines_for(request, session, bundles.items),

@@ -127,6 +127,11 @@ def plain_word(value: object) -> str:
     return str(value).replace("_", " ")
 
 
+def day_of_year(value: date) -> str:
+    """A day of every year: `14 January`."""
+    return f"{value.day} {_MONTHS[value.month - 1]}"
+
+
 def word_of(value: object, words: dict[str, str]) -> str:
     """The words for a value of a fixed list."""
     return words[str(value)]
@@ -159,6 +164,7 @@ def _environment() -> Environment:
         mm=mm,
         word=plain_word,
         word_of=word_of,
+        day_of_year=day_of_year,
         svg=Markup,
         dated=dated,
         sentence=sentence,

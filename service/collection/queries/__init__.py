@@ -31,6 +31,7 @@ from service.collection.queries.rounds import (
     stop_candidates,
 )
 from service.collection.queries.warnings import get_collection_with_warnings
+from service.collection.queries.winters import site_winter, tree_winter
 
 __all__ = [
     "CutGone",
@@ -55,7 +56,9 @@ __all__ = [
     "list_tree_corrections",
     "new_collection_read",
     "rounds_about",
+    "site_winter",
     "stop_candidates",
+    "tree_winter",
     "trees_to_cut",
     "was_cut",
 ]

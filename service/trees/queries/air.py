@@ -30,6 +30,18 @@ def air_at_site(session: Session, site_id: UUID, first: date, last: date) -> Sit
     )
 
 
+def air_days(
+    session: Session, site_id: UUID, first: date, last: date
+) -> dict[date, tuple[float, float, UUID]]:
+    """Lowest, highest and record of each day that was measured, the oldest first; one statement, rows and no more."""
+    rows = session.execute(
+        select(col(AirDay.day), col(AirDay.lowest_c), col(AirDay.highest_c), col(AirDay.record_id))
+        .where(col(AirDay.site_id) == site_id, col(AirDay.day).between(first, last))
+        .order_by(col(AirDay.day))
+    )
+    return {row.day: (row.lowest_c, row.highest_c, row.record_id) for row in rows}
+
+
 def air_records(session: Session, site_id: UUID) -> list[AirRecordRead]:
     """What was told of a site's air and still counts, the newest first; one statement."""
     return [

@@ -1,0 +1,311 @@
+"""The winter of a site out of its days of air, the kinds that stand there, and its cuts. Nothing of it is stored."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+from uuid import UUID
+
+from sqlalchemy import select
+from sqlmodel import Session, col
+
+from service.catalogue.tables import Cultivar, Taxon
+from service.collection.queries.dormancy import need_read
+from service.collection.rules import Wood
+from service.collection.rules.dormancy import Need, NoChill, is_enough, need_of, why_no_chill
+from service.collection.rules.winters import (
+    LEAST_WINTERS,
+    Between,
+    KindNow,
+    answer_now,
+    is_whole,
+    of_tree,
+    sentence_now,
+    when_to_cut,
+)
+from service.collection.schemas.winters import (
+    CutInWinter,
+    DayRange,
+    KindInWinter,
+    SiteWinter,
+    VarietyNeed,
+    WinterDay,
+    WinterTurns,
+)
+from service.collection.tables import Collection
+from service.science.dormancy import Phase, phase_of
+from service.science.parameters import value
+from service.science.seasons import next_winter_begins, winter_begins
+from service.trees import queries as trees
+from service.trees.queries import NoSuchSite
+from service.trees.rules import tree_name
+from service.trees.tables import Site, SourceTree
+
+if TYPE_CHECKING:
+    from service.science.winters import Course, Span
+
+MOST_WINTERS = 6  # with the one that is shown
+MOST_CUTS = 300
+
+
+@dataclass(frozen=True)
+class _Group:
+    """Kinds of one group that stand on a site."""
+
+    group: str
+    names: tuple[str, ...]
+    trees: int
+    need: Need
+    varieties: tuple[VarietyNeed, ...]
+
+    @property
+    def name(self) -> str:
+        return ", ".join(self.names)
+
+
+def site_winter(session: Session, site_id: UUID, today: date, year: int | None = None) -> SiteWinter:
+    """The winter that began in `year`, else the one that today belongs to; at most five statements. Raises `NoSuchSite`."""
+    site = session.execute(
+        select(col(Site.id), col(Site.name), col(Site.latitude)).where(col(Site.id) == site_id)
+    ).first()
+    if site is None:
+        raise NoSuchSite("There is no site with this id.", id=str(site_id))
+    groups, not_reckoned = _kinds_of(session, col(SourceTree.site_id) == site_id)
+    return _winter(session, site, today, year, groups, not_reckoned)
+
+
+def tree_winter(session: Session, tree_id: UUID, today: date) -> tuple[str, str]:
+    """For a tree: how this winter stands by its site's air, and when cutting opens and closes; at most five statements."""
+    site = session.execute(
+        select(col(Site.id), col(Site.name), col(Site.latitude), col(Taxon.kind), col(Taxon.species_group))
+        .join(SourceTree, col(SourceTree.site_id) == col(Site.id))
+        .join(Taxon, col(Taxon.id) == col(SourceTree.taxon_id))
+        .where(col(SourceTree.id) == tree_id)
+    ).first()
+    if site is None:
+        raise trees.NoSuchTree("There is no tree with this id.", id=str(tree_id))
+    groups, _ = _kinds_of(session, col(SourceTree.id) == tree_id)
+    told = _winter(session, site, today, None, groups, [])
+    if not groups:
+        need = need_of(site.species_group)
+        return why_no_chill(
+            NoChill.NO_NEED if need is None else NoChill.NO_REST, kind=site.kind
+        ), told.when_to_cut
+    kind = told.kinds[0] if told.kinds else None
+    if told.reason or kind is None or kind.phase is None or told.as_of is None:
+        return told.reason, told.when_to_cut
+    last = told.days[-1].portions
+    return of_tree(_now(kind), kind.turns.rest_ended_on, told.as_of, last), told.when_to_cut
+
+
+def _kinds_of(session: Session, where: Any) -> tuple[list[_Group], list[str]]:
+    """The groups of what stands there, and the kinds whose rest is not reckoned; one statement."""
+    rows = session.execute(
+        select(col(Taxon.species_group), col(Taxon.kind), col(Cultivar.epithet))
+        .select_from(SourceTree)
+        .join(Taxon, col(Taxon.id) == col(SourceTree.taxon_id))
+        .outerjoin(Cultivar, col(Cultivar.id) == col(SourceTree.cultivar_id))
+        .where(where, col(SourceTree.felled_on).is_(None))
+        .order_by(col(Taxon.kind), col(Cultivar.epithet))
+    ).all()
+    by_group: dict[str, list[Any]] = {}
+    left: dict[str, None] = {}
+    for row in rows:
+        need = need_of(row.species_group)
+        if need is None or not need.rests:
+            left[row.kind] = None
+        else:
+            by_group.setdefault(row.species_group, []).append(row)
+    found = [_group(group, same) for group, same in by_group.items()]
+    return sorted(found, key=lambda each: (each.need.portions_cp, each.group)), list(left)
+
+
+def _group(group: str, rows: Sequence[Any]) -> _Group:
+    need = need_of(group)
+    assert need is not None
+    own = {
+        row.epithet: told
+        for row in rows
+        if row.epithet and (told := need_of(group, row.epithet)) and told.is_own
+    }
+    return _Group(
+        group, tuple(dict.fromkeys(row.kind for row in rows)), len(rows), need,
+        tuple(VarietyNeed(name=name, portions=told.portions_cp) for name, told in own.items()),
+    )  # fmt: skip
+
+
+def _winter(
+    session: Session, site: Any, today: date, year: int | None, groups: list[_Group], not_reckoned: list[str]
+) -> SiteWinter:
+    begins = None if site.latitude is None else winter_begins(site.latitude, today)
+    if begins is None:
+        reason = NoChill.NO_LATITUDE if site.latitude is None else NoChill.NO_WINTER
+        return _told(site, today, [], why_no_chill(reason), not_reckoned=not_reckoned)
+    starts = _starts(site.latitude, begins, year)
+    air = trees.air_days(session, site.id, starts[-1], min(today, _ends(site.latitude, starts[0])))
+    spans = _spans(site.latitude, starts, today, {day: told[:2] for day, told in air.items()})
+    span = spans[0]
+    used = {record for day, (_, _, record) in air.items() if span.first <= day <= span.last}
+    reason_words = _reason(span)
+    around: dict[str, Any] = {
+        "begins": span.first, "last": span.last, "days_measured": span.count_measured, "days_asked": span.days,
+        "as_of": max((day for day in span.measured if span.first <= day <= span.last), default=None),
+        "winters": [each.first.year for each in spans if each.count_measured], "not_reckoned": not_reckoned,
+        "measured": list(dict.fromkeys(
+            each.measured for each in trees.air_records(session, site.id) if each.id in used
+        )),
+        "cuts": _cuts(session, site.id, span.first, span.last),
+    }  # fmt: skip
+    if not span.count_measured:
+        return _told(site, today, [], reason_words, **around)
+    return _reckoned(site, today, spans, groups, reason_words, around)
+
+
+def _reckoned(
+    site: Any, today: date, spans: list[Span], groups: list[_Group], reason: str, around: dict[str, Any]
+) -> SiteWinter:
+    from service.science.winters import Kind, courses
+
+    needs = [Kind(each.need.portions_cp, each.need.forcing_days or 1) for each in groups]
+    found = courses(spans, site.latitude, needs)
+    kinds = [_kind(place, group, spans, found, known=not reason) for place, group in enumerate(groups)]
+    now, span = found[0], spans[0]
+    days = [
+        WinterDay(day=day, portions=round(float(portions), 2), measured=day in span.measured)
+        for day, portions in zip(_days(span), now.portions_cp, strict=True)
+    ]
+    # Nothing is said of days after the last that was measured.
+    until = (around["as_of"] - span.first).days + 1
+    kinds = [each.model_copy(update={"warmth": each.warmth[:until]}) for each in kinds]
+    earlier = sum(is_whole(each.count_measured, each.days) for each in spans[1:])
+    return _told(
+        site, today, kinds, reason, earlier_winters=earlier, days=days[:until], is_past=span.last < today, **around
+    )  # fmt: skip
+
+
+def _kind(place: int, group: _Group, spans: list[Span], found: list[Course], *, known: bool) -> KindInWinter:
+    turns = [_turns(span, course, place, group.need) for span, course in zip(spans, found, strict=True)]
+    earlier = [
+        turn
+        for span, turn in zip(spans[1:], turns[1:], strict=True)
+        if is_whole(span.count_measured, span.days)
+    ]
+    last = found[0].facts(place, -1)
+    phase = phase_of(last.portions_cp, group.need.portions_cp, last.bud_dose) if known else None
+    return KindInWinter(
+        group=group.group, name=group.name, trees=group.trees, need=need_read(group.need), varieties=list(group.varieties),
+        phase=phase, turns=turns[0], warmth=[round(float(each), 4) for each in found[0].warmth(place)], earlier=earlier,
+        opens=_range(spans[0].first, earlier, "ripe_on"), rest_ends=_range(spans[0].first, earlier, "rest_ended_on"),
+        moves=_range(spans[0].first, earlier, "moving_on"),
+    )  # fmt: skip
+
+
+def _turns(span: Span, course: Course, place: int, need: Need) -> WinterTurns:
+    ripe = value("phases", "para_share") * need.portions_cp
+    reached = {
+        "ripe_on": course.portions_cp >= ripe,
+        "rest_ended_on": course.portions_cp >= need.portions_cp,
+        "moving_on": course.warmth(place) >= 1,
+    }
+    told = {
+        name: span.first + timedelta(days=int(row.argmax())) for name, row in reached.items() if row.any()
+    }
+    return WinterTurns(begins=span.first, **told)
+
+
+def _range(begins: date, earlier: Iterable[WinterTurns], name: str) -> DayRange | None:
+    """Of enough winters: the earliest and the latest, by how long after the winter's beginning."""
+    after = [(day - each.begins).days for each in earlier if (day := getattr(each, name))]
+    if len(after) < LEAST_WINTERS:
+        return None
+    first, last = (begins + timedelta(days=days) for days in (min(after), max(after)))
+    return DayRange(earliest=first, latest=last, winters=len(after))
+
+
+def _starts(latitude: float, begins: date, year: int | None) -> list[date]:
+    """When the shown winter began, which is this one or an earlier one, and those before it; the newest first."""
+    shown = begins if year is None else winter_begins(latitude, date(year, 12, 31))
+    starts = [min(begins, shown or begins)]
+    while len(starts) < MOST_WINTERS:
+        before = winter_begins(latitude, starts[-1] - timedelta(days=1))
+        assert before is not None
+        starts.append(before)
+    return starts
+
+
+def _spans(
+    latitude: float, starts: list[date], today: date, measured: dict[date, tuple[float, float]]
+) -> list[Span]:
+    """The shown winter, then those before it; earlier ones without any air are left out."""
+    from service.science.winters import Span
+
+    ends = [min(today, _ends(latitude, starts[0])), *(later - timedelta(days=1) for later in starts)]
+    spans = [Span(first, last, measured) for first, last in zip(starts, ends, strict=False)]
+    return [spans[0], *(each for each in spans[1:] if each.count_measured)]
+
+
+def _ends(latitude: float, begins: date) -> date:
+    return next_winter_begins(latitude, begins) - timedelta(days=1)
+
+
+def _days(span: Span) -> list[date]:
+    return [span.first + timedelta(days=day) for day in range(span.days)]
+
+
+def _reason(span: Span) -> str:
+    if not span.count_measured:
+        return why_no_chill(NoChill.NO_AIR, begins=span.first)
+    if not is_enough(span.count_measured, span.days):
+        return why_no_chill(
+            NoChill.TOO_FEW_DAYS, measured=span.count_measured, asked=span.days, begins=span.first
+        )
+    return ""
+
+
+def _now(kind: KindInWinter) -> KindNow:
+    def between(one: DayRange | None) -> Between | None:
+        return None if one is None else Between(one.earliest, one.latest)
+
+    return KindNow(kind.name, Phase(kind.phase or Phase.PARA), between(kind.opens), between(kind.moves))
+
+
+def _told(
+    site: Any, today: date, kinds: list[KindInWinter], reason: str, *, is_past: bool = False, **around: Any
+) -> SiteWinter:
+    now = [_now(each) for each in kinds]
+    earlier = around.get("earlier_winters", 0)
+    answer, tone = answer_now(now, reason)
+    sentence = sentence_now(now, reason, today, earlier)
+    if is_past:
+        answer, tone, sentence = "A winter that is over", "", ""
+    return SiteWinter(
+        site_id=site.id, site_name=site.name, answer=answer, tone=tone, sentence=sentence, reason=reason, kinds=kinds,
+        when_to_cut=when_to_cut(now, earlier), **around,
+    )  # fmt: skip
+
+
+def _cuts(session: Session, site_id: UUID, first: date, last: date) -> list[CutInWinter]:
+    """Cuts of dormant wood in those days, the oldest first; one statement."""
+    rows = session.execute(
+        select(
+            col(Collection.id), col(Collection.number), col(Collection.cut_on), col(Taxon.species_group), col(Taxon.kind),
+            col(Cultivar.epithet), col(Collection.name_as_told), col(Collection.sticks),
+        )
+        .join(SourceTree, col(SourceTree.id) == col(Collection.tree_id))
+        .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
+        .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
+        .where(
+            col(SourceTree.site_id) == site_id, col(Collection.wood) == Wood.DORMANT, col(Collection.cut_on).between(first, last),
+        )
+        .order_by(col(Collection.cut_on), col(Collection.number))
+        .limit(MOST_CUTS)
+    )  # fmt: skip
+    return [
+        CutInWinter(
+            collection_id=row.id, number=row.number, cut_on=row.cut_on, group=row.species_group,
+            name=tree_name(row.epithet or "", row.name_as_told) or row.kind, sticks=row.sticks,
+        )
+        for row in rows
+    ]  # fmt: skip

@@ -1,0 +1,159 @@
+"""The winter of a site in words: may wood be cut now, how long before buds move, and when cutting opens and closes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from math import ceil
+
+from service.lib.clock import day_words
+from service.science.dormancy import Phase
+from service.science.parameters import value
+
+LEAST_WINTERS = int(value("verdict", "least_winters"))
+ALIVE, FIRST, PLAIN = "alive", "first", ""
+
+
+@dataclass(frozen=True)
+class Between:
+    """Two days of this winter between which something fell in earlier ones."""
+
+    earliest: date
+    latest: date
+
+
+@dataclass(frozen=True)
+class KindNow:
+    """A kind as the air has it today. `moves`: when earlier winters brought its buds to move, where enough are known."""
+
+    name: str
+    phase: Phase
+    opens: Between | None
+    moves: Between | None
+
+
+def is_whole(measured: int, asked: int) -> bool:
+    """Whether so many days of an earlier winter were measured that its dates count."""
+    return measured >= max(1, asked * value("verdict", "whole_winter"))
+
+
+def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
+    """May wood be cut here now? In few words, with how they are shown."""
+    if reason:
+        return "Whether wood may be cut here now the air does not say", PLAIN
+    if not kinds:
+        return "No kind stands here whose rest is reckoned", PLAIN
+    ready = [each for each in kinds if each.phase in {Phase.ENDO, Phase.ECO}]
+    if len(ready) == len(kinds):
+        return "Wood may be cut here now", ALIVE
+    if ready:
+        return f"Wood of {len(ready)} of {len(kinds)} kinds may be cut here now", ALIVE
+    if all(each.phase is Phase.MOVING for each in kinds):
+        return "Too late to cut here for the store", FIRST
+    return "Too early to cut here for the store", FIRST
+
+
+def sentence_now(kinds: Sequence[KindNow], reason: str, today: date, earlier_winters: int) -> str:
+    """The same with its limits, and how long before buds move."""
+    if reason:
+        return f"{reason} Leaves and buds tell: cut where the leaves are down and the buds tight."
+    if not kinds:
+        return "Leaves and buds tell: cut where the leaves are down and the buds tight."
+    parts = []
+    ready = [each for each in kinds if each.phase in {Phase.ENDO, Phase.ECO}]
+    moving = [each.name for each in kinds if each.phase is Phase.MOVING]
+    early = [each.name for each in kinds if each.phase is Phase.PARA]
+    if ready:
+        parts.append("By the air, where the leaves are down and the buds tight.")
+    if moving:
+        parts.append(f"By the air the buds could be moving already: {_listed(moving)}.")
+    if early:
+        parts.append(f"Not at rest yet: {_listed(early)}.")
+    if ready:
+        parts.append(_how_long(ready, today, earlier_winters))
+    return " ".join(parts)
+
+
+def _listed(names: Sequence[str]) -> str:
+    shown = list(names[:6])
+    more = len(names) - len(shown)
+    return ", ".join(shown) + (f" and {more} more" if more else "")
+
+
+def _how_long(ready: Sequence[KindNow], today: date, earlier_winters: int) -> str:
+    known = sorted(
+        ((each.moves, each.name) for each in ready if each.moves), key=lambda pair: pair[0].earliest
+    )
+    if not known:
+        return f"How long before buds move is not known yet: {_short_of(earlier_winters)}."
+    soonest, last = known[0], known[-1]
+    when = _from_now(soonest[0].earliest, today)
+    words = (
+        f"In earlier winters here buds could move from {_day(soonest[0].earliest)} on ({soonest[1]}): {when}"
+    )
+    if last[1] != soonest[1]:
+        words += f"; the latest, {last[1]}, from {_day(last[0].earliest)} to {_day(last[0].latest)}"
+    return words + "."
+
+
+def _from_now(day: date, today: date) -> str:
+    days = (day - today).days
+    if days <= 0:
+        return "any day now"
+    return (
+        f"in about {days} {'day' if days == 1 else 'days'}"
+        if days < 14
+        else f"in about {ceil(days / 7)} weeks"
+    )
+
+
+def _short_of(earlier_winters: int) -> str:
+    held = "no whole winter" if not earlier_winters else "one whole winter"
+    if earlier_winters >= LEAST_WINTERS:
+        return "in too few earlier winters of this record did buds move while it was measured"
+    return f"the record holds {held} before this one, and {LEAST_WINTERS} are needed"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B}"
+
+
+def between_words(one: Between) -> str:
+    if one.earliest == one.latest:
+        return f"on {_day(one.earliest)}"
+    return f"between {_day(one.earliest)} and {_day(one.latest)}"
+
+
+OPENS_AND_CLOSES = (
+    "Cutting opens when the leaves are down and the wood is ripe, and closes well before the buds swell. Chill only says when "
+    "keeping time starts to run: from the end of rest on, every warm hour counts."
+)
+
+
+def when_to_cut(kinds: Sequence[KindNow], earlier_winters: int) -> str:
+    """When cutting opens and closes, with the days of earlier winters of the same record."""
+    if not kinds:
+        return OPENS_AND_CLOSES
+    opens, moves = [each.opens for each in kinds if each.opens], [each.moves for each in kinds if each.moves]
+    if not opens or not moves:
+        return f"{OPENS_AND_CLOSES} On which days that falls here is not known yet: {_short_of(earlier_winters)}."
+    opened = Between(min(each.earliest for each in opens), max(each.latest for each in opens))
+    closed = Between(min(each.earliest for each in moves), max(each.latest for each in moves))
+    return (
+        f"{OPENS_AND_CLOSES} In earlier winters of this record the air had the wood at rest from a day {between_words(opened)} on, "
+        f"and buds could move from a day {between_words(closed)} on."
+    )
+
+
+def of_tree(kind: KindNow, rest_ended_on: date | None, as_of: date, portions: float) -> str:
+    """How this winter stands for one kind."""
+    words = f"By {day_words(as_of)} the site’s air brought {portions:.0f} chill portions"
+    ended = f"; its rest ended about {day_words(rest_ended_on)}" if rest_ended_on else ""
+    state = {
+        Phase.PARA: "its wood is not at rest yet",
+        Phase.ENDO: "its buds rest by themselves",
+        Phase.ECO: f"only the cold holds its buds{ended}",
+        Phase.MOVING: f"its buds could be moving{ended}",
+    }
+    return f"{words}: by that {state[kind.phase]}."

@@ -1,0 +1,196 @@
+"""The winter of a site: against days published in the decision on verdicts, and every way in which little is known.
+
+The air: Seattle, day by day (tests/science/seattle.py names the source), moved by twelve years. The days on which wood is ripe
+and buds move are those of `tests/science/test_dormancy.py`, found there with hours of another span.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from service.collection import queries
+from service.collection.schemas.winters import SiteWinter
+from service.lib.database import Database
+from service.lib.write import Writer
+from service.trees.schemas import AirDayTold
+from tests.builders.air import LATITUDE, seattle_days, set_group, set_latitude, tell_air
+from tests.builders.collection import cut
+from tests.builders.trees import Orchard, make_tree
+from tests.infra.cast import Cast
+from tests.infra.statements import Statements
+
+TODAY = date(2026, 2, 14)
+BEFORE = date(2024, 8, 1)
+
+
+@pytest.fixture
+def site(writer: Writer, cast: Cast, orchard: Orchard) -> Orchard:
+    """An apple, a pear and a fig nobody knows the need of, on a site with a latitude."""
+    set_latitude(writer, orchard.site_id, LATITUDE)
+    set_group(writer, orchard.apple_id, "apple")
+    set_group(writer, orchard.pear_id, "pear_european")
+    for kind in ({}, {"taxon_id": orchard.pear_id}, {"taxon_id": orchard.fig_id}):
+        make_tree(writer, cast.steward, orchard, **kind)
+    return orchard
+
+
+def winter_of(database: Database, site: Orchard, today: date = TODAY, year: int | None = None) -> SiteWinter:
+    with database.reading() as session:
+        return queries.site_winter(session, site.site_id, today, year)
+
+
+def test_the_days_of_earlier_winters_are_those_that_the_science_found(
+    database: Database, writer: Writer, cast: Cast, site: Orchard
+) -> None:
+    """Apple, Seattle: at rest from 28 October 2012 and 15 October 2013, moving from 17 April 2013 and 3 April 2014."""
+    tell_air(writer, cast.steward, site.site_id, seattle_days(date(2024, 8, 1), date(2026, 2, 13)))
+
+    this, former = winter_of(database, site), winter_of(database, site, year=2024)
+
+    apple = next(each for each in this.kinds if each.group == "apple")
+    assert apple.turns.ripe_on is not None
+    assert abs((apple.turns.ripe_on - date(2025, 10, 15)).days) <= 1
+    moving = next(each for each in former.kinds if each.group == "apple").turns.moving_on
+    assert moving is not None
+    assert abs((moving - date(2025, 4, 17)).days) <= 1
+    assert (this.begins, this.as_of, this.winters) == (
+        date(2025, 8, 21),
+        date(2026, 2, 13),
+        [2025, 2024, 2023],
+    )
+    assert (former.last, former.answer) == (date(2025, 8, 20), "A winter that is over")
+
+
+def test_with_one_earlier_winter_the_dates_are_not_known_yet_and_with_two_they_are(
+    database: Database, writer: Writer, cast: Cast, site: Orchard
+) -> None:
+    tell_air(writer, cast.steward, site.site_id, seattle_days(BEFORE, date(2026, 2, 13)))
+    one = winter_of(database, site)
+    earlier = [
+        AirDayTold(day=each.day - timedelta(days=731), lowest_c=each.lowest_c, highest_c=each.highest_c)
+        for each in seattle_days(date(2025, 8, 20), date(2026, 8, 25))
+    ]
+    tell_air(writer, cast.steward, site.site_id, [each for each in earlier if each.day < BEFORE])
+
+    two = winter_of(database, site)
+
+    assert one.earlier_winters == 1
+    assert (
+        "not known yet: the record holds one whole winter before this one, and 2 are needed" in one.sentence
+    )
+    assert "not known yet" in one.when_to_cut
+    assert two.earlier_winters == 2
+    apple = next(each for each in two.kinds if each.group == "apple")
+    assert apple.moves is not None
+    assert (apple.moves.winters, apple.moves.earliest < apple.moves.latest) == (2, True)
+    assert "buds could move from" in two.sentence
+    assert "In earlier winters of this record the air had the wood at rest" in two.when_to_cut
+
+
+def test_the_answer_names_what_is_ready_and_the_cuts_are_there(
+    database: Database, writer: Writer, cast: Cast, site: Orchard, statements: Statements
+) -> None:
+    tell_air(writer, cast.steward, site.site_id, seattle_days(BEFORE, date(2026, 2, 13)))
+    tree = make_tree(writer, cast.steward, site)
+    made = cut(writer, cast.steward, tree.id, stage="00")
+
+    with database.reading() as session, statements.at_most(5):
+        told = queries.site_winter(session, site.site_id, TODAY)
+
+    assert (told.answer, told.tone) == ("Wood may be cut here now", "alive")
+    assert [each.group for each in told.kinds] == ["apple", "pear_european"]
+    assert told.not_reckoned == ["Fig"]
+    assert [each.collection_id for each in told.cuts] == [made.id]
+    apple = told.kinds[0]
+    assert (apple.need.value, apple.need.least, apple.need.most) == (50, 50, 50)
+    assert len(told.days) == (date(2026, 2, 13) - date(2025, 8, 21)).days + 1 == len(apple.warmth)
+    assert 0 < apple.warmth_now < 1
+
+
+def test_early_in_autumn_it_is_too_early_and_in_june_too_late(
+    database: Database, writer: Writer, cast: Cast, site: Orchard
+) -> None:
+    tell_air(writer, cast.steward, site.site_id, seattle_days(BEFORE, date(2026, 2, 13)))
+
+    early, late = (winter_of(database, site, day) for day in (date(2025, 9, 20), date(2025, 6, 20)))
+
+    assert (early.answer, early.tone) == ("Too early to cut here for the store", "first")
+    assert (late.answer, late.tone) == ("Too late to cut here for the store", "first")
+    assert "Not at rest yet: Apple, Pear." in early.sentence
+
+
+@pytest.mark.parametrize(
+    "latitude, first, said",
+    [
+        (None, BEFORE, "has no latitude"), (3.0, BEFORE, "between the tropics"), (LATITUDE, None, "No day of air was told"),
+        (LATITUDE, date(2026, 1, 14), "Only 31 of the 178 days"), (69.6, BEFORE, ""), (-89.9, BEFORE, ""),
+    ],
+)  # fmt: skip
+def test_bad_ground_is_a_clear_sentence_and_never_an_error(
+    database: Database, writer: Writer, cast: Cast, site: Orchard, client, latitude: float | None, first: date | None, said: str
+) -> None:  # fmt: skip
+    set_latitude(writer, site.site_id, latitude)
+    if first is not None:
+        tell_air(writer, cast.steward, site.site_id, seattle_days(first, date(2026, 2, 13)))
+
+    told = winter_of(database, site)
+    page = client("member").get(f"/sites/{site.site_id}/winter")
+
+    assert page.status_code == 200
+    assert (said in told.reason) if said else told.reason == ""
+    if said:
+        assert told.reason.split(";")[0] in page.text.replace('<time datetime="2025-08-21">', "").replace(
+            "</time>", ""
+        )
+        assert "Leaves and buds tell" in told.sentence
+
+
+def test_a_gap_is_left_open_and_earns_nothing(
+    database: Database, writer: Writer, cast: Cast, site: Orchard
+) -> None:
+    for first, last in ((BEFORE, date(2025, 12, 1)), (date(2025, 12, 22), date(2026, 2, 13))):
+        tell_air(writer, cast.steward, site.site_id, seattle_days(first, last))
+
+    told = winter_of(database, site)
+
+    gap = [each for each in told.days if not each.measured]
+    assert (len(gap), told.days_measured) == (20, 157)
+    assert len({each.portions for each in gap[1:-1]}) == 1
+
+
+def test_on_the_south_of_the_earth_a_leap_year_loses_no_winter(
+    database: Database, writer: Writer, cast: Cast, site: Orchard
+) -> None:
+    """Late summer is 19 February there, and 20 February in a leap year."""
+    set_latitude(writer, site.site_id, -LATITUDE)
+    days = seattle_days(date(2023, 8, 1), date(2026, 2, 13), moved_days=-182)
+    tell_air(writer, cast.steward, site.site_id, days)
+
+    told = winter_of(database, site, date(2025, 7, 1))
+
+    assert (told.begins, told.winters) == (date(2025, 2, 19), [2025, 2024, 2023])
+    assert told.kinds[0].earlier[0].begins == date(2024, 2, 20)
+
+
+def test_the_page_shows_the_picture_with_its_gap_and_a_tree_says_when_to_cut_it(
+    writer: Writer, cast: Cast, site: Orchard, client
+) -> None:
+    for first, last in ((BEFORE, date(2025, 12, 1)), (date(2025, 12, 22), date(2026, 2, 13))):
+        tell_air(writer, cast.steward, site.site_id, seattle_days(first, last))
+    apple = make_tree(writer, cast.steward, site)
+    fig = make_tree(writer, cast.steward, site, taxon_id=site.fig_id)
+    browser = client("member")
+
+    page, tree, unknown = (
+        browser.get(path).text
+        for path in (f"/sites/{site.site_id}/winter", f"/trees/{apple.id}", f"/trees/{fig.id}")
+    )
+
+    line = page.partition('stroke="var(--water)" stroke-width="3"')[0].rpartition('d="')[2]
+    assert line.count("M") == 2
+    assert "157 of 178 days were measured" in page
+    assert "the site’s air brought" in tree
+    assert "Cutting opens when the leaves are down" in tree
+    assert "How much chill fig needs is not known here." in unknown

@@ -318,3 +318,47 @@ def remarks_on(epithet: str) -> list[Remark]:
 
 def warning_for(facts: CultivarFacts, today: date) -> str:
     return share_warning(facts.rights, today)
+
+
+class ScienceModel(Answer):
+    """A model or an equation that a verdict or a forecast is reckoned by. `mark` says how it is known."""
+
+    key: str
+    title: str
+    equation: str
+    place: str
+    mark: str
+    source: str
+
+
+class ScienceParameter(Answer):
+    """One number of a model, with its unit, how it is known and by whom it was told."""
+
+    model: str
+    name: str
+    value: float | None
+    unit: str
+    mark: str
+    source: str
+    note: str = ""
+
+
+class ScienceNeed(Answer):
+    """What a variety or a kind is said to need of chill or of heat."""
+
+    species: str
+    who: str
+    least: float
+    most: float
+    unit: str
+    mark: str
+    source: str
+    note: str = ""
+
+
+class ScienceRead(Answer):
+    """All that is reckoned with: models, their numbers, and needs as told."""
+
+    models: list[ScienceModel]
+    parameters: list[ScienceParameter]
+    needs: list[ScienceNeed]

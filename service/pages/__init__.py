@@ -40,6 +40,7 @@ MOMENTS = (
     "records",
     "sites",
     "winters",
+    "science",
     "lifting",
     "lists",
     "stopping",

@@ -9,6 +9,7 @@ from service.catalogue.queries.kinds import (
     list_kinds,
     list_taxa,
 )
+from service.catalogue.queries.science import science
 from service.catalogue.queries.stocks import (
     facts_for_rootstocks,
     get_agent,
@@ -57,6 +58,7 @@ __all__ = [
     "list_taxa",
     "meant_by",
     "reference_taken",
+    "science",
     "search_agents",
     "search_cultivars",
     "stocks_for_woods",

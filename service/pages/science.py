@@ -1,0 +1,100 @@
+"""What verdicts and forecasts are reckoned with, number by number, and what they cannot know."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Request, Response
+
+from service.catalogue import queries
+from service.catalogue.schemas import ScienceModel, ScienceNeed, ScienceParameter
+from service.lib.routing import PageRoute
+from service.members.signin import MaybeSignedIn
+from service.pages.render import render
+
+router = APIRouter(route_class=PageRoute)
+_PLACES = {
+    "dormancy": "The verdict on dormancy", "chill": "Chill", "heat": "Warmth and phases", "daylight": "Daylight, and hours out of days",
+    "moisture": "Moisture", "kinetics": "Mean temperature", "hazards": "What ages wood in store", "viability": "The viable share",
+    "learning": "Learning from takes",
+}  # fmt: skip
+_OWN = {"packing": "How wood is packed", "group": "Groups of kinds"}
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A model or a set of numbers, as one part of the page; its key is its address on it."""
+
+    key: str
+    title: str
+    parameters: list[ScienceParameter]
+    model: ScienceModel | None = None
+
+    @property
+    def shared_source(self) -> str:
+        """Told once where all its numbers have it."""
+        told = {each.source for each in self.parameters}
+        if self.model is not None:
+            return self.model.source
+        return next(iter(told)) if len(told) == 1 else ""
+
+
+@router.get("/science")
+def get_science(request: Request, asker: MaybeSignedIn, q: str = "") -> Response:
+    """Grouped as it is computed; every model and every number has an address of its own on the page."""
+    told = queries.science()
+    wanted = q.strip().casefold()[:100]
+    parts = [(title, _of(place, wanted)) for place, title in _PLACES.items()]
+    parts += [(title, _sets(prefix, wanted)) for prefix, title in _OWN.items()]
+    needs = [each for each in told.needs if _has(wanted, each.species, each.who, each.source, each.mark)]
+    return render(
+        request, "home/science.html", asker=asker, parts=[part for part in parts if part[1]], needs=_by_species(needs), words=q,
+        count=len(told.parameters), marks=_marks(told.parameters),
+    )  # fmt: skip
+
+
+def _of(place: str, wanted: str) -> list[Shown]:
+    """The models of a place, each with those of its numbers that are wanted."""
+    told, found = queries.science(), []
+    for model in told.models:
+        if model.place == place:
+            own = [each for each in told.parameters if each.model == model.key]
+            if not _has(wanted, model.key, model.title, model.source, model.mark):
+                own = [each for each in own if _has(wanted, each.name, each.source, each.note, each.mark)]
+                if not own:
+                    continue
+            found.append(Shown(model.key, model.title, own, model))
+    return found
+
+
+def _sets(prefix: str, wanted: str) -> list[Shown]:
+    """Numbers that belong to a packing or to a group of kinds."""
+    sets: dict[str, list[ScienceParameter]] = {}
+    for each in queries.science().parameters:
+        if each.model.startswith(f"{prefix}_") and _has(
+            wanted, each.model, each.name, each.source, each.note, each.mark
+        ):
+            sets.setdefault(each.model, []).append(each)
+    return [
+        Shown(key, key.removeprefix(f"{prefix}_").replace("_", " ").capitalize(), own)
+        for key, own in sets.items()
+    ]
+
+
+def _has(wanted: str, *words: str) -> bool:
+    return not wanted or any(wanted in each.replace("_", " ").casefold() for each in words)
+
+
+def _by_species(needs: list[ScienceNeed]) -> dict[str, list[ScienceNeed]]:
+    found: dict[str, list[ScienceNeed]] = {}
+    for each in needs:
+        found.setdefault(each.species, []).append(each)
+    return found
+
+
+def _marks(parameters: list[ScienceParameter]) -> list[tuple[str, int]]:
+    """How many numbers are known how, the most first."""
+    counts: dict[str, int] = {}
+    for each in parameters:
+        counts[each.mark] = counts.get(each.mark, 0) + 1
+    return sorted(counts.items(), key=lambda pair: -pair[1])

@@ -47,7 +47,7 @@ from service.provenance.actions import follow_changes
 from service.provenance.queries import all_bundles, bundles_of_cultivars
 from service.provenance.routes import router as provenance
 from service.storage import actions as storage_actions
-from service.storage.actions.dosing import dosing
+from service.storage.actions.dosing import dosing, keeping
 from service.storage.queries.labels import words_of_boxes, words_of_stores
 from service.storage.routes import router as storage
 from service.tags.actions import supply_kind
@@ -125,6 +125,7 @@ def _kinds(settings: Settings) -> list[Kind]:
         mailing(post_of(settings), settings.mail_links_to),
         storage_actions.ringing(),
         dosing(),
+        keeping(),
         storage_actions.weekly_letters(),
     ]
 

@@ -31,6 +31,7 @@ MOMENTS = (
     "store",
     "temps",
     "watching",
+    "keeping",
     "my_fridge",
     "slips",  # before the next: /hand-over/slip is no bundle's id
     "exchange_day",

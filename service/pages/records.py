@@ -32,6 +32,7 @@ from service.pages.render import frame, render
 from service.provenance import queries as provenance_queries
 from service.provenance.rules.lineage import Thing
 from service.storage import queries as storage_queries
+from service.storage.queries.keeping import kept_keeping
 from service.tags import queries as tag_queries
 from service.trees import actions as tree_actions
 from service.trees import queries as tree_queries
@@ -266,6 +267,7 @@ def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID,
         ),
         balance=bundle_queries.balance_of_collection(session, bundle.collection_id),
         bag=storage_queries.weighings_of(session, bundle_id),
+        keeping=kept_keeping(session, bundle_id) if May.BUNDLE_CHECKS in asker.may else None,
     )  # fmt: skip
 
 

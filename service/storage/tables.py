@@ -318,6 +318,18 @@ class StoreRecord(SQLModel, table=True):
     renewed_at: datetime = instant()
 
 
+class BundleKeeping(SQLModel, table=True):
+    """How a bundle is reckoned to keep, as of an hour: dates and shares, never days left. Renewed by a job."""
+
+    __tablename__ = "keeping"
+    __table_args__ = (Index("ix_keeping_store_sort", "store_id", "sort_on"),)
+    bundle_id: UUID = refers_to("bundle.id", primary_key=True)
+    store_id: UUID | None = refers_to("store.id", default=None, nullable=True)
+    sort_on: date | None = None  # until when it keeps as reckoned, else as its kind is usually kept at most
+    as_of: datetime = instant()
+    told: dict[str, Any] = Field(sa_type=JSON(none_as_null=True))
+
+
 class FruitSpell(SQLModel, table=True):
     """Ripening fruit in a store, from one day to another."""
 

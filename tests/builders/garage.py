@@ -10,7 +10,7 @@ from service.lib.jobs import Worker
 from service.members.rules import Role
 from service.members.tables import Letter
 from service.storage import actions, schemas
-from service.storage.actions.dosing import dosing
+from service.storage.actions.dosing import dosing, keeping
 from service.storage.tables import StoreRing
 from tests.builders.loggers import make_logger, send
 from tests.builders.members import make_asker
@@ -46,7 +46,7 @@ class Garage:
             schemas.StoreCreate(name="Garage fridge", host_id=self.host.party_id),
         )
         self.steward = make_asker(writer, Role.STEWARD)
-        self.worker = Worker(database, writer, [actions.ringing(), dosing()])
+        self.worker = Worker(database, writer, [actions.ringing(), dosing(), keeping()])
         (self.bundle,) = make_bundles(writer, self.ground)
         put(
             writer,

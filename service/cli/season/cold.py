@@ -16,7 +16,7 @@ from service.lib.jobs import Worker
 from service.members import queries as member_queries
 from service.members.actions import mailing
 from service.storage import actions as storage
-from service.storage.actions.dosing import dosing
+from service.storage.actions.dosing import dosing, keeping
 from service.storage.rules import last_moment
 from service.storage.schemas import (
     DialReadingCreate,
@@ -126,5 +126,5 @@ def write_weekly_letters(story: Story, now: datetime) -> None:
 
 def _worker(story: Story) -> Worker:
     """As in service, but for mail, which the demo never sends; it looks at the clock only when told."""
-    kinds = [mailing(None), storage.ringing(), dosing(), storage.weekly_letters()]
+    kinds = [mailing(None), storage.ringing(), dosing(), keeping(), storage.weekly_letters()]
     return Worker(story.writer.database, story.writer, kinds)

@@ -1,7 +1,9 @@
-"""Keeping a store's hours up with its readings: asked for where readings change, done by a job."""
+"""Keeping a store's hours up with its readings, and how its wood keeps with those: asked for where they change, done by jobs."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
@@ -13,9 +15,13 @@ from sqlmodel import Session, col
 from service.lib.jobs import Ending, Kind, Task, TryLater, enqueue
 from service.lib.write import recorded_at
 from service.storage.queries.doses import StoreDays, see_days
-from service.storage.tables import StoreDay, StoreRecord
+from service.storage.queries.keeping import bundles_that_lay_in, reckon
+from service.storage.schemas.keeping import KeepingRead
+from service.storage.tables import BundleKeeping, StoreDay, StoreRecord
 
 DOSES = "doses"
+KEEPING = "keeping"
+AT_ONCE = 1_000
 
 
 def ask_for_doses(session: Session, store_id: UUID) -> None:
@@ -29,9 +35,69 @@ def dosing() -> Kind:
     def do(task: Task) -> Ending | None:
         with task.database.reading() as session:
             seen = see_days(session, UUID(task.what["store"]))
-        return lambda session: record_days(session, seen)
+
+        def end(session: Session) -> None:
+            record_days(session, seen)
+            if seen.first is not None:
+                ask_for_store(session, seen.store_id)
+
+        return end
 
     return Kind(DOSES, do)
+
+
+def ask_for_store(session: Session, store_id: UUID) -> None:
+    """What the wood of a store ages by changed: how it keeps is reckoned anew. One statement."""
+    enqueue(session, KEEPING, {"store": str(store_id)}, once=f"keeping:{store_id}")
+
+
+def ask_for_bundles(session: Session, bundle_ids: Iterable[UUID]) -> None:
+    """Bundles were moved, looked at or weighed: how they keep is reckoned anew. One statement, none for none."""
+    ids = sorted(str(one) for one in bundle_ids)
+    if ids:
+        enqueue(session, KEEPING, {"bundles": ids})
+
+
+def keeping() -> Kind:
+    """The kind of job that reckons how bundles keep."""
+
+    def do(task: Task) -> Ending | None:
+        with task.database.reading() as session:
+            ids = (
+                bundles_that_lay_in(session, UUID(task.what["store"]))
+                if "store" in task.what
+                else [UUID(each) for each in task.what["bundles"]]
+            )
+            found = [
+                one
+                for part in range(0, len(ids), AT_ONCE)
+                for one in reckon(session, ids[part : part + AT_ONCE], task.now).values()
+            ]
+        return lambda session: record_keeping(session, found)
+
+    return Kind(KEEPING, do, lease=timedelta(minutes=30))
+
+
+def record_keeping(session: Session, found: Sequence[KeepingRead]) -> None:
+    """One statement whatever their number; what was reckoned later stands."""
+    rows = [
+        {
+            "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": one.keeps_until or one.usual_until, "as_of": one.as_of,
+            "told": one.model_dump(mode="json"),
+        }
+        for one in found
+    ]  # fmt: skip
+    if rows:
+        statement = _insert(session, BundleKeeping)
+        new = statement.excluded
+        session.connection().execute(
+            statement.on_conflict_do_update(
+                index_elements=["bundle_id"],
+                set_={name: new[name] for name in ("store_id", "sort_on", "as_of", "told")},
+                where=new.as_of >= col(BundleKeeping.as_of),
+            ),
+            rows,
+        )
 
 
 def record_days(session: Session, seen: StoreDays) -> None:

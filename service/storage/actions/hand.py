@@ -14,6 +14,7 @@ from service.lib.write import insert_rows, recorded_at
 from service.members.queries import club
 from service.members.rules import Member
 from service.storage import queries
+from service.storage.actions import dosing
 from service.storage.actions.ringing import ask_for_store
 from service.storage.queries.hand import dial_read
 from service.storage.rules import (
@@ -146,8 +147,9 @@ def note_fruit(session: Session, member: Member, store: Store, inside: bool | No
 
 
 def _follow(session: Session, store: Store, today: date) -> None:
-    """A store's own word on fruit follows its spells."""
+    """A store's own word on fruit follows its spells, and so does how its wood keeps."""
     session.flush()
+    dosing.ask_for_store(session, store.id)
     inside = store.id in queries.fruit_now(session, [store.id], today)
     if store.fruit_inside is not inside:
         store.fruit_inside = inside

@@ -13,6 +13,7 @@ from service.lib.clock import check_done_at
 from service.lib.write import insert_rows, recorded_at, touch_bundles
 from service.members.rules import Member
 from service.storage import queries
+from service.storage.actions.dosing import ask_for_bundles
 from service.storage.queries.looks import check_read
 from service.storage.rules import Look, NoSuchBundle, NotForStoring, check_saw_something
 from service.storage.schemas import BundleCheckCreate, BundleCheckRead
@@ -43,6 +44,7 @@ def record_bundle_checks(
     mouldy = {check.bundle_id for check in checks if check.mould}
     look_at = queries.neighbours_in_box(session, mouldy) if mouldy else {}
     touch_bundles(session, known)
+    ask_for_bundles(session, known)
     return [
         check_read(
             check,

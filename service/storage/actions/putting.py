@@ -18,6 +18,7 @@ from service.lib.write import insert_rows, recorded_at, touch_bundles
 from service.members import queries as members
 from service.members.rules import May, Member, can_cross
 from service.storage import queries
+from service.storage.actions.dosing import ask_for_bundles
 from service.storage.queries.acting import BundleToKeep, Destination, LyingInBox
 from service.storage.rules import (
     BoxInBox,
@@ -90,6 +91,7 @@ def put_away(session: Session, member: Member, body: list[PutAwayCreate]) -> lis
     )
     gone_along = [_gone_along(move, around) for move in moves]
     touch_bundles(session, set().union(*gone_along))
+    ask_for_bundles(session, set().union(*gone_along))
     return [
         _read(row, move, around, warned, len(around.at(move.box_id, move.done_at)) if move.box_id else 1)
         for row, move, warned in zip(rows, moves, warnings, strict=True)

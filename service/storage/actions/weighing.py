@@ -12,6 +12,7 @@ from service.lib.clock import check_done_at
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.storage import queries
+from service.storage.actions.dosing import ask_for_bundles
 from service.storage.queries.weights import weighed, weighing_read
 from service.storage.rules import (
     Moment,
@@ -46,6 +47,7 @@ def weigh_bag(session: Session, member: Member, body: WeighingCreate) -> Weighin
         recorded_at=at, by_party_id=member.party_id, for_party_id=member.acting_for_id, note=body.note,
     )  # fmt: skip
     insert_rows(session, BagWeighing, [row.model_dump()])
+    ask_for_bundles(session, [bundle_id])
     loss = queries.weighings_of(session, bundle_id).loss
     return WeighingMade(**weighing_read(row).model_dump(), loss=loss)
 
@@ -74,4 +76,5 @@ def take_weighing_back(session: Session, member: Member, weighing_id: UUID, body
     row.taken_back_at, row.taken_back_by_party_id = recorded_at(session), member.party_id
     row.taken_back_why = body.why
     session.flush()
+    ask_for_bundles(session, [row.bundle_id])
     return weighing_read(row)

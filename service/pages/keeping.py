@@ -1,0 +1,43 @@
+"""What should be used first, of one store and of all."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Request, Response
+
+from service.lib.request import Read
+from service.lib.routing import PageRoute
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.pages.render import render
+from service.storage import queries
+from service.storage.queries.use_first import MOST_SHOWN, use_first
+
+router = APIRouter(route_class=PageRoute)
+Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
+
+
+@router.get("/use-first")
+def get_use_first_everywhere(request: Request, session: Read, asker: Looker) -> Response:
+    """All wood in store, what keeps shortest first."""
+    return _page(request, session, asker, None)
+
+
+@router.get("/store/{store_id}/use-first")
+def get_use_first(request: Request, session: Read, asker: Looker, store_id: UUID) -> Response:
+    """The wood of one store, what keeps shortest first."""
+    return _page(request, session, asker, store_id)
+
+
+def _page(request: Request, session: Read, asker: Asker, store_id: UUID | None) -> Response:
+    store = None if store_id is None else queries.get_store(session, store_id)
+    return render(
+        request,
+        "store/use_first.html",
+        asker=asker,
+        store=store,
+        found=use_first(session, store_id),
+        most=MOST_SHOWN,
+    )

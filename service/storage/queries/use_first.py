@@ -1,0 +1,53 @@
+"""What should be used first, as it was last reckoned: stored rows, nothing is reckoned here."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import select
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col
+
+from service.bundles.tables import Bundle
+from service.catalogue.rules import page_name
+from service.catalogue.tables import Cultivar, Taxon
+from service.collection.tables import Collection
+from service.storage.schemas.keeping import KeepingRead, UseFirstRead
+from service.storage.tables import BundleKeeping, Store
+
+_Parent = aliased(Bundle, name="parent")
+MOST_SHOWN = 200
+
+
+def use_first(session: Session, store_id: UUID | None = None, most: int = MOST_SHOWN) -> list[UseFirstRead]:
+    """Wood in one store, or in all, what keeps shortest first; stopped wood among it. One statement."""
+    on_hand = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
+    statement = (
+        select(
+            BundleKeeping, col(Store.name).label("store_name"), col(Bundle.code), col(_Parent.code).label("parent_code"), col(Taxon.kind),
+            col(Cultivar.epithet), col(Cultivar.trade_designation), col(Collection.name_as_told), on_hand.label("on_hand"),
+            col(Bundle.open_stops),
+        )
+        .join(Bundle, col(Bundle.id) == col(BundleKeeping.bundle_id))
+        .join(Store, col(Store.id) == col(BundleKeeping.store_id))
+        .join(Collection, col(Collection.id) == col(Bundle.collection_id))
+        .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
+        .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
+        .outerjoin(_Parent, col(_Parent.id) == col(Bundle.parent_id))
+        .where(on_hand > 0, col(Store.closed_at).is_(None))
+        .order_by(col(BundleKeeping.sort_on).is_(None), col(BundleKeeping.sort_on), col(Bundle.id))
+        .limit(most)
+    )  # fmt: skip
+    if store_id is not None:
+        statement = statement.where(col(BundleKeeping.store_id) == store_id)
+    return [_read(row) for row in session.execute(statement)]
+
+
+def _read(row: Any) -> UseFirstRead:
+    keeping: BundleKeeping = row.BundleKeeping
+    return UseFirstRead(
+        bundle_id=keeping.bundle_id, store_id=keeping.store_id, store_name=row.store_name, code=row.code, parent_code=row.parent_code,
+        kind=row.kind, variety=page_name(row.epithet, row.trade_designation) if row.epithet else row.name_as_told, on_hand=row.on_hand,
+        stopped=row.open_stops > 0, keeping=KeepingRead.model_validate(keeping.told),
+    )  # fmt: skip

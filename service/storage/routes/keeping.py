@@ -1,0 +1,35 @@
+"""How wood keeps."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+from uuid import UUID
+
+from fastapi import APIRouter, Query, Request
+
+from service.lib.request import READ_PROBLEMS, Read, StrictRoute, problems
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.storage.queries.keeping import keeping_of
+from service.storage.queries.use_first import MOST_SHOWN, use_first
+from service.storage.schemas.keeping import KeepingRead, UseFirstRead
+
+router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
+reads: Any = problems(*READ_PROBLEMS)
+Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
+OfStore = Annotated[UUID | None, Query(description="of this store; of all if left out")]
+Most = Annotated[int, Query(ge=1, le=2000, description="how many at most")]
+
+
+@router.get("/bundles/{bundle_id}/keeping", responses=reads)
+def get_keeping(bundle_id: UUID, request: Request, session: Read, member: Looker) -> KeepingRead:
+    """Whether this wood will live, as reckoned from where it lay: what it rests on, the share with its band, dates."""
+    return keeping_of(session, bundle_id, request.app.state.clock.now())
+
+
+@router.get("/use-first", responses=reads)
+def get_use_first(
+    session: Read, member: Looker, store_id: OfStore = None, most: Most = MOST_SHOWN
+) -> list[UseFirstRead]:
+    """Wood in store, what keeps shortest first, as it was last reckoned; stopped wood stays among it, marked."""
+    return use_first(session, store_id, most)

@@ -1,0 +1,320 @@
+"""Will this wood live? A bundle's own way through stores and places, aged hour by hour. It warns and sorts, no more.
+
+Imported where it is needed, and not at the start: it is arrays throughout.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from uuid import UUID
+
+import numpy as np
+
+from service.lib.readings import Column
+from service.science.chill import Portions
+from service.science.groups import GROUPS, Group
+from service.science.hazards import (
+    Doses,
+    Fruit,
+    Hazard,
+    Keeping,
+    Packing,
+    Traits,
+    dose_trace,
+    fresh_doses,
+    traits_of,
+)
+from service.science.hours import A_WEEK, NEIGHBOUR_HOURS
+from service.science.looks import Look, after_look
+from service.science.viability import (
+    FRESH,
+    MOST_DAYS,
+    Ageing,
+    Measured,
+    Viability,
+    ageing_before_takes,
+    estimate,
+    hazard_terms,
+    viable_share,
+)
+from service.storage.rules.doses import Basis, StoreRun
+
+# What nobody measured: wood between the tree and the fridge lies outdoors, later about the house. Judgement.
+OUTDOORS_C, INDOORS_C = 10.0, 20.0
+# Longer out of every store than this, and nothing is reckoned: where it lay is simply not written down. Judgement.
+LONGEST_OUT_HOURS = 7 * 24
+# What a kind of store has where nothing was ever read in it, and how far that may be out either way. Judgement.
+ASSUMED_C = {"fridge": 5.0, "cold_room": 3.0, "cellar": 8.0}
+SPREAD_C = 2.0
+THRESHOLD = 0.75
+_BAND = 1.2816
+_MIDDLE, _WARM, _COLD = (
+    0,
+    1,
+    2,
+)  # as told; if what was not measured is warmer, and so much loss; if it is colder
+_UNIT = Traits(*(np.asarray(each, np.float64) for each in (0, 1, 1, 1, -1, -2, 1, 1, 1)))
+_FIVE = ("reserve", "lost_pct", "mould", "bud", "ethylene")
+
+
+@dataclass(frozen=True)
+class Wood:
+    """What is known of a bundle's wood. Hours are counted from the beginning of 1970, UTC."""
+
+    bundle_id: UUID
+    group: str
+    dormant: bool
+    cut_hour: int
+    diameter_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class Lay:
+    """Some hours in a store, with the fruit that lay beside it; without a store, somewhere else."""
+
+    store_id: UUID | None
+    begin: int
+    end: int
+    fruit: Fruit = Fruit.NONE
+
+
+@dataclass(frozen=True)
+class Looked:
+    """A look, or a loss that was weighed, at an hour. `weighed_from`: the hour of the first weight, which the loss counts from."""
+
+    hour: int
+    look: Look
+    weighed_from: int | None = None
+
+
+@dataclass(frozen=True)
+class BaseDoses:
+    """What a store's hours add to wood of which every factor is 1, summed up from its first hour; three ways of each."""
+
+    first_hour: int
+    summed: Column  # five doses, three ways, hours and one more
+    temp_c: Column  # three ways, hours
+    known: Column
+    damp: Column  # whether its humidity was measured
+
+    def between(self, begin: int, end: int) -> Column:
+        return np.asarray(
+            self.summed[:, :, end - self.first_hour] - self.summed[:, :, begin - self.first_hour]
+        )
+
+
+def base_doses(run: StoreRun) -> BaseDoses:
+    """The sums of a store, reckoned for all its days side by side: a winter takes a thousandth of a second."""
+    loose = run.known >= Basis.BY_HAND
+    temp = np.stack([run.temp_c, run.temp_c + loose * SPREAD_C, run.temp_c - loose * SPREAD_C])
+    hours = temp.shape[1]
+    full = -(-hours // 24) * 24
+    even = np.pad(temp, ((0, 0), (0, full - hours))).reshape(3, -1, 24)
+    damp = np.broadcast_to(np.pad(run.humidity, (0, full - hours)).reshape(-1, 24), even.shape)
+    trace, _ = dose_trace(_UNIT, fresh_doses(_UNIT), even.reshape(-1, 24), damp.reshape(-1, 24))
+    rows = []
+    for name in _FIVE:
+        within = np.asarray(getattr(trace, name)).reshape(even.shape)
+        before = np.cumsum(within[:, :, -1], axis=1) - within[:, :, -1]
+        rows.append((within + before[:, :, None]).reshape(3, -1)[:, :hours])
+    return BaseDoses(
+        run.first_hour,
+        np.pad(np.stack(rows), ((0, 0), (0, 0), (1, 0))),
+        temp,
+        run.known,
+        ~np.isnan(run.humidity),
+    )
+
+
+@dataclass
+class Walked:
+    """How a bundle stands at an hour: doses three ways, how its hours are known, and what a week like the last adds."""
+
+    traits: Traits
+    doses: Doses
+    hours: dict[str, int] = field(default_factory=dict)
+    longest_out: int = 0
+    week: Column | None = None
+    here: UUID | None = None
+
+    @property
+    def measured(self) -> Measured:
+        loose = self.hours.get("by_hand", 0) + self.hours.get("assumed", 0)
+        return Measured.NOMINAL if loose > NEIGHBOUR_HOURS else Measured.LOGGER
+
+
+def walk(
+    wood: Wood, group: Group, lays: Sequence[Lay], looked: Sequence[Looked], stores: Mapping[UUID, BaseDoses]
+) -> Walked:
+    """A bundle along its lays, which follow one another from its cutting to now, with what was seen on the way."""
+    lies = Keeping(Packing.DAMP_PAPER, wood.diameter_mm or Keeping().diameter_mm)
+    fruits = {fruit: traits_of(group, replace(lies, fruit=fruit)) for fruit in Fruit}
+    plain = fruits[Fruit.NONE]
+    doses = _three(fresh_doses(plain))
+    found = Walked(plain, doses)
+    weights = dict[int, Column]()
+    marks = sorted(
+        {each.hour for each in looked} | {w for each in looked if (w := each.weighed_from) is not None}
+    )
+    events = sorted(looked, key=lambda one: one.hour)
+    was_stored = False
+    for lay in lays:
+        cuts = [lay.begin, *(hour for hour in marks if lay.begin < hour < lay.end), lay.end]
+        for begin, end in itertools.pairwise(cuts):
+            doses = _see(plain, doses, [one for one in events if one.hour == begin], weights)
+            weights[begin] = np.array(doses.lost_pct)
+            if end > begin:
+                doses = _add(
+                    fruits[lay.fruit], doses, *_told(lay, begin, end, stores, found, out_of_store=was_stored)
+                )
+        was_stored = was_stored or lay.store_id is not None
+        out = lay.end - lay.begin if lay.store_id is None else 0
+        found.longest_out = max(found.longest_out, out)
+    last = lays[-1] if lays else None
+    doses = _see(plain, doses, [one for one in events if last is not None and one.hour >= last.end], weights)
+    found.doses = doses
+    if last is not None and last.store_id is not None:
+        found.here = last.store_id
+        found.week = week_in(fruits[last.fruit], stores[last.store_id], last.end)
+    return found
+
+
+def _three(one: Doses) -> Doses:
+    wide = {name: np.zeros(3) for name in (*_FIVE, "hours")}
+    portions = Portions(np.full(3, float(one.chill.portions)), np.zeros(3))
+    return Doses(**wide, coldest_c=np.full(3, np.inf), chill=portions)
+
+
+def _see(traits: Traits, doses: Doses, events: Sequence[Looked], weights: Mapping[int, Column]) -> Doses:
+    for one in events:
+        look = one.look
+        doses = after_look(traits, doses, replace(look, lost_pct=None))
+        if look.lost_pct is not None:
+            before = weights.get(one.weighed_from or one.hour, np.zeros(3))
+            doses = replace(doses, lost_pct=np.maximum(0.0, before + look.lost_pct))
+    return doses
+
+
+def _told(
+    lay: Lay, begin: int, end: int, stores: Mapping[UUID, BaseDoses], found: Walked, *, out_of_store: bool
+) -> tuple[Column, Column, int]:
+    """The base sums and the coldest of some hours, three ways; how they are known is counted."""
+    count = found.hours
+    if lay.store_id is None:
+        count["assumed"] = count.get("assumed", 0) + end - begin
+        temp = (INDOORS_C if out_of_store else OUTDOORS_C) + np.array([0.0, SPREAD_C, -SPREAD_C])
+        return _steady(temp) * (end - begin), temp, end - begin
+    store = stores[lay.store_id]
+    part = slice(begin - store.first_hour, end - store.first_hour)
+    known = store.known[part]
+    for name, hours in (
+        ("measured", int((known <= Basis.NEIGHBOURS).sum())), ("by_hand", int((known == Basis.BY_HAND).sum())),
+        ("assumed", int((known == Basis.ASSUMED).sum())), ("damp", int(store.damp[part].sum())),
+    ):  # fmt: skip
+        count[name] = count.get(name, 0) + hours
+    # What was only assumed may be warmer, which costs; that it froze is for a measurement to say.
+    cold = np.where(
+        known >= Basis.BY_HAND, np.maximum(store.temp_c[_MIDDLE, part], 0.0), store.temp_c[_MIDDLE, part]
+    )
+    return store.between(begin, end), np.full(3, cold.min(initial=np.inf)), end - begin
+
+
+_STEADY: dict[float, Column] = {}
+
+
+def _steady(temp_c: Column) -> Column:
+    """What one hour at each of these temperatures adds to wood of which every factor is 1."""
+    for temp in temp_c.tolist():
+        if temp not in _STEADY:
+            trace, _ = dose_trace(_UNIT, fresh_doses(_UNIT), np.array([temp]))
+            _STEADY[temp] = np.array([float(getattr(trace, name)[0]) for name in _FIVE])
+    return np.stack([_STEADY[temp] for temp in temp_c.tolist()], axis=1)
+
+
+def _factors(traits: Traits) -> Column:
+    return np.array([
+        1 / float(traits.reserve_weeks), float(traits.drying), float(traits.mould), float(traits.per_forcing_day),
+        float(traits.ethylene),
+    ])  # fmt: skip
+
+
+def _add(traits: Traits, doses: Doses, base: Column, coldest: Column, hours: int) -> Doses:
+    more = base * _factors(traits)[:, None]
+    return Doses(
+        doses.reserve + more[0], doses.lost_pct + more[1], doses.mould + more[2], doses.bud + more[3], doses.ethylene + more[4],
+        np.minimum(doses.coldest_c, coldest), doses.chill, doses.hours + hours,
+    )  # fmt: skip
+
+
+def week_in(traits: Traits, store: BaseDoses, now: int) -> Column:
+    """What the last week of a store adds in an hour, three ways; of a shorter record all of it."""
+    begin = max(store.first_hour, now - A_WEEK)
+    return np.asarray(store.between(begin, now) * _factors(traits)[:, None] / max(1, now - begin))
+
+
+# -- how it stands, and how long -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Left:
+    """Hours until less than three quarters of the start are left; None: over two years."""
+
+    central: float | None
+    low: float | None
+    high: float | None
+    limiting: Hazard | None
+
+
+def one_of(doses: Doses, way: int = _MIDDLE) -> Doses:
+    five = {name: np.asarray(getattr(doses, name))[way] for name in (*_FIVE, "coldest_c", "hours")}
+    return Doses(**five, chill=Portions(doses.chill.portions[way], doses.chill.precursor[way]))
+
+
+def stands(found: Walked, ageing: Ageing) -> Viability:
+    """The share with its band. What was not measured widens it: the low end as if it had been warmer, the high end colder."""
+    middle = estimate(found.traits, one_of(found.doses), ageing)
+    speed = ageing.factor([0, _BAND, -_BAND])
+    _, low, high = viable_share(found.traits, found.doses, speed).tolist()
+    return replace(middle, low=min(low, middle.central), high=max(high, middle.central))
+
+
+def hours_left(found: Walked, week: Column, ageing: Ageing) -> Left:
+    """As `science.viability.days_left`, but of even hours: each adds what the mean hour of the last week does."""
+    speed = ageing.factor([0, _BAND, -_BAND])
+    most = float(MOST_DAYS * 24)
+    low, high = np.zeros(3), np.full(3, most)
+    begun = _share(found, week, np.zeros(3), speed) < THRESHOLD
+    ever = _share(found, week, high, speed) < THRESHOLD
+    for _ in range(40):
+        middle = (low + high) / 2
+        under = _share(found, week, middle, speed) < THRESHOLD
+        low, high = np.where(under, low, middle), np.where(under, middle, high)
+    hours = np.where(begun, 0.0, high)
+    told = [float(each) if known else None for each, known in zip(hours, ever, strict=True)]
+    then = one_of(_later(found, week, np.full(3, told[0] if told[0] is not None else most)))
+    terms = hazard_terms(found.traits, then)
+    limiting = tuple(Hazard)[int(terms.argmax())] if float(terms.sum()) > 0 else None
+    return Left(told[0], told[1], told[2], limiting)
+
+
+def _later(found: Walked, week: Column, hours: Column) -> Doses:
+    more = week * hours
+    doses = found.doses
+    return replace(
+        doses, reserve=doses.reserve + more[0], lost_pct=doses.lost_pct + more[1], mould=doses.mould + more[2], bud=doses.bud + more[3],
+        ethylene=doses.ethylene + more[4],
+    )  # fmt: skip
+
+
+def _share(found: Walked, week: Column, hours: Column, speed: Column) -> Column:
+    return np.asarray(viable_share(found.traits, _later(found, week, hours), speed) / FRESH)
+
+
+def ageing_of(found: Walked) -> Ageing:
+    return ageing_before_takes(found.measured)
+
+
+def group_of(name: str) -> Group | None:
+    return GROUPS.get(name)

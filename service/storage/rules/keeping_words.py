@@ -1,0 +1,94 @@
+"""How wood keeps, in words that nobody can take for a look: a reckoning warns and sorts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+from service.lib.clock import day_words
+
+HAZARD_WORDS = {
+    "reserve": "its reserves run down",
+    "drying": "it dries",
+    "mould": "mould",
+    "budbreak": "the buds come on",
+    "ethylene": "ripening fruit beside it",
+    "freezing": "frost",
+}
+NO_SUMMER = "Summer budwood is used within days; nothing is reckoned of it."
+NO_GROUP = "How wood of this kind keeps is not known here; nothing is reckoned of it."
+NOT_WRITTEN = "Where it lay for {days} days is not written down, so nothing is reckoned of it."
+NOT_READ = "No temperature was ever read where it lay, so nothing is reckoned of it: only its age counts."
+A_LOOK_DECIDES = "A look at buds and bark decides."
+
+
+def usual_words(cut_on: date, today: date, weeks: tuple[int, int] | None, mark: str) -> str:
+    age = (today - cut_on).days // 7
+    told = f"It was cut {age} {'week' if age == 1 else 'weeks'} ago"
+    if weeks is None:
+        return f"{told}; how long wood of this kind keeps is not known here."
+    if age <= weeks[0]:
+        where = "well within that time"
+    elif age <= weeks[1]:
+        where = "late in that time"
+    else:
+        where = "longer than that: look at it first"
+    return f"Wood of this kind is usually kept for {weeks[0]} to {weeks[1]} weeks ({mark}). {told}, {where}."
+
+
+def share_words(expected: float, low: float, high: float) -> str:
+    """Whole numbers out of a hundred, never without the band."""
+    told = [round(100 * each) for each in (expected, low, high)]
+    words = f"By its temperatures some {told[0]} in 100 sticks should be fit to graft; four times in five it is {told[1]} to {told[2]}."
+    if expected >= 0.5:
+        return words
+    return f"{words} That is a reckoning and no look: wood like this often still grows, so scratch a stick before you judge."
+
+
+def keeps_words(until: date | None, first: date | None, last: date | None, today: date) -> str:
+    """Days to the day below a fortnight, to the week above."""
+    if until is None:
+        return (
+            "If the store stays as in the last week, it keeps for over two years."
+            if first is None
+            else f"If the store stays as in the last week, it keeps until {day_words(first)} at least."
+        )
+    if until <= today:
+        return (
+            f"Less than three quarters of the start are reckoned to be left: use it first. {A_LOOK_DECIDES}"
+        )
+    late = day_words(last) if last else "two years from now"
+    early = day_words(max(first, today)) if first else "now"
+    return f"If the store stays as in the last week, three quarters are left on {day_words(until)} (between {early} and {late})."
+
+
+def round_day(day: date | None, today: date) -> date | None:
+    """A date a fortnight or more away is told to the week, so that nobody takes it for surer than it is."""
+    if day is None or (day - today).days < 14:
+        return day
+    return date.fromordinal(today.toordinal() + (day - today).days // 7 * 7)
+
+
+def inputs_told(
+    hours: Mapping[str, int],
+    diameter_mm: float | None,
+    *,
+    measured: bool,
+    weighed: bool,
+    looks: int,
+    fruit: bool,
+) -> list[tuple[str, str, str]]:
+    """What a reckoning rests on: the thing, how it is known, and more of it."""
+    seen, by_hand, assumed, damp = (hours.get(name, 0) for name in ("measured", "by_hand", "assumed", "damp"))
+    how = "measured" if measured else "by hand" if by_hand >= assumed else "assumed"
+    counted = f"{seen} hours measured, {by_hand} as a thermometer was read, {assumed} assumed"
+    return [
+        ("temperature", how, counted),
+        ("humidity", "measured", f"{damp} hours") if damp else ("humidity", "assumed", "80 % in the store"),
+        ("packing", "assumed", "sealed plastic with barely damp paper"),
+        ("thickness", "measured", f"{diameter_mm:g} mm") if diameter_mm else ("thickness", "assumed", "6 mm"),
+        ("chill at cutting", "not known", "rest is taken as over, the cautious side"),
+        ("weight", "measured", "the loss on the scale counts") if weighed else ("weight", "not known", "drying is reckoned"),
+        ("looks", "measured", f"{looks} count") if looks else ("looks", "not known", "none yet"),
+        ("fruit", "by hand", "as was told of its stores") if fruit else ("fruit", "not known", "none was told of"),
+    ]  # fmt: skip

@@ -1,0 +1,63 @@
+"""Answers on how wood keeps."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from uuid import UUID
+
+from pydantic import Field
+
+from service.lib.schemas import Answer
+
+
+class KeepingInput(Answer):
+    """One thing the reckoning rests on, and how it is known: measured, by hand, assumed, not known."""
+
+    what: str
+    how: str
+    words: str
+
+
+class KeepingShare(Answer):
+    """The share of the bundle that would still take if grafted well: expected, and the band four in five lie in; 0 to 1."""
+
+    expected: float
+    low: float
+    high: float
+
+
+class KeepingRead(Answer):
+    """Whether this wood will live, as reckoned. It warns and sorts; only a person’s look or a stop takes wood off a list."""
+
+    bundle_id: UUID
+    as_of: datetime
+    store_id: UUID | None
+    usual_words: str = Field(description="how long wood of this kind is usually kept, against its age")
+    usual_until: date | None
+    look_words: str = Field(description="the last look at it")
+    share: KeepingShare | None = Field(description="none where too little is known")
+    share_words: str
+    limits_now: str = Field(description="what takes most of it by now")
+    limits_then: str = Field(description="what takes most of it when three quarters are left")
+    keeps_until: date | None = Field(
+        description="when three quarters of the start are left, if the last week goes on"
+    )
+    keeps_from: date | None = Field(description="the early end of that")
+    keeps_to: date | None = Field(description="the late end; none: over two years")
+    keeps_words: str
+    inputs: list[KeepingInput]
+
+
+class UseFirstRead(Answer):
+    """A bundle in store, what should be used first before the rest."""
+
+    bundle_id: UUID
+    store_id: UUID
+    store_name: str
+    code: str | None
+    parent_code: str | None
+    kind: str
+    variety: str
+    on_hand: int
+    stopped: bool
+    keeping: KeepingRead

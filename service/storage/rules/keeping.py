@@ -27,10 +27,10 @@ from service.science.hazards import (
     traits_of,
 )
 from service.science.hours import A_WEEK, NEIGHBOUR_HOURS
+from service.science.keeping_time import MOST_DAYS
 from service.science.looks import Look, after_look
 from service.science.viability import (
     FRESH,
-    MOST_DAYS,
     Ageing,
     Measured,
     Viability,

@@ -26,6 +26,7 @@ class ListFile(SQLModel, table=True):
     )  # sheet, columns, rests
     answers: dict[str, str] | None = Field(default=None, sa_type=JSON(none_as_null=True))
     state: str = word()  # waiting, taken, taken_back, dropped
+    header: list[str] | None = Field(default=None, sa_type=JSON(none_as_null=True))  # its headings
     rows: int = 0
     brought: int = 0
     left_out: int = 0

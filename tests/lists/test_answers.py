@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from uuid import uuid4
+
 import pytest
 
 from service.catalogue.tables import Taxon
@@ -82,3 +84,40 @@ def test_a_day_of_wood_that_could_be_two_is_left_out_and_one_that_is_sure_is_not
     seen = look_at(desk, list_id)
     assert [one["line"] for one in seen["report"]] == [2]
     assert "can be two days" in seen["report"][0]["words"] and seen["counts"]["taken"] == 1
+
+
+def test_a_mended_file_of_the_same_headings_is_read_and_answered_as_the_one_before_while_that_fits(desk):
+    rows = [HEADER[:4], ["Galla", "Apple", "Long Meadow", ""], ["Gala", "Apple", "Long Medow", ""]]
+    first = send(desk, as_csv(rows), name="trees1.csv")
+    asked = {one["what"]: one for one in look_at(desk, first)["questions"]}
+    meant = asked["site"]["options"][0]["value"]
+    put(desk, first, "answers", answers={asked["variety"]["key"]: "as_told", asked["site"]["key"]: meant})
+    columns = {"variety": "Variety", "kind": "Kind", "site": "Site"}
+    put(desk, first, "form", columns=columns, area_id=str(desk.orchard.other_area_id), kind_id=str(uuid4()))
+    assert desk.post("steward", f"/api/lists/{first}/drop", {}).status_code == 201
+
+    mended = look_at(
+        desk, send(desk, as_csv([*rows, ["Gala", "Apple", "Far Acre", "Bo"]]), name="trees2.csv")
+    )
+    other = look_at(
+        desk, send(desk, as_csv([["Variety", "Kind", "Garden"], ["Galla", "Apple", "Long Meadow"]]))
+    )
+
+    assert mended["told"][0].startswith("Read as the list trees1.csv of ")
+    assert {one["what"]: one["answer"] for one in mended["questions"]} == {
+        "variety": "as_told",
+        "site": meant,
+    }
+    assert (mended["counts"]["taken"], mended["counts"]["sites"], mended["counts"]["people"]) == (3, 1, 0)
+    assert (other["told"], other["counts"]["asked"]) == ([], 1)
+
+
+def test_an_answer_that_names_what_is_gone_since_is_asked_again(desk):
+    rows = [HEADER[:3], ["Gala", "Apple", "Long Medow"]]
+    first = send(desk, as_csv(rows))
+    (asked,) = look_at(desk, first)["questions"]
+    put(desk, first, "answers", answers={asked["key"]: str(uuid4())})
+
+    again = look_at(desk, send(desk, as_csv([*rows, rows[1]])))
+
+    assert [one["answer"] for one in again["questions"]] == [""]

@@ -40,7 +40,7 @@ class SentList:
 
     def __init__(self, name: str, raw: bytes) -> None:
         self.name, self.raw, self.sha256 = name, raw, digest_of_list(raw)
-        self.rows = queries.count_rows(raw)
+        self.rows, self.header = queries.count_rows(raw)
 
     def __str__(self) -> str:
         return f"{self.name} {self.sha256}"
@@ -62,13 +62,31 @@ def send_list(
     )
     row = ListFile(
         id=list_id, sort=sort.value, name=sent.name, sha256=sent.sha256, content=pack_list(sent.raw), state=ListState.WAITING,
-        rows=sent.rows,
+        rows=sent.rows, header=sent.header,
         told=[f"The very same file was taken on {minute_words(before)}."] if before else [], sent_at=at,
         by_party_id=member.party_id, for_party_id=member.acting_for_id,
     )  # fmt: skip
+    _read_like_before(session, row, sent)
     session.add(row)
     session.flush()
     return queries.list_summary(row)
+
+
+def _read_like_before(session: Session, row: ListFile, sent: SentList) -> None:
+    """A mended file need not be told again what was told of the one before."""
+    like = queries.read_like(session, ListSort(row.sort), sent.header)
+    if like is None:
+        return
+    # Who a person of a list is, was asked of one line of that file.
+    answers = {
+        key: reply for key, reply in (like.answers or {}).items() if reply and not key.startswith("name:")
+    }
+    row.form, row.answers = like.form, answers or None
+    name, when = like.name or "one sent", minute_words(like.sent_at)
+    words = (
+        f"Read as the list {name} of {when} was; its answers stand where they still fit, and can be changed."
+    )
+    row.told = [*(row.told or []), words]
 
 
 def _waiting(session: Session, list_id: UUID, to: ListState) -> ListFile:

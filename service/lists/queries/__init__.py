@@ -10,6 +10,7 @@ from service.lists.queries.files import (
     look_at_list,
     prepare_list,
     read_form,
+    read_like,
     taken_before,
 )
 from service.lists.queries.grafts import GraftRow
@@ -31,6 +32,7 @@ __all__ = [
     "look_at_list",
     "prepare_list",
     "read_form",
+    "read_like",
     "rests_on_list",
     "taken_before",
     "things_of_list",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -15,7 +15,7 @@ from service.lib.errors import Problem
 from service.lib.paging import Page, Paging, page_of
 from service.lib.tabular import Choice, Row, Table, read_table
 from service.lists.queries.grafts import read_graft
-from service.lists.queries.known import read_known, read_spellings, read_wood_known
+from service.lists.queries.known import Known, read_known, read_spellings, read_wood_known
 from service.lists.queries.matching import Matcher
 from service.lists.queries.notices import area_notices, table_notices
 from service.lists.queries.people import read_person
@@ -39,6 +39,8 @@ from service.lists.tables import ListFile
 from service.members import queries as members
 from service.members.rules import Member
 
+MOST_LOOKED_AT = 20  # lists of former times
+LONG_ID = 36
 READERS: Mapping[ListSort, RowReader] = {
     ListSort.TREES: read_tree,
     ListSort.PEOPLE: read_person,
@@ -71,9 +73,43 @@ class FormRead:
         return "a list"
 
 
-def count_rows(raw: bytes) -> int:
-    """How many rows a file has. Raises what is wrong with it."""
-    return sum(1 for _ in read_table(raw).rows)
+def count_rows(raw: bytes) -> tuple[int, list[str]]:
+    """How many rows a file has, and its headings. Raises what is wrong with it."""
+    table = read_table(raw)
+    return sum(1 for _ in table.rows), list(table.header)
+
+
+def read_like(session: Session, sort: ListSort, header: Sequence[str]) -> Any:
+    """The newest list of the same sort and headings that was told how to read it, or answered; one statement."""
+    columns = (ListFile.name, ListFile.sent_at, ListFile.form, ListFile.answers, ListFile.header)
+    told = col(ListFile.form).is_not(None) | col(ListFile.answers).is_not(None)
+    rows = session.execute(
+        select(*columns)  # type: ignore[call-overload]
+        .where(col(ListFile.sort) == sort.value, col(ListFile.header).is_not(None), told)
+        .order_by(col(ListFile.sent_at).desc(), col(ListFile.id))
+        .limit(MOST_LOOKED_AT)
+    )
+    return next((row for row in rows if row.header == list(header)), None)
+
+
+def _still(form: ListFormSet, known: Known) -> ListFormSet:
+    """A form without what is not in the record any more."""
+    gone = {
+        name: None
+        for name, of in (("kind_id", known.kinds), ("site_id", known.words), ("area_id", known.words))
+        if getattr(form, name) not in (None, *of)
+    }
+    return form.model_copy(update=gone)
+
+
+def _still_there(answers: Mapping[str, str], known: Known) -> dict[str, str]:
+    """Answers but those that name what is not in the record any more."""
+    there = {str(one) for one in (*known.words, *known.cultivars)}
+    return {
+        key: reply
+        for key, reply in answers.items()
+        if reply and (len(reply) != LONG_ID or key.startswith("name:") or reply in there)
+    }
 
 
 def read_form(session: Session, list_id: UUID, form: ListFormSet) -> FormRead:
@@ -156,10 +192,11 @@ def _read(
     place = table.header.index(columns["variety"]) if "variety" in columns else -1
     names = {str(cells[place]) for _, cells in rows if 0 <= place < len(cells) and cells[place] is not None}
     chosen = [
-        UUID(reply) for key, reply in answers.items() if key.startswith("variety:") and len(reply) == 36
+        UUID(reply) for key, reply in answers.items() if key.startswith("variety:") and len(reply) == LONG_ID
     ]
     read_spellings(session, known, names, chosen)
-    match = Matcher(session, row.id, known, {key: reply for key, reply in answers.items() if reply})
+    form = _still(form, known)
+    match = Matcher(session, row.id, known, _still_there(answers, known))
     zone = members.club(session).zone
     today = local_day(now, zone)
     around = Around(row.id, today, now, zone, form, columns, match, Plan())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from typing import Annotated
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from fastapi import APIRouter, Request, Response
 
@@ -15,7 +15,7 @@ from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import render
 from service.storage import actions, queries
-from service.storage.rules import Found
+from service.storage.rules import Found, as_box
 from service.storage.schemas import (
     PutAwayCreate,
     PutAwayRead,
@@ -36,7 +36,7 @@ def get_begin(request: Request, session: Read, asker: Host, of: str = "") -> Res
 
 def _begin_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
     spots = [(f"place:{place}", words) for place, words in choices.places(session)]
-    spots += [(f"box:{box}", f"box {words}") for box, words in choices.boxes(session)]
+    spots += [(f"box:{box}", as_box(words)) for box, words in choices.boxes(session)]
     return render(
         request, "store/count_begin.html", asker=asker, form=form, spots=spots, recent=queries.recent_counts(session)
     )  # fmt: skip
@@ -106,13 +106,27 @@ async def post_settle(request: Request, session: Read, asker: Host, count_id: UU
         told: dict[str, object] = (
             {"out": True, "note": "missing when counted"} if form.text("act") == "out" else dict(spot)
         )
-        body = form.into(PutAwayCreate, "bundle_id", id=form.id("form_key"), **told)
-        return await form.write(actions.put_away, asker, [body])
+        chosen = form.all("bundle_id")
+        if len(chosen) > 1:  # those that were put elsewhere since stay where they are
+            with form.reading() as apart:
+                lying = queries.expected_in(apart, count.place_id, count.box_id)
+            chosen = [one for one in chosen if one in {str(each) for each in lying}]
+        if not chosen:
+            raise WrongFields({"form": "none of them lies here any more"})
+        body = [
+            form.into(PutAwayCreate, id=uuid5(form.id("form_key"), one), bundle_id=one, **told)
+            for one in chosen
+        ]
+        return await form.write(actions.put_away, asker, body)
 
     return await submitted(
-        request, form, save, lambda _: (f"/store/count/{count_id}", "Written down."),
+        request, form, save, lambda made: (f"/store/count/{count_id}", _settled(made)),
         lambda: _count_page(request, session, asker, count_id, form),
     )  # fmt: skip
+
+
+def _settled(made: list[PutAwayRead]) -> str:
+    return "Written down." if len(made) == 1 else f"{len(made)} bundles are written down as not in the store."
 
 
 @router.post("/store/count/{count_id}/end")

@@ -18,6 +18,7 @@ from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.paper.sheets import ROWS_A_SLIP
 from service.pages.pencilled import when
 from service.pages.receivers import receiver_of
 from service.pages.render import frame, render
@@ -26,7 +27,7 @@ from service.tags.rules.words import RowsRefused, TagKind
 
 router = APIRouter(route_class=PageRoute)
 Giver = Annotated[Asker, may(May.HAND_OVER)]
-ROWS = range(1, 9)
+ROWS = range(1, ROWS_A_SLIP + 1)
 
 
 @router.get("/hand-over/slip")

@@ -8,6 +8,7 @@ from uuid import UUID
 from fastapi import APIRouter, Request, Response
 
 from service.bundles import queries as bundle_queries
+from service.lib.codes import group_code
 from service.lib.paging import EVERY, Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
@@ -17,19 +18,22 @@ from service.pages import choices
 from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, is_id, read_form, submitted
 from service.pages.lines import lines_for_store
-from service.pages.render import frame, render
+from service.pages.render import boxed, frame, render
 from service.storage import actions, queries
+from service.storage.rules import as_box
 from service.storage.schemas import (
     BoxCreate,
     BoxRead,
     BundleCheckCreate,
     BundleCheckRead,
+    NeighbourRead,
     PutAwayCreate,
     PutAwayRead,
     StoreCreate,
     StoreRead,
 )
 
+NAMED = 3  # neighbours told by name; a notice is read at a glance
 router = APIRouter(route_class=PageRoute)
 Host = Annotated[Asker, may(May.STORE)]
 Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
@@ -88,7 +92,7 @@ async def post_new_box(request: Request, session: Read, asker: Host) -> Response
         )
 
     return await submitted(
-        request, form, save, lambda made: (f"/store/box/{made.id}", f"Box {made.name} is in the record; print its tag."),
+        request, form, save, lambda made: (f"/store/box/{made.id}", f"{boxed(made.name)} is in the record; print its tag."),
         lambda: _box_form(request, session, asker, form),
     )  # fmt: skip
 
@@ -111,7 +115,7 @@ def _put_form(request: Request, session: Read, asker: Asker, form: Form) -> Resp
     return render(
         request, "store/put_away.html", asker=asker, form=form,
         targets=[(f"place:{place}", words) for place, words in choices.places(session)]
-        + [(f"box:{box}", f"into box {words}") for box, words in choices.boxes(session)]
+        + [(f"box:{box}", f"into {as_box(words)}") for box, words in choices.boxes(session)]
         + [("out:", "taken out of the store")],
     )  # fmt: skip
 
@@ -194,11 +198,30 @@ async def post_look(request: Request, session: Read, asker: Looker, bundle_id: U
 
     def then(made: BundleCheckRead) -> tuple[str, str]:
         back = f"/store/{form.text('due')}/due" if is_id(form.text("due")) else f"/bundles/{bundle_id}"
-        near = ", ".join(each.code or "a flag" for each in made.look_at[:8])
-        return back, "The look is in the record." + (f" Look at its neighbours too: {near}." if near else "")
+        if made.look_at:  # the list of the store has them all
+            with form.reading() as apart:
+                lies = queries.whereabouts(apart, [bundle_id]).get(bundle_id)
+            back = f"/store/{lies.store_id}/due" if lies and lies.store_id else back
+        return back, f"The look is in the record. {_neighbours(made.look_at)}".strip()
 
     return await submitted(
         request, form, save, then, lambda: _look_form(request, session, asker, bundle_id, form)
+    )
+
+
+def _neighbours(near: list[NeighbourRead]) -> str:
+    """Who lay beside mould: how many, and the first of them by name and code; all stand on the store's list."""
+    if not near:
+        return ""
+    told = [
+        f"{each.name} ({group_code(each.code)})" if each.code else f"{each.name} (a stick flag)"
+        for each in near[:NAMED]
+    ]
+    rest = f" and {len(near) - NAMED} more" if len(near) > NAMED else ""
+    one = len(near) == 1
+    return (
+        f"{len(near)} {'bundle lies' if one else 'bundles lie'} beside it in {as_box(near[0].box_name)}, and "
+        f"{'is' if one else 'are'} due for a look: {', '.join(told)}{rest}."
     )
 
 

@@ -6,6 +6,7 @@ import re
 
 from service.lib.codes import group_code
 from service.members.rules import Role
+from service.storage import queries
 from tests.bad_input.desk import words_of
 from tests.builders.storage import make_box, make_bundles, make_ground, make_store, put
 from tests.pages.desk import opened, read, send, told_next
@@ -43,3 +44,27 @@ def test_a_box_is_counted_without_a_script(as_, writer):
     assert "Written down." in told_next(host, settled)
     listed = words_of(read(host, f"/store/box/{box.id}"))
     assert "3 bundles" in listed
+
+
+def test_all_that_is_missing_is_settled_at_once_and_the_count_asks_before_it_ends(as_, writer, database):
+    ground = make_ground(writer)
+    store, box = make_store(writer, ground), make_box(writer, ground, "Box B")
+    gone, lost, moved = bundles = make_bundles(writer, ground, 3)
+    put(writer, ground.host, {"box_id": box.id, "store_id": store.id})
+    put(writer, ground.host, *({"bundle_id": one, "into_box_id": box.id} for one in bundles))
+    host = as_(Role.HOST)
+    assert ">box box b" not in read(host, "/store/count").text.casefold()
+    page = send(host, "/store/count", opened(host, "/store/count", of=f"box:{box.id}")).headers["location"]
+
+    asked = words_of(read(host, page))
+    send(host, f"{page}/end", opened(host, page))
+    put(writer, ground.host, {"bundle_id": moved, "store_id": store.id})
+    ended = read(host, page)
+    form = {**opened(host, page), "act": "out", "bundle_id": [str(one) for one in bundles]}
+    settled = told_next(host, send(host, f"{page}/settle", form))
+
+    assert "3 bundles were not found. End the count all the same?" in asked
+    assert "None of these 3 is in the store" in words_of(ended)
+    assert "2 bundles are written down as not in the store" in settled
+    with database.reading() as session:
+        assert set(queries.whereabouts(session, [gone, lost, moved])) == {moved}

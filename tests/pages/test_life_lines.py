@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from service.pages.pictures import life_views
 from service.pages.pictures.drawing import Canvas, width_of
+from service.pages.pictures.from_record import mark_of
 from service.pages.pictures.life import _spans, labels, ruler_for
 from service.pages.pictures.model import Count, Expected, Happening, Life, Mark
 from service.pages.pictures.shapes import shape
@@ -182,3 +183,8 @@ def test_many_lines_stand_under_each_other_on_one_scale():
         texts = ["".join(text.itertext()) for text in tree.iter(f"{SVG}text")]
         assert [text for text in texts if text.startswith("Wood")] == [f"Wood {n}" for n in range(12)]
     assert Canvas("x", 1).hatch == "url(#x-hatch)"
+
+
+def test_a_look_and_a_weighing_are_two_marks():
+    assert (mark_of("look", ""), mark_of("look", "weighed")) == (Mark.LOOK, Mark.WEIGHED)
+    assert Mark.WEIGHED.value == "weighed"

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
 from service.members.rules import Role
+from service.pages.render import STATIC
 from service.storage import actions, schemas
 from service.tags.actions import bind_new_tags
 from service.tags.rules.words import TagKind
@@ -70,3 +73,12 @@ def test_whoever_scans_the_door_of_a_fridge_reads_its_thermometer(browser, as_, 
     assert f'href="{address}"' in scanned.text and "Read the thermometer" in scanned.text
     assert "Far cellar" in told and "3.5 °C" in told
     assert "Read the thermometer" not in read(browser(), f"/T/{code}").text
+
+
+def test_bullets_of_an_error_and_numbers_of_steps_have_room_inside_their_box():
+    """Outside markers of a browser reach about 1.2 em to the left; `p, ul, ol` have no padding of their own here."""
+    style = (STATIC / "style.css").read_text(encoding="utf-8")
+
+    for rule in (r"\.notice ul", r"\.steps"):
+        (padding,) = re.findall(rule + r" \{ padding-inline-start: ([\d.]+)rem; \}", style)
+        assert float(padding) >= 1.2

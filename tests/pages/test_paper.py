@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from types import SimpleNamespace
 
 import pypdfium2
 import pytest
 
 from service.members.rules import PartyKind, Role
 from service.members.signin import SESSION_COOKIE
+from service.pages.paper.of_wood import _kind_in_hall
 from service.pages.paper.sheets import without_contacts
 from service.trees import actions
 from service.trees.schemas import SiteUpdate, TreeCreate
@@ -184,7 +186,7 @@ def test_the_hall_list_and_the_want_sheet_name_every_variety_that_is_free(open_p
     assert cut_off(page, size) == []
 
     assert (len(hall), len(wants)) == (1, 1)
-    assert "12" in hall[0] and "May be grafted on" in hall[0]
+    assert "12" in hall[0] and "Other stocks" in hall[0]
     assert "My order" in wants[0]
 
 
@@ -294,3 +296,26 @@ def test_a_year_sheet_fits_its_paper(open_page, wood, steward, size):
 
     assert len(pages) == 1 and "The year of Runa Vestergård" in pages[0] and "Cut" in pages[0]
     assert cut_off(page, size) == []
+
+
+def test_the_hall_list_tells_stocks_once_for_a_kind_and_at_a_variety_only_what_differs():
+    bundle = SimpleNamespace(code="0ND7H8NW", free=3)
+    usual = ["M.9", "M.26", "MM.106"]
+    told = [
+        ("Alba", [bundle], usual),
+        ("Brune", [bundle], usual),
+        ("Clair", [bundle], ["M.9", "MM.106", "quince"]),
+    ]
+
+    group = _kind_in_hall("apple", told)
+
+    assert group.under == "May be grafted on M.9, M.26, MM.106."
+    assert [row[2] for row in group.rows] == ["", "", "also on quince; not on M.26"]
+    assert group.rows[0][0].under == ("0ND7\N{NO-BREAK SPACE}H8NW",)
+
+
+def test_the_printed_slip_has_as_many_rows_as_its_form(as_):
+    host = as_(Role.HOST)
+    slip = host.get("/paper/slips").text.partition('<section class="slip">')[2].partition("</section>")[0]
+
+    assert slip.count("<tr><td") == 8 == host.get("/hand-over/slip").text.count('name="sticks.')

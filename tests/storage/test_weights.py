@@ -196,3 +196,10 @@ def test_a_weight_of_a_look_counts_too_and_what_cannot_be_is_refused(
     ):
         with pytest.raises(problem):
             weigh(writer, ground, **told)
+
+
+def test_what_is_asked_of_a_weight_speaks_of_the_scale():
+    with pytest.raises(AreYouSure) as asked:
+        check_weight(at(0, 99_999), None, sure=False)
+
+    assert "scale" in asked.value.todo

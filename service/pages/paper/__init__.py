@@ -17,7 +17,7 @@ from service.pages import choices
 from service.pages.paper.of_people import year_sheet
 from service.pages.paper.of_sites import cut_sheet, round_sheet
 from service.pages.paper.of_wood import hall_list, pick_up, shelf_list, want_sheet
-from service.pages.paper.sheets import PENCIL, Sheet
+from service.pages.paper.sheets import PENCIL, ROWS_A_SLIP, Sheet
 from service.pages.render import frame, render
 from service.storage import queries as storage_queries
 
@@ -93,5 +93,6 @@ def get_slips(request: Request, asker: Giver, pages: Annotated[int, Query(ge=1, 
         asker=asker,
         slips=pages * SLIPS_A_PAGE,
         a_page=SLIPS_A_PAGE,
+        rows=ROWS_A_SLIP,
         pencil=PENCIL,
     )

@@ -18,7 +18,6 @@ from service.storage import queries
 from service.storage.schemas import ContentRead
 
 _THERE = Ticks(("there",))
-MOST_STOCKS = 4
 
 
 def shelf_list(session: Session, store_id: UUID) -> Sheet:
@@ -80,24 +79,41 @@ def hall_list(session: Session) -> Sheet:
     return Sheet(
         title="What is there",
         says="Take what you will graft, label it before you reach for the next, and tick what you took. Stopped wood is not listed.",
-        columns=(Column("Variety", "wide"), Column("Sticks", "narrow"), Column("May be grafted on", "wide"), Column("Taken", "wide")),
+        columns=(Column("Variety", "wide"), Column("Sticks", "narrow"), Column("Other stocks", "wide"), Column("Taken", "wide")),
         groups=[
-            Group(kind, [_in_hall(name, bundles, stocks[taxon, variety]) for (name, taxon, variety), bundles in varieties.items()])
+            _kind_in_hall(kind, [(name, bundles, stocks[taxon, variety]) for (name, taxon, variety), bundles in varieties.items()])
             for kind, varieties in free.items()
         ],
         empty="No wood is free to share.", back=("/paper", "Sheets"), entered=("/hand-over", "Enter what was taken"),
     )  # fmt: skip
 
 
-def _in_hall(name: str, bundles: list[BundleSummary], stocks: list[str]) -> tuple[Cell, ...]:
+def _kind_in_hall(kind: str, varieties: list[tuple[str, list[BundleSummary], list[str]]]) -> Group:
+    """The stocks of most varieties stand once at the head of the kind; a variety tells only what is other with it."""
+    usual = max((stocks for _, _, stocks in varieties), key=[stocks for _, _, stocks in varieties].count)
+    return Group(
+        kind, [_in_hall(name, bundles, stocks, usual) for name, bundles, stocks in varieties],
+        under=f"May be grafted on {', '.join(usual)}." if usual else "On which stocks is not known: ask first.",
+    )  # fmt: skip
+
+
+def _in_hall(
+    name: str, bundles: list[BundleSummary], stocks: list[str], usual: list[str]
+) -> tuple[Cell, ...]:
     codes = ", ".join(code_words(each.code) for each in bundles if each.code)
-    more = f" and {len(stocks) - MOST_STOCKS} more" if len(stocks) > MOST_STOCKS else ""
-    return (
-        Big(name, (codes,)),
-        str(_sticks(bundles)),
-        (", ".join(stocks[:MOST_STOCKS]) + more) or "not known: ask first",
-        None,
+    return Big(name, (codes,)), str(_sticks(bundles)), _other_stocks(stocks, usual), None
+
+
+def _other_stocks(stocks: list[str], usual: list[str]) -> str:
+    more, fewer = (
+        [each for each in some if each not in rest] for some, rest in ((stocks, usual), (usual, stocks))
     )
+    if not stocks and usual:
+        return "not known: ask first"
+    if len(fewer) > len(stocks):
+        return f"only on {', '.join(stocks)}"
+    told = [f"also on {', '.join(more)}" if more else "", f"not on {', '.join(fewer)}" if fewer else ""]
+    return "; ".join(part for part in told if part)
 
 
 def _sticks(bundles: Iterable[BundleSummary]) -> int:

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from service.lib.clock import day_words
 from service.lib.codes import group_code
 
+ROWS_A_SLIP = 8  # as many as the form it is entered on; four slips still fit a page
 PENCIL = "Pencil first: enter it later with its own date."
 # A telephone number in any usual form, or a mail address: neither belongs on a sheet that blows about.
 _CONTACT = re.compile(r"(?<!\w)\+?\(?\d[\d\s()/.\-]{4,}\d|\S+@\S+")
@@ -89,4 +90,5 @@ def short_day(day: date | datetime | None, zone: str = "UTC") -> str:
 
 
 def code_words(code: str | None) -> str:
-    return group_code(code) if code else ""
+    """A code that a narrow column does not break between its groups."""
+    return group_code(code).replace(" ", "\N{NO-BREAK SPACE}") if code else ""

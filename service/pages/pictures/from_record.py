@@ -39,7 +39,7 @@ _MOVES = {
     MoveKind.TABLE_BACK: Mark.BACK, MoveKind.RETURNED: Mark.BACK, MoveKind.GRAFT_UNDONE: Mark.BACK, MoveKind.CUT_TO_LENGTH: Mark.LENGTH,
     MoveKind.DISCARDED: Mark.GONE, MoveKind.CORRECTED: Mark.COUNT, MoveKind.NOT_REPORTED: Mark.LOST,
 }  # fmt: skip
-_MARKS = {EventKind.LOOK: Mark.LOOK, EventKind.GRAFT: Mark.GRAFT, EventKind.TAKE: Mark.TAKE}
+_MARKS = {EventKind.GRAFT: Mark.GRAFT, EventKind.TAKE: Mark.TAKE}
 
 
 def mark_of(kind: str, act: str) -> Mark | None:
@@ -47,6 +47,8 @@ def mark_of(kind: str, act: str) -> Mark | None:
     match kind:
         case EventKind.MOVE:
             return _MOVES.get(MoveKind(act)) if act else Mark.HAND
+        case EventKind.LOOK:
+            return Mark.WEIGHED if act == "weighed" else Mark.LOOK
         case EventKind.PLACE:
             return Mark.OUT if act == "out" else Mark.STORE
         case EventKind.STOP:

@@ -15,6 +15,7 @@ class Mark(StrEnum):
     STORE = "put away"
     OUT = "taken out"
     LOOK = "looked at"
+    WEIGHED = "weighed"
     SPLIT = "split"
     HAND = "handed over"
     BACK = "came back"

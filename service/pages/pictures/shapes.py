@@ -19,6 +19,8 @@ def shape(mark: Mark, x: float, y: float, half: float) -> str:
             return path(f"M{n(x - 4)} {n(under + 4)}h8v8h-8z", ink="water", width=1.6, fill="water")
         case Mark.OUT:
             return path(f"M{n(x - 4)} {n(under + 4)}h8v8h-8z", ink="water", width=1.6, fill="paper")
+        case Mark.WEIGHED:
+            return path(f"M{n(x - 5)} {n(top - 9)}h10l-3 7h-4z", ink="ink", width=1.6, fill="paper")
         case Mark.LOOK:
             ring = f"M{n(x - 4)} {n(top - 8)}a4 4 0 1 1 8 0a4 4 0 1 1 -8 0z"
             return path(ring, ink="ink", width=1.6, fill="paper") + path(

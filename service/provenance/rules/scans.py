@@ -16,7 +16,8 @@ from service.provenance.rules.card import (
     names_of,
 )
 from service.provenance.rules.stops import StopOnWood, gravest, stop_says, stop_todo
-from service.provenance.rules.words import as_box, count, day, sentence
+from service.provenance.rules.words import count, day, sentence
+from service.storage.rules import as_box
 from service.trees.rules import CheckKind, CheckResult, not_seen_words
 
 

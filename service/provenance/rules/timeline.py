@@ -11,7 +11,8 @@ from uuid import UUID
 from service.bundles.rules import MoveKind
 from service.lib.codes import group_code
 from service.provenance.rules.card import LookFacts, look_words
-from service.provenance.rules.words import as_box, count, is_late, sentence
+from service.provenance.rules.words import count, is_late, sentence
+from service.storage.rules import as_box
 
 
 class EventKind(StrEnum):

@@ -36,8 +36,3 @@ def sentence(text: str) -> str:
 def is_late(done_at: datetime, recorded_at: datetime) -> bool:
     """Whether something was written down so long after it was done that both times must be told."""
     return recorded_at - done_at > LATE
-
-
-def as_box(name: str) -> str:
-    """`box A`; a name that says `Box` itself stays as it is."""
-    return name if name.casefold().startswith("box") else f"box {name}"

@@ -13,7 +13,7 @@ from service.lib.codes import group_code
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.storage import queries
-from service.storage.rules import Found, NotForStoring, check_count_open
+from service.storage.rules import Found, NotForStoring, as_box, check_count_open
 from service.storage.schemas import ShelfCountCreate, ShelfCountRead, ShelfScanCreate, ShelfScanned
 from service.storage.tables import ShelfCount, ShelfFinding
 from service.tags.rules.words import TagKind
@@ -52,7 +52,7 @@ def scan_on_shelf(session: Session, _member: Member, count_id: UUID, body: Shelf
     statement = build(ShelfFinding.__table__).values(row).on_conflict_do_nothing()  # type: ignore[attr-defined]
     added = connection.execute(statement.returning(col(ShelfFinding.bundle_id))).first()
     lies = ", ".join(
-        part for part in (facts.store, facts.place, f"box {facts.box}" if facts.box else "") if part
+        part for part in (facts.store, facts.place, as_box(facts.box) if facts.box else "") if part
     )
     return ShelfScanned(
         bundle_id=bundle_id, code=group_code(body.code), finding=finding, again=added is None, lies=lies

@@ -17,7 +17,7 @@ from service.collection.tables import Collection
 from service.lib.paging import EVERY
 from service.storage.queries.contents import contents_of_box, contents_of_place
 from service.storage.queries.lying import BoxStay
-from service.storage.rules import ANYWHERE, Found, NoSuchCount, plan_count
+from service.storage.rules import ANYWHERE, Found, NoSuchCount, as_box, plan_count
 from service.storage.schemas import CountedBundle, ShelfCountRead, ShelfCountSummary
 from service.storage.tables import Box, Place, ShelfCount, ShelfFinding, Stay, Store
 
@@ -42,7 +42,7 @@ def _counts() -> Any:
 
 def _spot(row: Any) -> str:
     if row.box_name:
-        return f"box {row.box_name}"
+        return as_box(row.box_name)
     return row.store_name if row.place_name == ANYWHERE else f"{row.store_name}, {row.place_name}"
 
 

@@ -11,6 +11,8 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from service.bundles.tables import Bundle
+from service.catalogue.rules import page_name
+from service.catalogue.tables import Cultivar
 from service.collection.rules import Wood
 from service.collection.tables import Collection
 from service.lib.paging import Page, Paging, page_of
@@ -75,10 +77,13 @@ def last_checks(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, Bund
 def neighbours_in_box(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, list[NeighbourRead]]:
     """What lies in the same box as each of these bundles now; one statement."""
     statement = (
-        select(col(Stay.bundle_id).label("of"), col(_Mate.bundle_id).label("mate"), col(Bundle.code), col(Box.name))
+        select(col(Stay.bundle_id).label("of"), col(_Mate.bundle_id).label("mate"), col(Bundle.code), col(Box.name), col(Cultivar.epithet),
+            col(Cultivar.trade_designation), col(Collection.name_as_told))
         .join(_Mate, col(_Mate.into_box_id) == col(Stay.into_box_id))
         .join(Bundle, col(Bundle.id) == col(_Mate.bundle_id))
         .join(Box, col(Box.id) == col(Stay.into_box_id))
+        .join(Collection, col(Collection.id) == col(Bundle.collection_id))
+        .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
         .where(
             col(Stay.bundle_id).in_(list(bundle_ids)), col(Stay.until_at).is_(None), col(_Mate.until_at).is_(None),
             col(_Mate.bundle_id) != col(Stay.bundle_id),
@@ -88,6 +93,13 @@ def neighbours_in_box(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID
     found: dict[UUID, list[NeighbourRead]] = {}
     for row in session.execute(statement):
         found.setdefault(row.of, []).append(
-            NeighbourRead(bundle_id=row.mate, code=row.code, box_name=row.name)
+            NeighbourRead(
+                bundle_id=row.mate,
+                code=row.code,
+                box_name=row.name,
+                name=page_name(row.epithet, row.trade_designation)
+                if row.epithet
+                else (row.name_as_told or "unnamed"),
+            )
         )
     return found

@@ -6,6 +6,7 @@ from service.storage.rules.counting import (
     CountEnded,
     Found,
     NoSuchCount,
+    as_box,
     check_count_open,
     plan_count,
 )
@@ -325,6 +326,7 @@ __all__ = [
     "WeighingTakenBack",
     "WhereDiffering",
     "WoodToMove",
+    "as_box",
     "can_be_dial",
     "can_have_fruit_days",
     "can_move",

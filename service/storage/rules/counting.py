@@ -44,3 +44,8 @@ def check_count_open(ended: bool) -> None:
     """Raises `CountEnded`."""
     if ended:
         raise CountEnded("What was found then stands as it was written down.")
+
+
+def as_box(name: str) -> str:
+    """`box A`; a name that says `Box` itself stays as it is."""
+    return name if name.casefold().startswith("box") else f"box {name}"

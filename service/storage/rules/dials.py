@@ -39,7 +39,7 @@ class NoTemperature(Unusable):
 
 class AreYouSure(Unusable):
     title = "Is this right?"
-    todo = "If it is what the thermometer shows, say that it is right and save it again."
+    todo = "If it is what the thermometer or the scale shows, say that it is right and save it again."
 
 
 @dataclass(frozen=True)

@@ -49,6 +49,7 @@ class NeighbourRead(Answer):
 
     bundle_id: UUID
     code: str | None
+    name: str
     box_name: str
 
 

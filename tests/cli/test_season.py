@@ -24,7 +24,9 @@ from service.lib.jobs import Job
 from service.lib.settings import Settings
 from service.members.tables import Account, Area, Letter, Party
 from service.provenance.tables import Recall, RecallParty
+from service.storage.queries import lying_in_stores, store_temps
 from service.storage.queries.readings import record_of_logger
+from service.storage.queries.use_first import use_first
 from service.storage.rules import span_of
 from service.storage.rules.reading import instant_of
 from service.storage.tables import BundleCheck, DialReading, PutAway, Store, StoreRing
@@ -76,6 +78,23 @@ def check_what_rang(session: Session, season: Season) -> None:
         in weekly
     )
     assert count(session, Job) == 0
+
+
+def check_how_wood_keeps(session: Session, season: Season) -> None:
+    """Every bundle in store has its forecast, most with a share; the bad weekend cost something, and it is told how much."""
+    lying, _ = lying_in_stores(session)
+    kept = {one.bundle_id: one for one in use_first(session, most=2000)}
+    assert {one.bundle_id for one in lying} == set(kept)
+    shares = [one.keeping.share for one in kept.values() if one.keeping.share is not None]
+    assert len(shares) > len(kept) / 2
+    assert all(0.3 < share.expected < 0.98 for share in shares)
+    assert all(share.low <= share.expected <= share.high for share in shares)
+
+    fridge = session.exec(select(StoreRing.store_id)).one()
+    (alarm,) = store_temps(session, fridge, season.now, 42).alarms
+    assert len(alarm.costs) >= 3
+    assert all(cost.days > 0 for cost in alarm.costs)
+    assert "of keeping" in alarm.cost_words
 
 
 def check_counts(session: Session, season: Season) -> None:
@@ -235,7 +254,7 @@ def check_address(session: Session, season: Season) -> None:
 
 
 CHECKS = (
-    check_counts, check_audit, check_how_cold_it_was, check_what_rang,
+    check_counts, check_audit, check_how_cold_it_was, check_what_rang, check_how_wood_keeps,
     check_nothing_lies_ahead, check_sticks_went_every_way, check_wood_of_every_kind, check_boxes_moved,
     check_grafts_and_takes, check_stops_and_recall, check_recall_names_the_right_people, check_people_are_hard_to_print, check_address,
 )  # fmt: skip

@@ -17,7 +17,8 @@ from sqlmodel import select
 
 from service.science.groups import GROUPS
 from service.science.hazards import Fruit, fresh_doses, many_traits, traits_of
-from service.science.viability import Ageing, days_left
+from service.science.keeping_time import days_left
+from service.science.viability import Ageing
 from service.storage import actions, schemas
 from service.storage.queries.keeping import keeping_of, kept_keeping
 from service.storage.queries.use_first import use_first
@@ -236,7 +237,7 @@ def test_no_words_can_be_read_as_dead(expected):
 
 
 def test_even_hours_come_within_a_day_of_the_hourly_walk():
-    """Held against `science.viability.days_left`, which repeats the week hour by hour."""
+    """Held against `science.keeping_time.days_left`, which repeats the week hour by hour."""
     week = 3 + 2 * np.sin(2 * np.pi * np.arange(168) / 24)
     run = StoreRun(0, week, np.full(168, np.nan), np.zeros(168, np.uint8))
     for name in ("apple", "cherry_sweet", "walnut"):

@@ -16,7 +16,7 @@ from service.lib.jobs import Worker
 from service.members import queries as member_queries
 from service.members.actions import mailing
 from service.storage import actions as storage
-from service.storage.actions.dosing import dosing, keeping
+from service.storage.actions.dosing import ask_for_store, dosing, keeping
 from service.storage.rules import last_moment
 from service.storage.schemas import (
     DialReadingCreate,
@@ -122,6 +122,14 @@ def write_weekly_letters(story: Story, now: datetime) -> None:
     worker.ticks = [storage.weekly_wanted]
     worker.look_at_the_clock()
     worker.run_due()
+
+
+def reckon_keeping(story: Story) -> None:
+    """How the wood in every store keeps, as of the demo's own present."""
+    for kind, key in list(story.ids):
+        if kind == "store":
+            story.writer.write_now(ask_for_store, None, story.the(kind, key))
+    _worker(story).run_due()
 
 
 def _worker(story: Story) -> Worker:

@@ -80,6 +80,7 @@ def load_season(writer: Writer, clock: FixedClock, folder: Path = DEMO_DIR) -> S
     cold.write_weekly_letters(story, moment(settings["now"], zone))
     clock.at = moment(settings["now"], zone)
     cold.tell_air(story, folder, settings)
+    cold.reckon_keeping(story)
     return Season(
         clock.at, settings["password"], _sign_ins(folder), dict(story.codes), dict(story.ids), len(rows)
     )

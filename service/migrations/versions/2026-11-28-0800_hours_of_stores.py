@@ -6,7 +6,7 @@ from alembic import op
 import service.lib.database
 
 revision = "20261128_0800_store_hours"
-down_revision = "20261128_0603_rings"
+down_revision = "20261128_0700_list_headings"
 branch_labels = None
 depends_on = None
 

@@ -198,12 +198,17 @@ def _lays(facts: _Facts, bundle_id: UUID) -> list[Lay]:
             found.append(Lay(None, at, first))
         found += _beside_fruit(facts, store_id, first, last)
         at = last
-    lies = any(
-        stay.until_at is None or stay.until_at > facts.now
+    if at < now:
+        found.append(Lay(None, at, now))
+    # What was put away within the hour lies there all the same, and what was taken out within it does not.
+    here = [
+        stay.store_id
         for stay in facts.stays.get(bundle_id, ())
-        if stay.store_id is not None
-    )
-    return found if lies and at >= now else [*found, Lay(None, at, now)]
+        if stay.store_id is not None and (stay.until_at is None or stay.until_at > facts.now)
+    ]
+    if (here[-1] if here else None) != (found[-1].store_id if found else None):
+        found += _beside_fruit(facts, here[-1], now, now) if here else [Lay(None, now, now)]
+    return found
 
 
 def _beside_fruit(facts: _Facts, store_id: UUID, begin: int, end: int) -> list[Lay]:
@@ -219,7 +224,7 @@ def _beside_fruit(facts: _Facts, store_id: UUID, begin: int, end: int) -> list[L
     order = list(Fruit)
     return [
         Lay(store_id, first, last, max((kind for a, b, kind in spells if a <= first < b), key=order.index, default=Fruit.NONE))
-        for first, last in itertools.pairwise(edges)
+        for first, last in itertools.pairwise(edges if len(edges) > 1 else [begin, end])
     ]  # fmt: skip
 
 

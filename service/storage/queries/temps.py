@@ -14,8 +14,10 @@ from service.bundles.tables import Bundle
 from service.catalogue.tables import StorageLimit, Taxon
 from service.collection.tables import Collection
 from service.lib.clock import local_day, start_of_day
+from service.lib.readings import HOUR_SECONDS
 from service.members.queries import club
 from service.storage.queries.contents import lying_in_store
+from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import dials_between
 from service.storage.queries.readings import Record, records_in_store
 from service.storage.rules import (
@@ -37,6 +39,10 @@ from service.storage.rules import (
     second_of,
 )
 from service.storage.schemas import AlarmRead, DayTempsRead, DialReadingRead, StoreTempsRead
+from service.storage.schemas.temps import CostRead
+
+MOST_PRICED = 4
+NOTHING_KNOWN_C = 5.0
 
 
 def limits_of(session: Session, bundle_ids: Sequence[UUID]) -> StoreLimits:
@@ -63,7 +69,7 @@ def limits_of(session: Session, bundle_ids: Sequence[UUID]) -> StoreLimits:
 
 
 def store_temps(session: Session, store_id: UUID, now: datetime, days: int) -> StoreTempsRead:
-    """The last so many days, today among them; at most eleven statements. Raises `NoSuchStore`."""
+    """The last so many days, today among them; at most twelve statements. Raises `NoSuchStore`."""
     zone = club(session).zone
     lying = lying_in_store(session, store_id)
     limits = limits_of(session, [each.bundle_id for each in lying])
@@ -72,17 +78,39 @@ def store_temps(session: Session, store_id: UUID, now: datetime, days: int) -> S
     span = Span(start_of_day(first, zone), now + timedelta(seconds=1))
     records = [one for one in records_in_store(session, store_id, span) if one.sensor is Sensor.AIR]
     dials = dials_between(session, [store_id], span).get(store_id, [])
-    limits = limits_to_draw(limits)
+    groups, limits = limits.groups, limits_to_draw(limits)
     told = plan_days(_measured(records, zone), _by_hand(dials, zone), first, last, limits)
-    alarms = [
-        _alarm_read(alarm, second_of(now))
-        for alarm in join_alarms(alarms_of(records, dials, limits.freezing_c))
-    ]
+    found = join_alarms(alarms_of(records, dials, limits.freezing_c))
+    alarms = [_alarm_read(alarm, second_of(now)) for alarm in found]
+    _price(session, store_id, alarms, groups, (span.from_at or now, now))
     return StoreTempsRead(
         store_id=store_id, days=[DayTempsRead.model_validate(day) for day in told], low_c=limits.low_c, high_c=limits.high_c,
         freezing_c=limits.freezing_c, agree=limits.agree, mark=limits.mark, source=limits.source,
         alarms=sorted(alarms, key=lambda one: one.began_at), words=days_words(told, limits),
     )  # fmt: skip
+
+
+def _price(
+    session: Session, store_id: UUID, alarms: Sequence[AlarmRead], groups: Sequence[str], during: tuple[datetime, datetime]
+) -> None:  # fmt: skip
+    """What each of the latest spells cost the kinds of wood that lie here; one statement, none where nothing rang."""
+    if not alarms or not groups:
+        return
+    from service.storage.rules.costs import cost_words, costs_of
+    from service.storage.rules.doses import run_of
+
+    first, last = (second_of(at) // HOUR_SECONDS for at in during)
+    days = days_of_stores(session, [store_id], first, last).get(store_id, {})
+    if not days:
+        return
+    # Hours of which nothing is known are no part of a spell; what they count as is the same with it and without.
+    run = run_of(days, first, last, NOTHING_KNOWN_C)
+    for alarm in sorted(alarms, key=lambda one: one.began_at)[-MOST_PRICED:]:
+        begin = second_of(alarm.began_at) // HOUR_SECONDS
+        ended = second_of(alarm.ended_at or during[1])
+        costs = costs_of(run, begin, -(-ended // HOUR_SECONDS), groups)
+        alarm.costs = [CostRead(group=one.group, days=round(one.days, 1), more=one.more) for one in costs]
+        alarm.cost_words = cost_words(costs)
 
 
 def dials_at(dials: Iterable[DialReadingRead]) -> list[DialAt]:

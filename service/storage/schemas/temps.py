@@ -21,6 +21,14 @@ class DayTempsRead(Answer):
     outside: bool = Field(description="beyond the band of good storage")
 
 
+class CostRead(Answer):
+    """Days of keeping that a spell cost wood of a group that lay there all the while, as reckoned."""
+
+    group: str
+    days: float
+    more: bool = Field(description="at least so many")
+
+
 class AlarmRead(Answer):
     """An excursion that rings: freezing or heat, told once however it goes up and down meanwhile."""
 
@@ -31,6 +39,8 @@ class AlarmRead(Answer):
     extreme_c: float
     hours: float
     rings: bool = Field(description="whether somebody should hear of it at once")
+    costs: list[CostRead] = []
+    cost_words: str = ""
 
 
 class StoreTempsRead(Answer):

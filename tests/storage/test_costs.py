@@ -1,0 +1,83 @@
+"""What a warm spell cost the wood of a store, in days of keeping."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from service.science.groups import GROUPS
+from service.science.hazards import fresh_doses, traits_of
+from service.science.viability import excursion_cost
+from service.storage import queries
+from service.storage.rules.costs import Cost, cost_words, costs_of
+from service.storage.rules.doses import StoreRun
+from tests.builders.garage import Garage
+from tests.builders.loggers import steady
+from tests.builders.storage import ago
+
+
+def run_like(temps):
+    temp = np.array(temps, float)
+    return StoreRun(0, temp, np.full(len(temp), np.nan), np.zeros(len(temp), np.uint8))
+
+
+def test_three_days_at_fifteen_degrees_cost_about_twenty_four_days_at_one():
+    """The model's rule of thumb: three days at 15 °C use up as much bud time as 27 days at 1 °C, so they cost about 24."""
+    temps = [1.0] * 24 * 30 + [15.0] * 72 + [1.0] * 24 * 30
+
+    (cost,) = costs_of(run_like(temps), 720, 792, ["apple"])
+
+    assert cost.days == pytest.approx(24, abs=3)
+
+
+@pytest.mark.parametrize("group", ["apple", "cherry_sweet", "walnut", "grape"])
+def test_it_comes_to_what_the_hourly_walk_says(group):
+    temps = [2.0 + (hour % 24) / 24 for hour in range(24 * 20)] + [11.0] * 40 + [2.5] * 24 * 8
+    out = np.zeros(len(temps), bool)
+    out[480:520] = True
+    traits = traits_of(GROUPS[group])
+
+    (cost,) = costs_of(run_like(temps), 480, 520, [group])
+
+    hourly = excursion_cost(traits, fresh_doses(traits), temps, out)
+    assert cost.days == pytest.approx(hourly.central, abs=0.7)
+    assert cost.days > 0
+
+
+def test_frost_that_kills_costs_at_least_all_that_was_left():
+    (cost,) = costs_of(run_like([1.0] * 240 + [-20.0] * 12 + [1.0] * 240), 240, 252, ["apple"])
+
+    assert cost.more
+    assert cost.days > 100
+
+
+def test_without_hours_outside_the_spell_nothing_is_priced():
+    assert costs_of(run_like([15.0] * 40), 0, 40, ["apple"]) == []
+    assert costs_of(run_like([1.0] * 240), 10, 20, ["a group nobody knows"]) == []
+
+
+def test_the_words_name_each_kind_and_round_to_days():
+    told = cost_words([Cost("apple", 23.6), Cost("cherry_sweet", 0.2), Cost("plum_european", 1.2, more=True)])
+
+    assert told == (
+        "Reckoned for wood that lay there: it cost apple 24 days of keeping; cherry (sweet) less than a day of keeping; "
+        "plum (european) at least 1 day of keeping."
+    )
+    assert cost_words([]) == ""
+
+
+def test_the_temperature_page_is_told_what_a_warm_day_cost(database, writer, clock):
+    garage = Garage(database, writer, clock)
+    logger = garage.logger()
+    garage.send(
+        logger, steady(ago(days=20), 24 * 10, 2.0), steady(ago(days=10), 30, 15.0), steady(ago(days=8, hours=18), 24 * 8 + 18, 2.0),
+    )  # fmt: skip
+
+    with database.reading() as session:
+        (alarm,) = queries.store_temps(session, garage.store.id, clock.at, 42).alarms
+
+    (cost,) = alarm.costs
+    assert cost.group == "apple"
+    # 30 hours of forcing at 15 °C against as many at 2 °C, at 2 °C again: 1.25 (0.6064 - 0.0801) / 0.0801 days
+    assert cost.days == pytest.approx(1.25 * (0.6064 - 0.0801) / 0.0801, abs=1.5)
+    assert "days of keeping" in alarm.cost_words

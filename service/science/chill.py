@@ -24,6 +24,7 @@ _UTAH_WEIGHTS = np.array([value("utah", name) for name in _UTAH])
 _LEAST_POSITIVE = value("positive", "least")
 _E0, _E1, _A0, _A1 = (value("dynamic_model", name) for name in ("E0", "E1", "A0", "A1"))
 _SLOPE, _TF, _KELVIN = (value("dynamic_model", name) for name in ("slope", "Tf", "kelvin"))
+_FEW = 8  # series that are quicker walked one by one than all at once
 _BLOCK = (
     32  # hours that are prepared at once: enough to pay, few enough to stay in the processor's own memory
 )
@@ -181,15 +182,34 @@ def portion_block(temp: Numbers, precursor: Numbers, total: Numbers, trace: Numb
         level, keeps = np.where(unknown, 0.0, level), np.where(unknown, 1.0, keeps)
     gains = level * (1 - keeps)
     trace[:] = 0
-    for hour in range(len(temp)):
-        precursor *= keeps[hour]
-        precursor += gains[hour]
-        ripe = np.flatnonzero(precursor >= 1)
-        if len(ripe):
-            _lay_down(ripe, kelvin[hour], precursor, trace[hour])
+    if temp.shape[1] <= _FEW:
+        for series in range(temp.shape[1]):
+            _walk_one(np.array([series]), kelvin, keeps, gains, precursor, trace)
+    else:
+        for hour in range(len(temp)):
+            precursor *= keeps[hour]
+            precursor += gains[hour]
+            ripe = np.flatnonzero(precursor >= 1)
+            if len(ripe):
+                _lay_down(ripe, kelvin[hour], precursor, trace[hour])
     trace[0] += total
     np.cumsum(trace, axis=0, out=trace)
     return np.array(trace[-1])
+
+
+def _walk_one(
+    series: np.ndarray[tuple[int], np.dtype[np.intp]], kelvin: Numbers, keeps: Numbers, gains: Numbers, precursor: Numbers, trace: Numbers
+) -> None:  # fmt: skip
+    """The same steps for one series, with plain numbers: a site or a bundle by itself is not worth an array an hour."""
+    at = int(series[0])
+    ripens = float(precursor[at])
+    for hour, (kept, gained) in enumerate(zip(keeps[:, at].tolist(), gains[:, at].tolist(), strict=True)):
+        ripens = ripens * kept + gained
+        if ripens >= 1:
+            precursor[at] = ripens
+            _lay_down(series, kelvin[hour], precursor, trace[hour])
+            ripens = float(precursor[at])
+    precursor[at] = ripens
 
 
 def _lay_down(

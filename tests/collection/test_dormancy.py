@@ -215,11 +215,13 @@ def test_summer_budwood_gets_no_verdict_and_wood_from_outside_says_why(yard: Yar
     assert (outside.verdict, outside.no_chill_because) == ("not_known", why_no_chill(NoChill.NO_SITE))
 
 
-def test_a_year_of_days_costs_four_statements(yard: Yard, database: Database, statements: Statements) -> None:
+def test_a_year_of_days_costs_three_statements(
+    yard: Yard, database: Database, statements: Statements
+) -> None:
     yard.air(date(2024, 8, 1))
     made = yard.cut(SINCE - timedelta(days=1), stage="00", leaves_down=False)
 
-    with database.reading() as session, statements.at_most(4):
+    with database.reading() as session, statements.at_most(3):
         told = queries.cut_dormancy(session, made.id)
 
     assert (told.days_measured, told.days_asked) == (365, 365)

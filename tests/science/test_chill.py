@@ -167,3 +167,13 @@ def test_portions_never_fall(temp: np.ndarray) -> None:
 
     assert (np.diff(trace) >= 0).all()
     assert 0 <= float(after.precursor) <= level_at(temp.min())
+
+
+def test_one_series_by_itself_is_counted_as_among_many() -> None:
+    """Few series are walked one by one, many at once: the same steps, to the last bit."""
+    hours = np.concatenate([np.linspace(-5, 15, 700), [np.nan] * 30, np.linspace(12, 2, 700)])
+    alone, after = chill_portions(hours)
+    among, states = chill_portions(np.stack([hours + 0.1 * place for place in range(12)]))
+
+    assert np.array_equal(alone, among[0])
+    assert after.precursor == states.precursor[0]

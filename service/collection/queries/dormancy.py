@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 from uuid import UUID
 
@@ -39,14 +40,13 @@ from service.science.dormancy import (
 )
 from service.science.seasons import winter_begins
 from service.trees import queries as trees
-from service.trees.schemas import AirDayRead
 from service.trees.tables import Site, SourceTree
 
 _UNKNOWN_NEED = 50.0  # never shown: with no air the table only asks whether there is a rest at all
 
 
 def cut_dormancy(session: Session, collection_id: UUID) -> CutDormancy:
-    """What may be done with the wood of a cut; at most four statements. Raises `NoSuchCollection`."""
+    """What may be done with the wood of a cut; at most three statements. Raises `NoSuchCollection`."""
     row = session.execute(_cuts().where(col(Collection.id) == collection_id)).first()
     if row is None:
         raise NoSuchCollection("There is no cut or receipt with this id.", id=str(collection_id))
@@ -114,28 +114,28 @@ def _air_of(
     begins = winter_begins(row.latitude, row.cut_on)
     if begins is None:
         return {}, None, NoChill.NO_WINTER
-    told = trees.air_at_site(session, row.site_id, begins, row.cut_on)
-    asked, used = (row.cut_on - begins).days + 1, {each.record_id for each in told.days}
+    days = trees.air_days(session, row.site_id, begins, row.cut_on)
+    asked, used = (row.cut_on - begins).days + 1, {record for _, _, record in days.values()}
     around = {
-        "counted_from": begins, "days_measured": len(told.days), "days_asked": asked,
-        "measured": list(dict.fromkeys(each.measured for each in told.records if each.id in used)),
+        "counted_from": begins, "days_measured": len(days), "days_asked": asked,
+        "measured": list(dict.fromkeys(
+            each.measured for each in trees.air_records(session, row.site_id) if each.id in used
+        )),
     }  # fmt: skip
-    if not told.days:
+    if not days:
         return around, None, NoChill.NO_AIR
-    if not is_enough(len(told.days), asked):
+    if not is_enough(len(days), asked):
         return around, None, NoChill.TOO_FEW_DAYS
     if need is None:
         return around, None, NoChill.NO_NEED
-    return around, _facts(row, told.days, need), None
+    return around, _facts(row, begins, days, need), None
 
 
-def _facts(row: Any, days: list[AirDayRead], need: Need) -> AirFacts:
+def _facts(row: Any, begins: date, days: dict[date, tuple[float, float, UUID]], need: Need) -> AirFacts:
     from service.science.winters import Kind, Span, courses
 
-    begins = winter_begins(row.latitude, row.cut_on)
-    assert begins is not None
     assert need.forcing_days is not None
-    span = Span(begins, row.cut_on, {each.day: (each.lowest_c, each.highest_c) for each in days})
+    span = Span(begins, row.cut_on, {day: told[:2] for day, told in days.items()})
     course = courses([span], row.latitude, [Kind(need.portions_cp, need.forcing_days)])[0]
     return course.facts(0, -1)
 

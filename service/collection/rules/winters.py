@@ -65,7 +65,7 @@ def sentence_now(kinds: Sequence[KindNow], reason: str, today: date, earlier_win
     moving = [each.name for each in kinds if each.phase is Phase.MOVING]
     early = [each.name for each in kinds if each.phase is Phase.PARA]
     if ready:
-        parts.append("By the air, where the leaves are down and the buds tight.")
+        parts.append("That goes for wood whose leaves are down and whose buds are tight.")
     if moving:
         parts.append(f"By the air the buds could be moving already: {_listed(moving)}.")
     if early:

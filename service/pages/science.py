@@ -15,7 +15,8 @@ from service.pages.render import render
 router = APIRouter(route_class=PageRoute)
 _PLACES = {
     "dormancy": "The verdict on dormancy", "chill": "Chill", "heat": "Warmth and phases", "daylight": "Daylight, and hours out of days",
-    "moisture": "Moisture", "kinetics": "Mean temperature", "hours": "Hours, and gaps in them", "hazards": "What ages wood in store", "looks": "What looks say of stored wood",
+    "moisture": "Moisture", "kinetics": "Mean temperature", "hours": "Hours, and gaps in them",
+    "hazards": "What ages wood in store", "looks": "What looks say of stored wood",
     "viability": "The viable share", "keeping_time": "Days left", "learning": "Learning from takes",
 }  # fmt: skip
 _OWN = {"packing": "How wood is packed", "group": "Groups of kinds"}

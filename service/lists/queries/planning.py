@@ -159,51 +159,51 @@ def read_rows(
     around: Around, columns: Columns, rows: list[Row], read: RowReader, tell: Told | None = None
 ) -> None:
     """Every row by `read`; what cannot be used is told with its line, its column and what to do."""
-    plan, counts = around.plan, around.plan.counts
+    counts = around.plan.counts
     for line, cells in rows:
         if tell is not None and counts.rows % TELL_EVERY == 0:
             tell(counts.rows, len(rows))
         counts.rows += 1
-        try:
-            values = columns.values(cells)
-            if len(plan.preview) < PREVIEWED:
-                plan.preview.append(
-                    {"line": str(line), **{name: _shown(one) for name, one in values.items()}}
-                )
-            state = read(around, values, line)
-        except Asked as asked:
-            state = RowState.ASKED
-            question = around.match.asked[str(asked)]
-            heading = _heading_of(columns.heading, question.what)
-            plan.tell(
-                line, state, heading, f"“{question.spelling}” is not known so", "Answer it once, below."
-            )
-        except LeftOut as left:
-            state, heading = RowState.REFUSED, _heading_of(columns.heading, left.what)
-            plan.tell(
-                line, state, heading, f"“{left}” is left out, as you answered", "Answer otherwise to take it."
-            )
-        except KnownAlready as known:
-            state = RowState.KNOWN
-            plan.tell(line, state, columns.heading.get(known.field, ""), str(known), "It brings nothing new.")
-        except CannotUse as error:
-            state = RowState.REFUSED
-            plan.tell(line, state, columns.heading.get(error.field, error.field), str(error), error.todo)
-        except ValidationError as error:
-            state, first = RowState.REFUSED, error.errors()[0]
-            name = str(first["loc"][0]) if first["loc"] else ""
-            words = str(first["msg"]).removeprefix("Value error, ")
-            plan.tell(
-                line,
-                state,
-                columns.heading.get(name, name),
-                words,
-                "Mend this cell in the file and send it again.",
-            )
-        except Problem as error:
-            state = RowState.REFUSED
-            plan.tell(line, state, columns.heading.get(error.field, error.field), error.detail, error.todo)
+        state = _read_row(around, columns, read, line, cells)
         setattr(counts, state.value, getattr(counts, state.value) + 1)
+
+
+def _read_row(around: Around, columns: Columns, read: RowReader, line: int, cells: list[Cell]) -> RowState:
+    plan = around.plan
+
+    def refused(name: str, words: str, todo: str) -> RowState:
+        plan.tell(line, RowState.REFUSED, columns.heading.get(name, name), words, todo)
+        return RowState.REFUSED
+
+    try:
+        values = columns.values(cells)
+        if len(plan.preview) < PREVIEWED:
+            told = {name: _shown(one) for name, one in values.items()}
+            plan.preview.append({"line": str(line), **told})
+        return read(around, values, line)
+    except Asked as asked:
+        question = around.match.asked[str(asked)]
+        heading, words = _heading_of(columns.heading, question.what), f"“{question.spelling}” is not known so"
+        plan.tell(line, RowState.ASKED, heading, words, "Answer it once, below.")
+        return RowState.ASKED
+    except LeftOut as left:
+        heading, words = _heading_of(columns.heading, left.what), f"“{left}” is left out, as you answered"
+        plan.tell(line, RowState.REFUSED, heading, words, "Answer otherwise to take it.")
+        return RowState.REFUSED
+    except KnownAlready as known:
+        heading = columns.heading.get(known.field, "")
+        plan.tell(line, RowState.KNOWN, heading, str(known), "It brings nothing new.")
+        return RowState.KNOWN
+    except CannotUse as error:
+        return refused(error.field, str(error), error.todo)
+    except ValidationError as error:
+        first = error.errors()[0]
+        name, words = str(first["loc"][0]) if first["loc"] else "", str(first["msg"])
+        return refused(
+            name, words.removeprefix("Value error, "), "Mend this cell in the file and send it again."
+        )
+    except Problem as error:
+        return refused(error.field, error.detail, error.todo)
 
 
 _COLUMNS_OF = {"person": ("owner", "holder", "by_whom"), "giver": ("from_whom",)}

@@ -38,11 +38,8 @@ def shape(mark: Mark, x: float, y: float, half: float) -> str:
         case Mark.COUNT:
             return path(f"M{n(x - 3)} {n(top - 9)}v7m3 -7v7m3 -7v7", ink="ink", width=1.3)
         case Mark.GRAFT:
-            return path(
-                f"M{n(x - 7)} {n(top - 4)}L{n(x)} {n(under + 5)}L{n(x + 7)} {n(top - 4)}",
-                ink="bud",
-                width=2.6,
-            )
+            notch = f"M{n(x - 7)} {n(top - 4)}L{n(x)} {n(under + 5)}L{n(x + 7)} {n(top - 4)}"
+            return path(notch, ink="bud", width=2.6)
         case Mark.TAKE:
             leaf = f"M{n(x)} {n(top - 1)}c-7 -4 -6 -12 4 -15c4 8 2 13 -4 15z"
             return path(leaf, ink="bud", width=1.4, fill="bud")

@@ -37,7 +37,6 @@ from service.storage.rules import (
     check_answers,
     check_can_step,
     digest_of_file,
-    doubt_of,
     instant_of,
     looks_like_two,
     notes_of,
@@ -45,6 +44,7 @@ from service.storage.rules import (
     pack_file,
     summary_of,
 )
+from service.storage.rules.reading_files import doubt_of
 from service.storage.schemas import FileFormSet, FileSend, FileSummary, FileTake, IfStuck, LeftOutCreate
 from service.storage.tables import LeftOut, Logger, ReadingFile
 

@@ -24,13 +24,13 @@ from service.storage.rules import (
     FileTold,
     FormMissing,
     NoSuchFile,
-    doubt_of,
     instant_of,
     notes_of,
     summary_of,
     tell_file,
     unpack_file,
 )
+from service.storage.rules.reading_files import doubt_of
 from service.storage.schemas import FaultyRow, FileFormRead, FilePreview, FileRead, FileSummary, Stretch
 from service.storage.tables import Logger, ReadingFile
 

@@ -117,7 +117,6 @@ from service.storage.rules.reading import day_of, instant_of, number_of, second_
 from service.storage.rules.reading_files import (
     FileTold,
     digest_of_file,
-    doubt_of,
     faults_of,
     looks_like_two,
     notes_of,
@@ -346,7 +345,6 @@ __all__ = [
     "days_words",
     "dial_alarms",
     "digest_of_file",
-    "doubt_of",
     "doubts_of",
     "doubts_of_weight",
     "due_of",

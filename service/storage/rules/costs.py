@@ -9,7 +9,7 @@ from uuid import UUID
 import numpy as np
 
 from service.science.hazards import Fruit
-from service.science.viability import MOST_DAYS
+from service.science.keeping_time import MOST_DAYS
 from service.storage.rules.doses import StoreRun
 from service.storage.rules.keeping import Lay, Wood, ageing_of, base_doses, group_of, hours_left, walk
 

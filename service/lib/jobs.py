@@ -149,6 +149,13 @@ def drop_jobs(session: Session, job_ids: Iterable[UUID]) -> None:
     session.execute(delete(Job).where(col(Job.id).in_(list(job_ids))).execution_options(**_NO_SYNC))
 
 
+def drop_kind(session: Session, kind: str) -> None:
+    """Take back all jobs of a kind that nobody does: something else does what they were for. One statement."""
+    session.execute(
+        delete(Job).where(col(Job.kind) == kind, col(Job.claim).is_(None)).execution_options(**_NO_SYNC)
+    )
+
+
 # -- claiming and ending -----------------------------------------------------------------------------------------------
 
 

@@ -12,11 +12,11 @@ from typing import Any
 
 from service.cli.season.files import Row, read_day, read_rows, told
 from service.cli.season.story import Story
-from service.lib.jobs import Worker
+from service.lib.jobs import Kind, Worker, drop_kind
 from service.members import queries as member_queries
 from service.members.actions import mailing
 from service.storage import actions as storage
-from service.storage.actions.dosing import ask_for_store, dosing, keeping
+from service.storage.actions.dosing import KEEPING, ask_for_store, dosing, keeping
 from service.storage.rules import last_moment
 from service.storage.schemas import (
     DialReadingCreate,
@@ -125,14 +125,15 @@ def write_weekly_letters(story: Story, now: datetime) -> None:
 
 
 def reckon_keeping(story: Story) -> None:
-    """How the wood in every store keeps, as of the demo's own present."""
+    """How the wood in every store keeps, once, as of the demo's own present; what waited for it until then is in that."""
+    story.writer.write_now(drop_kind, None, KEEPING)
     for kind, key in list(story.ids):
         if kind == "store":
             story.writer.write_now(ask_for_store, None, story.the(kind, key))
-    _worker(story).run_due()
+    _worker(story, keeping()).run_due()
 
 
-def _worker(story: Story) -> Worker:
+def _worker(story: Story, *more: Kind) -> Worker:
     """As in service, but for mail, which the demo never sends; it looks at the clock only when told."""
-    kinds = [mailing(None), storage.ringing(), dosing(), keeping(), storage.weekly_letters()]
+    kinds = [mailing(None), storage.ringing(), dosing(), storage.weekly_letters(), *more]
     return Worker(story.writer.database, story.writer, kinds)

@@ -73,20 +73,24 @@ def keeping() -> Kind:
                 for part in range(0, len(ids), AT_ONCE)
                 for one in reckon(session, ids[part : part + AT_ONCE], task.now).values()
             ]
-        return lambda session: record_keeping(session, found)
+        rows = keeping_rows(found)
+        return lambda session: record_keeping(session, rows)
 
     return Kind(KEEPING, do, lease=timedelta(minutes=30))
 
 
-def record_keeping(session: Session, found: Sequence[KeepingRead]) -> None:
-    """One statement whatever their number; what was reckoned later stands."""
-    rows = [
+def keeping_rows(found: Iterable[KeepingRead]) -> list[dict[str, Any]]:
+    return [
         {
             "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": one.keeps_until or one.usual_until, "as_of": one.as_of,
             "told": one.model_dump(mode="json"),
         }
         for one in found
     ]  # fmt: skip
+
+
+def record_keeping(session: Session, rows: Sequence[dict[str, Any]]) -> None:
+    """One statement whatever their number; what was reckoned later stands."""
     if rows:
         statement = _insert(session, BundleKeeping)
         new = statement.excluded

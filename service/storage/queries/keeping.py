@@ -32,7 +32,7 @@ from service.storage.schemas.keeping import KeepingInput, KeepingRead, KeepingSh
 from service.storage.tables import BagWeighing, BundleCheck, BundleKeeping, Place, Stay, Store
 
 if TYPE_CHECKING:
-    from service.storage.rules.keeping import BaseDoses, Lay, Looked, Walked
+    from service.storage.rules.keeping import BaseDoses, Lay, Looked, Reckoned
 
 MOST_PARENTS = 8
 
@@ -73,7 +73,8 @@ def reckon(session: Session, bundle_ids: Iterable[UUID], now: datetime) -> dict[
     facts = _facts(session, ids, now)
     lays = {one: _lays(facts, one) for one in ids if one in facts.rows}
     stores = _bases(session, facts, lays.values())
-    return {one: _read(facts, one, told, stores) for one, told in lays.items()}
+    known: dict[Any, Reckoned] = {}
+    return {one: _read(facts, one, told, stores, known) for one, told in lays.items()}
 
 
 def keeping_of(session: Session, bundle_id: UUID, now: datetime) -> KeepingRead:
@@ -289,9 +290,9 @@ def _weighed(facts: _Facts, bundle_id: UUID) -> list[Weighed]:
 
 
 def _read(
-    facts: _Facts, bundle_id: UUID, lays: Sequence[Lay], stores: Mapping[UUID, BaseDoses]
-) -> KeepingRead:
-    from service.storage.rules.keeping import LONGEST_OUT_HOURS, Wood, group_of, walk
+    facts: _Facts, bundle_id: UUID, lays: Sequence[Lay], stores: Mapping[UUID, BaseDoses], known: dict[Any, Reckoned]
+) -> KeepingRead:  # fmt: skip
+    from service.storage.rules.keeping import LONGEST_OUT_HOURS, Wood, group_of, reckon_one
 
     row = facts.rows[bundle_id]
     group = group_of(row.species_group)
@@ -299,12 +300,13 @@ def _read(
         return _by_age(facts, row, lays, words.NO_SUMMER if row.wood != WoodKind.DORMANT else words.NO_GROUP)
     wood = Wood(bundle_id, row.species_group, True, _cut_hour(facts, row), row.diameter_mm)
     looked = _looked(facts, bundle_id)
-    found = walk(wood, group, lays, looked, stores)
+    reckoned = reckon_one(wood, group, lays, looked, stores, known)
+    found = reckoned.found
     if found.longest_out > LONGEST_OUT_HOURS:
         return _by_age(facts, row, lays, words.NOT_WRITTEN.format(days=found.longest_out // 24))
     if not found.hours.get("measured", 0) + found.hours.get("by_hand", 0):
         return _by_age(facts, row, lays, words.NOT_READ)
-    return _reckoned(facts, row, found, looked)
+    return _reckoned(facts, row, reckoned, looked)
 
 
 def _by_age(facts: _Facts, row: Any, lays: Sequence[Lay], why: str) -> KeepingRead:
@@ -339,12 +341,8 @@ def _look_words(facts: _Facts, row: Any, last: BundleCheck) -> str:
     return f"Looked at on {day_words(local_day(last.seen_at, facts.zone))}: {found}"
 
 
-def _reckoned(facts: _Facts, row: Any, found: Walked, looked: Sequence[Looked]) -> KeepingRead:
-    from service.storage.rules.keeping import ageing_of, hours_left, stands
-
-    ageing = ageing_of(found)
-    now = stands(found, ageing)
-    left = None if found.week is None else hours_left(found, found.week, ageing)
+def _reckoned(facts: _Facts, row: Any, reckoned: Reckoned, looked: Sequence[Looked]) -> KeepingRead:
+    found, now, left = reckoned.found, reckoned.now, reckoned.left
     today = local_day(facts.now, facts.zone)
     ends = [
         None if left is None else _day(facts, each)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 from uuid import UUID
 
 import numpy as np
@@ -56,6 +57,7 @@ _MIDDLE, _WARM, _COLD = (
     2,
 )  # as told; if what was not measured is warmer, and so much loss; if it is colder
 _UNIT = Traits(*(np.asarray(each, np.float64) for each in (0, 1, 1, 1, -1, -2, 1, 1, 1)))
+_COARSE_HOURS = 240
 _FIVE = ("reserve", "lost_pct", "mould", "bud", "ethylene")
 
 
@@ -283,33 +285,56 @@ def stands(found: Walked, ageing: Ageing) -> Viability:
 def hours_left(found: Walked, week: Column, ageing: Ageing) -> Left:
     """As `science.viability.days_left`, but of even hours: each adds what the mean hour of the last week does."""
     speed = ageing.factor([0, _BAND, -_BAND])
-    most = float(MOST_DAYS * 24)
-    low, high = np.zeros(3), np.full(3, most)
-    begun = _share(found, week, np.zeros(3), speed) < THRESHOLD
-    ever = _share(found, week, high, speed) < THRESHOLD
-    for _ in range(40):
-        middle = (low + high) / 2
-        under = _share(found, week, middle, speed) < THRESHOLD
-        low, high = np.where(under, low, middle), np.where(under, middle, high)
-    hours = np.where(begun, 0.0, high)
-    told = [float(each) if known else None for each, known in zip(hours, ever, strict=True)]
-    then = one_of(_later(found, week, np.full(3, told[0] if told[0] is not None else most)))
+    most = MOST_DAYS * 24
+    # In two steps, all hours of each side by side: the ten days in which it falls below, then the hour.
+    coarse, under = _first_under(found, week, speed, np.zeros(3), _COARSE_HOURS, most // _COARSE_HOURS)
+    fine, _ = _first_under(found, week, speed, np.maximum(0, coarse - _COARSE_HOURS), 1, _COARSE_HOURS)
+    told = [float(each) if known else None for each, known in zip(fine, under, strict=True)]
+    then = one_of(_later(found, week, np.full(3, float(most) if told[0] is None else told[0])))
     terms = hazard_terms(found.traits, then)
     limiting = tuple(Hazard)[int(terms.argmax())] if float(terms.sum()) > 0 else None
     return Left(told[0], told[1], told[2], limiting)
 
 
+def _first_under(
+    found: Walked, week: Column, speed: Column, begin: Column, step: int, steps: int
+) -> tuple[Column, Column]:
+    """The first of some hours at which less than the threshold is left, three ways, and whether there is one."""
+    hours = begin[:, None] + step * np.arange(steps + 1)
+    under = viable_share(found.traits, _later(found, week, hours), speed[:, None]) / FRESH < THRESHOLD
+    return np.take_along_axis(hours, under.argmax(axis=1)[:, None], axis=1)[:, 0], np.asarray(
+        under.any(axis=1)
+    )
+
+
 def _later(found: Walked, week: Column, hours: Column) -> Doses:
-    more = week * hours
-    doses = found.doses
-    return replace(
-        doses, reserve=doses.reserve + more[0], lost_pct=doses.lost_pct + more[1], mould=doses.mould + more[2], bud=doses.bud + more[3],
-        ethylene=doses.ethylene + more[4],
-    )  # fmt: skip
+    wide = (slice(None), None) if hours.ndim > 1 else (slice(None),)
+    doses, more = found.doses, [row[wide] * hours for row in week]
+    five = {
+        name: np.asarray(getattr(doses, name))[wide] + each for name, each in zip(_FIVE, more, strict=True)
+    }
+    return replace(doses, coldest_c=np.asarray(doses.coldest_c)[wide], **five)
 
 
-def _share(found: Walked, week: Column, hours: Column, speed: Column) -> Column:
-    return np.asarray(viable_share(found.traits, _later(found, week, hours), speed) / FRESH)
+@dataclass(frozen=True)
+class Reckoned:
+    """How a bundle stands and how long it has; what lay and was seen alike is reckoned once."""
+
+    found: Walked
+    now: Viability
+    left: Left | None
+
+
+def reckon_one(
+    wood: Wood, group: Group, lays: Sequence[Lay], looked: Sequence[Looked], stores: Mapping[UUID, BaseDoses], known: dict[Any, Reckoned]
+) -> Reckoned:  # fmt: skip
+    key = (wood.group, wood.diameter_mm, tuple(lays), tuple(looked))
+    if key not in known:
+        found = walk(wood, group, lays, looked, stores)
+        ageing = ageing_of(found)
+        left = None if found.week is None else hours_left(found, found.week, ageing)
+        known[key] = Reckoned(found, stands(found, ageing), left)
+    return known[key]
 
 
 def ageing_of(found: Walked) -> Ageing:

@@ -39,7 +39,7 @@ def usual_words(cut_on: date, today: date, weeks: tuple[int, int] | None, mark: 
 def share_words(expected: float, low: float, high: float) -> str:
     """Whole numbers out of a hundred, never without the band."""
     told = [round(100 * each) for each in (expected, low, high)]
-    words = f"By its temperatures some {told[0]} in 100 sticks should be fit to graft; four times in five it is {told[1]} to {told[2]}."
+    words = f"By its way so far some {told[0]} in 100 sticks should be fit to graft; four times in five it is {told[1]} to {told[2]}."
     if expected >= 0.5:
         return words
     return f"{words} That is a reckoning and no look: wood like this often still grows, so scratch a stick before you judge."

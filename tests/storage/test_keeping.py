@@ -1,7 +1,7 @@
-"""Will this wood live: what the record of a store makes of a bundle, held against the values of the model's own page.
+"""How long stored wood lives, through the service.
 
-The figures of shares and bands are those that the model was published here with (`docs/reference`, checks of the
-viability model): hourly steps, sealed plastic with damp paper, a stick of 6 mm, 80 % in the store, rest over.
+Shares and bands are worked values that were computed with a first version of the model, hour by hour, before this one was
+written (computed, not measured).
 """
 
 from __future__ import annotations

@@ -29,8 +29,15 @@ reads: Any = problems(*READ_PROBLEMS)
 writes: Any = problems(*WRITE_PROBLEMS)
 Mover = Annotated[Asker, may(May.PEOPLE)]
 _BINARY = {"type": "string", "format": "binary"}
+_EXAMPLE = {
+    "summary": "Two trees",
+    "value": "Variety,Kind,Site\nBramley,Apple,Withy Bank\nVictoria,Plum,Withy Bank\n",
+}
 _BODY: dict[str, Any] = {
-    "requestBody": {"required": True, "content": {"application/octet-stream": {"schema": _BINARY}}}
+    "requestBody": {
+        "required": True,
+        "content": {"application/octet-stream": {"schema": _BINARY, "examples": {"trees": _EXAMPLE}}},
+    }
 }
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from service.science.groups import GROUPS
 from service.science.hazards import fresh_doses, traits_of
-from service.science.viability import excursion_cost
+from service.science.keeping_time import excursion_cost
 from service.storage import queries
 from service.storage.rules.costs import Cost, cost_words, costs_of
 from service.storage.rules.doses import StoreRun

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import AsyncIterator, Iterator
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from fastapi import FastAPI, Request, Response
@@ -33,6 +32,7 @@ from service.lib.database import Database
 from service.lib.description import describe
 from service.lib.jobs import Kind, Worker
 from service.lib.mail import post_of
+from service.lib.program import program_version
 from service.lib.request import SAFE_HEADERS, BodyTooLarge, Guard, problem_response
 from service.lib.routing import take_routes
 from service.lib.settings import Settings
@@ -100,7 +100,7 @@ def create_app(
             database.close()
 
     app = FastAPI(
-        title="Scionwood record", version=_version(), description=DESCRIPTION, lifespan=lifespan, docs_url=None, redoc_url=None,
+        title="Scionwood record", version=program_version() or "0.1.0", description=DESCRIPTION, lifespan=lifespan, docs_url=None, redoc_url=None,
         openapi_url="/api/openapi.json", separate_input_output_schemas=False,
     )  # fmt: skip
     app.state.settings, app.state.database, app.state.clock = settings, database, clock
@@ -140,13 +140,6 @@ def _join_stages() -> None:
     supply_kind(TagKind.BOX, words=words_of_boxes, set_codes=storage_actions.set_codes)
     supply_kind(TagKind.STORE, words=words_of_stores, set_codes=storage_actions.set_codes)
     supply_kind(TagKind.PLANT, words=words_of_plants, set_codes=grafting_actions.set_codes)
-
-
-def _version() -> str:
-    try:
-        return version("scion-service")
-    except PackageNotFoundError:
-        return "0.1.0"
 
 
 def _openapi(app: FastAPI) -> dict[str, Any]:

@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +26,7 @@ from service.lib.clock import SystemClock
 from service.lib.copies import Archive, Contents, Shape, Sum
 from service.lib.database import Database
 from service.lib.errors import Problem
+from service.lib.program import program_version
 from service.lib.settings import Settings
 from service.lib.write import Writer
 from service.members.actions import note_backup
@@ -114,17 +114,10 @@ def _contents(connection: Connection, made_at: datetime) -> Contents:
     if not knows_revision(revision):
         raise copies.OtherTables("The database belongs to a newer version of the program.")
     shapes = copies.shapes_of(connection)
-    contents = Contents(revision, made_at.isoformat(timespec="seconds"), shapes, program=_version())
+    contents = Contents(revision, made_at.isoformat(timespec="seconds"), shapes, program=program_version())
     if revision == newest_revision():
         contents.audit = _audit(connection).model_dump(mode="json")
     return contents
-
-
-def _version() -> str:
-    try:
-        return version("scion-service")
-    except PackageNotFoundError:
-        return ""
 
 
 def _audit(connection: Connection) -> AuditRead:

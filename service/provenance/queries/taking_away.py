@@ -5,7 +5,6 @@ from __future__ import annotations
 import errno
 from collections.abc import Iterator
 from datetime import datetime
-from importlib.metadata import PackageNotFoundError, version
 from itertools import chain
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from sqlmodel import Session
 
 from service.lib.copies import snapshot
 from service.lib.database import Database
+from service.lib.program import program_version
 from service.lib.tabular import csv_pieces, write_workbook, write_zip
 from service.members.queries import club
 from service.provenance.queries.everything import TakenTable, tables_to_take_away
@@ -38,12 +38,8 @@ def write_everything(database: Database, path: Path, form: TakenAs, made_at: dat
 
 
 def _readme(session: Session, tables: list[TakenTable], made_at: datetime) -> str:
-    try:
-        program = version("scion-service")
-    except PackageNotFoundError:
-        program = ""
     told = {table.name: table.words for table in tables}
-    return readme(club(session).name, made_at.isoformat(timespec="minutes"), program, told)
+    return readme(club(session).name, made_at.isoformat(timespec="minutes"), program_version(), told)
 
 
 def _files(

@@ -79,9 +79,12 @@ def plan_due(wood: Iterable[LookedAfter], today: date) -> list[Due]:
     """
     order, lying = list(DueWhy), list(wood)
     found = [due for each in lying if (due := due_of(each, today)) is not None]
-    boxes = {each.bundle_id: each.box for each in lying if each.box is not None}
-    kept = [due for due in found if due.why not in _BY_BOX or due.bundle_id not in boxes]
-    kept += _one_of_each_box([due for due in found if due not in kept], lying, today)
+    boxed = {each.bundle_id for each in lying if each.box is not None}
+    alone: list[Due] = []
+    together: list[Due] = []
+    for due in found:
+        (together if due.why in _BY_BOX and due.bundle_id in boxed else alone).append(due)
+    kept = alone + _one_of_each_box(together, lying, today)
     return sorted(kept, key=lambda due: (order.index(due.why), due.due_on, due.bundle_id))
 
 

@@ -100,7 +100,8 @@ def create_app(
             database.close()
 
     app = FastAPI(
-        title="Scionwood record", version=program_version() or "0.1.0", description=DESCRIPTION, lifespan=lifespan, docs_url=None, redoc_url=None,
+        title="Scionwood record", version=program_version() or "0.1.0", description=DESCRIPTION, lifespan=lifespan, docs_url=None,
+        redoc_url=None,
         openapi_url="/api/openapi.json", separate_input_output_schemas=False,
     )  # fmt: skip
     app.state.settings, app.state.database, app.state.clock = settings, database, clock

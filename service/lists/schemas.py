@@ -73,7 +73,7 @@ class ListQuestion(Answer):
     """What a list asks once for a spelling or a column."""
 
     key: str
-    what: str = Field(description="variety, kind, area, site, person, name, giver, store or days")
+    what: str = Field(description="variety, kind, area, site, person, name, giver, store, site_area or days")
     spelling: str
     rows: int
     line: int = Field(description="The first row that asks it.")
@@ -161,6 +161,13 @@ class ListFileRead(ListFileSummary):
     report: list[ListRowTold] = Field(
         default=[], description="The first rows that are asked about or refused."
     )
+    read_as: dict[str, str] = Field(
+        default={}, description="Spellings matched without asking, where the variety's own name differs."
+    )
+    made_new: list[str] = Field(
+        default=[], description="Sites, people and areas that would be made new, by name."
+    )
+    unread: list[str] = Field(default=[], description="Headings of columns that tell nothing here.")
     notices: list[ListNotice] = Field(default=[], description="What is told once of the whole list.")
     counts: ListCounts = ListCounts()
     ready: bool = Field(default=False, description="It can be taken, refused rows aside.")

@@ -42,7 +42,7 @@ COLUMN, ANSWER = "column.", "answer."
 ASKS = {
     "person": "Who is", "name": "Who is", "giver": "Who is", "days": "Which comes first, the day or the month, in",
     "store": "Which store is", "site": "Which site is", "area": "Which plant-health area is", "kind": "Which kind is",
-    "variety": "Which variety is",
+    "variety": "Which variety is", "site_area": "In which plant-health area lies",
 }  # fmt: skip
 
 

@@ -9,10 +9,12 @@ import openpyxl
 import pytest
 from sqlalchemy import select
 
+from service.catalogue.rules import fold_name
+from service.catalogue.tables import CultivarName
 from service.lists.routes import router
 from service.lists.rules import ListSort, guess_columns
-from service.trees.tables import SourceTree
-from tests.builders.trees import make_orchard
+from service.trees.tables import Site, SourceTree
+from tests.builders.trees import _add, make_orchard
 from tests.lists.moving import as_csv, look_at, put, send, take
 from tests.storage.desk import Desk
 
@@ -100,3 +102,42 @@ def test_a_formula_without_a_value_in_a_note_stays_there_as_it_shows_and_costs_n
     assert take(desk, list_id, leave_refused=True).json()["brought"] == 1
     with database.reading() as session:
         assert [tree.note for tree in session.execute(select(SourceTree)).scalars()] == ["=1+1"]
+
+
+def test_the_area_of_a_new_site_is_asked_once_and_what_is_matched_made_new_or_not_read_is_told(desk, writer):
+    name = CultivarName(
+        cultivar_id=desk.orchard.bramley_id, name="Bramley’s", kind="synonym", folded=fold_name("Bramley’s")
+    )
+    writer.write_now(_add, None, [name])
+    rows = [
+        ["Variety", "Kind", "Site", "Owner", "Weather"],
+        *([["Bramley’s", "Apple", "Hollow Orchard", "Bo Fenwick", "wet"]] * 26),
+    ]
+    list_id = send(desk, as_csv(rows))
+
+    (asked,) = look_at(desk, list_id)["questions"]
+    put(desk, list_id, "answers", answers={asked["key"]: str(desk.orchard.area_id)})
+    seen = look_at(desk, list_id)
+
+    assert (asked["what"], asked["spelling"], asked["rows"]) == ("site_area", "Hollow Orchard", 26)
+    assert [one["words"] for one in asked["options"]] == ["North Vale", "South Shore", "leave these rows out"]
+    assert seen["counts"]["taken"] == 26
+    assert list(seen["read_as"]) == ["Bramley’s"] and "Bramley" in seen["preview"][0]["variety.is"]
+    assert (seen["made_new"], seen["unread"]) == (["Hollow Orchard", "Bo Fenwick"], ["Weather"])
+
+
+def test_a_new_name_that_is_near_another_new_one_is_asked_about_and_both_can_be_one(desk, database):
+    head = ["Variety", "Kind", "Site", "Area"]
+    rows = [["Gala", "Apple", one, "North Vale"] for one in ("Hollow Orchard", "Hollow orchrd", "Far Bank")]
+    list_id = send(desk, as_csv([head, *rows]))
+
+    (asked,) = look_at(desk, list_id)["questions"]
+    put(desk, list_id, "answers", answers={asked["key"]: asked["options"][0]["value"]})
+    taken = take(desk, list_id)
+
+    assert (asked["what"], asked["spelling"]) == ("site", "Hollow orchrd")
+    assert asked["options"][0]["words"] == "Hollow Orchard, new in line 2"
+    assert (taken.status_code, taken.json().get("brought")) == (201, 3), taken.text
+    with database.reading() as session:
+        new = set(session.execute(select(Site.name)).scalars()) - {"Long Meadow"}
+    assert new == {"Hollow Orchard", "Far Bank"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from itertools import islice
 from typing import Any
 from uuid import UUID
 
@@ -16,7 +17,7 @@ from service.lib.paging import Page, Paging, page_of
 from service.lib.tabular import Choice, Row, Table, read_table
 from service.lists.queries.grafts import read_graft
 from service.lists.queries.known import Known, read_known, read_spellings, read_wood_known
-from service.lists.queries.matching import Matcher
+from service.lists.queries.matching import LONG_ID, Matcher
 from service.lists.queries.notices import area_notices, table_notices
 from service.lists.queries.people import read_person
 from service.lists.queries.planning import Around, Columns, Plan, RowReader, Told, add_new, read_rows
@@ -39,8 +40,8 @@ from service.lists.tables import ListFile
 from service.members import queries as members
 from service.members.rules import Member
 
+MOST_SHOWN = 40  # names
 MOST_LOOKED_AT = 20  # lists of former times
-LONG_ID = 36
 READERS: Mapping[ListSort, RowReader] = {
     ListSort.TREES: read_tree,
     ListSort.PEOPLE: read_person,
@@ -108,7 +109,7 @@ def _still_there(answers: Mapping[str, str], known: Known) -> dict[str, str]:
     return {
         key: reply
         for key, reply in answers.items()
-        if reply and (len(reply) != LONG_ID or key.startswith("name:") or reply in there)
+        if reply and (len(reply) != LONG_ID or key.startswith(("name:", "site:")) or reply in there)
     }
 
 
@@ -223,6 +224,15 @@ def _order(match: Matcher, name: str, heading: str, place: int, rows: list[Row])
     return match.day_order(name, heading, rows[0][0], len(rows)) if doubtful else order
 
 
+def _made_new(around: Around) -> list[str]:
+    people = {one for one, *_ in around.match.new.get("person", {}).values()}
+    plan = around.plan
+    return [
+        *(one.name for one in (*plan.sites, *plan.areas)),
+        *(one.name for one in plan.people if one.id in people),
+    ]
+
+
 def look_at_list(
     session: Session, list_id: UUID, now: datetime, tell: Told | None = None, *, looker: Member | None = None
 ) -> ListFileRead:
@@ -245,6 +255,8 @@ def look_at_list(
             ListColumn(name=one.name, words=one.words, needed=one.needed, hint=one.hint, heading=columns.get(one.name, ""))
             for one in fields_of(ListSort(row.sort)).values()
         ],
+        read_as=dict(islice(around.match.read_as.items(), MOST_SHOWN)), made_new=_made_new(around)[:MOST_SHOWN],
+        unread=[heading for heading in table.header if heading not in columns.values()],
         notices=[*table_notices(how.notes), *area_notices(session, plan, looker)],
         questions=around.match.questions(), ready=not around.match.asked and plan.counts.taken > 0,
     )  # fmt: skip

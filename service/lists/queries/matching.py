@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -17,12 +18,14 @@ from service.lists.schemas import ListOption, ListQuestion
 from service.members.rules import fold_person
 
 AS_TOLD, NEW, LEAVE_OUT = "as_told", "new", "leave_out"
+LONG_ID = 36
 _WORDS = {AS_TOLD, NEW, *(order.value for order in DayOrder)}
 _ALLOWED: dict[str, set[str]] = {
     "variety": {AS_TOLD},
     "kind": set(),
     "giver": {AS_TOLD},
     "store": set(),
+    "site_area": set(),
     "days": set(),
 }
 _OFFERED = {AS_TOLD: "none of these: keep the name as it is written", NEW: "none of these: make it new",
@@ -43,6 +46,10 @@ class LeftOut(Exception):
     def __init__(self, what: str, spelling: str) -> None:
         super().__init__(spelling)
         self.what = what
+
+
+def _numbers(name: str) -> list[str]:
+    return re.findall(r"\d+", name)
 
 
 class NearNames:
@@ -81,6 +88,10 @@ class Matcher:
     new: dict[str, dict[str, tuple[UUID, str, int]]] = field(
         default_factory=dict
     )  # what: folded: id, name, line
+    read_as: dict[str, str] = field(
+        default_factory=dict
+    )  # spellings matched without asking, where they differ
+    _near_new: dict[str, NearNames] = field(default_factory=dict)
     left_days: set[str] = field(default_factory=set)  # fields whose days stay out where they could be two
     _kind_of: dict[str, UUID] = field(default_factory=dict)
     _sure: dict[tuple[str, str, UUID | None], UUID] = field(
@@ -98,6 +109,9 @@ class Matcher:
         found = [one for one, kind in self.known.spelled.get(folded, ()) if taxon_id in (None, kind)]
         if len(found) == 1:
             self._sure["variety", name, taxon_id] = found[0]
+            facts = self.known.cultivars[found[0]]
+            if fold_name(facts.epithet) != folded:
+                self.read_as[name] = facts.page_name
             return found[0]
         kind = self.known.kinds.get(taxon_id) if taxon_id else None
         key = f"variety:{folded[:300]}:{kind.slug if kind else ''}"
@@ -137,6 +151,13 @@ class Matcher:
     def area(self, name: str, line: int) -> UUID:
         return self._or_new("area", self.known.areas, name, line)
 
+    def area_of_site(self, name: str, line: int) -> UUID | None:
+        """In which area a new site lies, asked once for each; None where the record has no area. Raises `Asked`."""
+        areas = [one for found in self.known.areas.values() for one in found]
+        if not areas:
+            return None
+        return UUID(self._reply(f"site_area:{fold_person(name)[:370]}", "site_area", name, line, areas))
+
     def _or_new(self, what: str, known: Mapping[str, list[UUID]], name: str, line: int) -> UUID:
         if (sure := self._sure.get((what, name, None))) is not None:
             return sure
@@ -149,12 +170,26 @@ class Matcher:
         if folded in made:
             self._sure[what, name, None] = made[folded][0]
             return made[folded][0]
-        near = found or self.near(what, known, folded)
+        near = found or [*self.near(what, known, folded), *self._near_new_ones(what, folded)]
         reply = self._reply(f"{what}:{folded[:380]}", what, name, line, near[:NEAREST]) if near else NEW
         if reply != NEW:
             return UUID(reply)
-        made[folded] = (uuid5(self.list_id, f"{what}/{folded}"), name[:300], line)
-        return made[folded][0]
+        new_id = uuid5(self.list_id, f"{what}/{folded}")
+        made[folded] = (new_id, name[:300], line)
+        self._near_new.setdefault(what, NearNames(())).add(folded)
+        self.shown[new_id] = f"{name[:300]}, new in line {line}"
+        return new_id
+
+    def _near_new_ones(self, what: str, folded: str) -> list[UUID]:
+        """Sites this list made new under nearly the same name; plot 1 and plot 2 are two, whatever their words."""
+        if what != "site" or what not in self._near_new:
+            return []
+        near = self._near_new[what].find(folded)
+        return [self.new[what][one][0] for one in near if _numbers(one) == _numbers(folded)]
+
+    def name_of_new(self, what: str, new_id: UUID) -> str:
+        """As it was told where it was first met."""
+        return next(name for one, name, _ in self.new[what].values() if one == new_id)
 
     def near(self, what: str, known: Mapping[str, list[UUID]], folded: str) -> list[UUID]:
         """What goes by nearly the same name."""
@@ -221,6 +256,10 @@ class Matcher:
         reply = self.answers.get(key, "")
         if reply != LEAVE_OUT and reply in _WORDS - _ALLOWED.get(what, {NEW}):
             reply = ""  # a word that answers another question
+        if what == "site" and len(reply) == LONG_ID:
+            one = UUID(reply)
+            if one not in near and one not in self.known.words:
+                reply = ""  # a site that a former list would have made
         of = self.answered if reply else self.asked
         question = of.get(key)
         if question is None:

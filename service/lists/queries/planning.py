@@ -180,7 +180,9 @@ def _read_row(around: Around, columns: Columns, read: RowReader, line: int, cell
         if len(plan.preview) < PREVIEWED:
             told = {name: _shown(one) for name, one in values.items()}
             plan.preview.append({"line": str(line), **told})
-        return read(around, values, line)
+        state = read(around, values, line)
+        _show_match(around, values, line)
+        return state
     except Asked as asked:
         question = around.match.asked[str(asked)]
         heading, words = _heading_of(columns.heading, question.what), f"“{question.spelling}” is not known so"
@@ -206,7 +208,14 @@ def _read_row(around: Around, columns: Columns, read: RowReader, line: int, cell
         return refused(error.field, error.detail, error.todo)
 
 
-_COLUMNS_OF = {"person": ("owner", "holder", "by_whom"), "giver": ("from_whom",)}
+def _show_match(around: Around, values: Values, line: int) -> None:
+    """Beside a spelling of the first rows, the variety it is read as."""
+    shown = around.plan.preview[-1]
+    if shown["line"] == str(line) and values.get("variety") in around.match.read_as:
+        shown["variety.is"] = around.match.read_as[values["variety"]]
+
+
+_COLUMNS_OF = {"person": ("owner", "holder", "by_whom"), "giver": ("from_whom",), "site_area": ("site",)}
 
 
 def _heading_of(headings: Mapping[str, str], what: str) -> str:

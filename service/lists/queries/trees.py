@@ -72,6 +72,7 @@ def site_told(around: Around, values: Values, line: int) -> UUID:
     area_id = area_for(around, values, line)
     site_id = around.match.site(values["site"], line)
     if site_id not in around.match.known.words and site_id not in around.planned:
+        area_id = area_id or around.match.area_of_site(values["site"], line)
         if area_id is None:
             raise CannotUse(
                 "area",
@@ -80,7 +81,12 @@ def site_told(around: Around, values: Values, line: int) -> UUID:
             )
         around.planned.add(site_id)
         around.plan.sites.append(
-            SiteCreate(id=site_id, name=values["site"], region=values.get("region", ""), area_id=area_id)
+            SiteCreate(
+                id=site_id,
+                name=around.match.name_of_new("site", site_id),
+                region=values.get("region", ""),
+                area_id=area_id,
+            )
         )
         around.plan.made.append((ThingKind.SITE, site_id, line))
     return site_id

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -30,8 +31,11 @@ def _export(target: Path, settings: Settings, made_at: datetime) -> int:
     form = TakenAs(target.suffix.lower()[1:])
     work = target.with_name(f".{target.name}.unfinished")
     with opened(settings.resolved_database_url()) as database:
+        work.unlink(missing_ok=True)
+        os.close(
+            os.open(work, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+        )  # nobody else reads it half-written
         tables = write_everything(database, work, form, made_at)
-    work.chmod(0o600)
     work.replace(target)
     print(f"Wrote {tables} tables into {target}, {target.stat().st_size:,} bytes.")
     print(CARE_OF_TABLES)

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import anyio
 import anyio.to_thread
-from starlette.background import BackgroundTask
 from starlette.responses import FileResponse
+from starlette.types import Receive, Scope, Send
 
 _ONE_AT_A_TIME = anyio.Semaphore(1)  # such a file reads the whole record
 
@@ -28,7 +28,14 @@ async def send_made(make: Callable[[Path], object], name: str, media_type: str) 
         except BaseException:
             shutil.rmtree(folder, ignore_errors=True)
             raise
-    return FileResponse(
-        path, media_type=media_type, filename=name, headers={"Cache-Control": "no-store"},
-        background=BackgroundTask(shutil.rmtree, folder, ignore_errors=True),
-    )  # fmt: skip
+    return _SentOnce(path, media_type=media_type, filename=name, headers={"Cache-Control": "no-store"})
+
+
+class _SentOnce(FileResponse):
+    """Its folder goes however the sending ends: a background task does not run where a range cannot be served."""
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        try:
+            await super().__call__(scope, receive, send)
+        finally:
+            shutil.rmtree(Path(self.path).parent, ignore_errors=True)

@@ -217,3 +217,22 @@ def test_what_cannot_be_is_refused_and_nothing_changes(yard: Yard) -> None:
 
     assert read_collection(yard.database, bundle.collection_id) == before
     assert audit_of(yard.database).clean
+
+
+def test_a_tag_says_the_first_tree_and_the_record_where_the_cut_stands_now(yard: Yard) -> None:
+    (bundle,) = yard.cut(8)
+    second, third = tree(yard), tree(yard)
+    first, last = (read_tree(yard.database, one).number for one in (yard.tree_id, third))
+    for each in (second, third):
+        yard.writer.clock.move(timedelta(hours=1))
+        set_tree(yard, bundle.collection_id, each)
+
+    (told,) = yard.cards(bundle.id)[bundle.id]["origin"]["corrections"]
+    assert (told["labelled_as"], told["corrected_to"]) == (first, last)
+    with yard.database.reading() as session:
+        for one in (yard.tree_id, second):
+            (gone,) = list_cuts_gone(session, one)
+            assert gone.number == last
+    yard.writer.clock.move(timedelta(hours=1))
+    set_tree(yard, bundle.collection_id, yard.tree_id)
+    assert yard.cards(bundle.id)[bundle.id]["origin"]["corrections"] == []

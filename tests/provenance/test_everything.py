@@ -13,12 +13,14 @@ from pathlib import Path
 from threading import Event, Thread
 
 import openpyxl
+import anyio
 import pytest
 from sqlalchemy import LargeBinary, func, select
 
 import service.migrations.tables  # noqa: F401  (every stage's tables)
 from service.cli.exporting import export_everything
 from service.lib.database import Database, metadata
+from service.lib.sending import send_made
 from service.lib.settings import Settings
 from service.lib.write import Writer
 from service.provenance.queries import write_everything
@@ -215,3 +217,29 @@ def test_the_command_writes_a_new_file_whole_or_none(
     nowhere = Settings(database_url=f"sqlite:///{tmp_path}/none.sqlite3", data_dir=tmp_path / "data")
     assert export_everything(tmp_path / "none.zip", nowhere) == 1
     assert not list(tmp_path.glob("*none*")) and not list(tmp_path.glob(".*"))
+
+
+@pytest.mark.parametrize("wanted", ["bytes=0-3", "bytes=99-", "nonsense"])
+def test_a_file_that_was_sent_is_gone_whatever_part_of_it_was_asked_for(portal, wanted: str) -> None:
+    made: list[Path] = []
+
+    def make(path: Path) -> None:
+        made.append(path)
+        path.write_bytes(b"a record")
+
+    async def serve() -> int:
+        answer, heard = await send_made(make, "everything.zip", "application/zip"), list[int]()
+
+        async def send(message) -> None:
+            heard.append(message.get("status", 0))
+
+        scope = {"type": "http", "method": "GET", "headers": [(b"range", wanted.encode())], "extensions": {}}
+
+        async def receive():
+            await anyio.sleep_forever()
+
+        await answer(scope, receive, send)
+        return heard[0]
+
+    assert portal.call(serve) in (200, 206, 400, 416)
+    assert made[0].name == "everything.zip" and not made[0].parent.exists()

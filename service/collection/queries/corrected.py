@@ -119,8 +119,9 @@ def list_cuts_gone(session: Session, tree_id: UUID) -> list[CutGone]:
             col(TreeCorrection.reason),
         )
         .join(Collection, col(Collection.id) == col(TreeCorrection.collection_id))
-        .join(SourceTree, col(SourceTree.id) == col(TreeCorrection.tree_id))
+        .join(SourceTree, col(SourceTree.id) == col(Collection.tree_id))  # where it stands now, whatever lay between
         .where(col(TreeCorrection.from_tree_id) == tree_id, col(Collection.tree_id) != tree_id)
         .order_by(col(TreeCorrection.seq))
     )  # fmt: skip
-    return [CutGone(*row) for row in rows]
+    last = {row.collection_id: CutGone(*row) for row in rows}
+    return list(last.values())

@@ -133,21 +133,23 @@ def _facts(
 
 
 def _corrections(session: Session, rows: Many[Row[Any]], zone: str) -> dict[UUID, list[NameCorrected]]:
-    """By bundle, the names that its tag still says; one statement, none where no name was ever put right."""
+    """By bundle, the name that its tag still says, where it is not the right one; one statement, none where no name was put right."""
     of = NameCorrection
     statement = select(
         col(of.collection_id), col(of.from_words), col(of.words), col(of.recorded_at)
     ).order_by(col(of.seq))
     return {
-        bundle_id: [
-            NameCorrected(one.from_words, one.words, local_day(one.recorded_at, zone)) for one in told
-        ]
+        bundle_id: [NameCorrected(told[0].from_words, told[-1].words, local_day(told[-1].recorded_at, zone))]
         for bundle_id, told in _since_labelled(session, rows, statement, of).items()
+        if told and told[0].from_words != told[-1].words
     }
 
 
 def _tree_corrections(session: Session, rows: Many[Row[Any]], zone: str) -> dict[UUID, list[TreeCorrected]]:
-    """By bundle, the trees that its tag still names; one statement, none where no cut was put right."""
+    """By bundle, the tree that its tag still names, where it is not the right one; one statement, none where no cut was put right.
+
+    A tag says what stood before the first correction; what it is, the last one says.
+    """
     of, before, after = TreeCorrection, aliased(SourceTree), aliased(SourceTree)
     statement = (
         select(col(of.collection_id), col(of.recorded_at), col(before.number).label("was"), col(after.number).label("number"))
@@ -156,8 +158,9 @@ def _tree_corrections(session: Session, rows: Many[Row[Any]], zone: str) -> dict
         .order_by(col(of.seq))
     )  # fmt: skip
     return {
-        bundle_id: [TreeCorrected(one.was, one.number, local_day(one.recorded_at, zone)) for one in told]
+        bundle_id: [TreeCorrected(told[0].was, told[-1].number, local_day(told[-1].recorded_at, zone))]
         for bundle_id, told in _since_labelled(session, rows, statement, of).items()
+        if told and told[0].was != told[-1].number
     }
 
 

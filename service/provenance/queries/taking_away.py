@@ -37,15 +37,15 @@ def write_everything(database: Database, path: Path, form: TakenAs, made_at: dat
     return len(tables)
 
 
-def _readme(session: Session, tables: list[TakenTable], made_at: datetime) -> str:
+def _readme(session: Session, tables: list[TakenTable], made_at: datetime, form: TakenAs) -> str:
     told = {table.name: table.words for table in tables}
-    return readme(club(session).name, made_at.isoformat(timespec="minutes"), program_version(), told)
+    return readme(club(session).name, made_at.isoformat(timespec="minutes"), program_version(), told, form)
 
 
 def _files(
     session: Session, tables: list[TakenTable], made_at: datetime
 ) -> Iterator[tuple[str, Iterator[bytes]]]:
-    yield "README.txt", iter([_readme(session, tables, made_at).encode()])
+    yield "README.txt", iter([_readme(session, tables, made_at, TakenAs.ZIP).encode()])
     for table in tables:
         yield f"{table.name}.csv", csv_pieces(chain([table.header], table.rows(session)), mark=True)
 
@@ -53,5 +53,5 @@ def _files(
 def _front(
     session: Session, tables: list[TakenTable], made_at: datetime
 ) -> tuple[str, tuple[str], list[list[str]]]:
-    lines = _readme(session, tables, made_at).splitlines()
+    lines = _readme(session, tables, made_at, TakenAs.XLSX).splitlines()
     return "about", (lines[0],), [[line] for line in lines[1:]]

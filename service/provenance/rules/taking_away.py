@@ -58,15 +58,25 @@ class NoRoomToWrite(NotSaved):
     todo = "Make room on the machine that runs the service, then ask for it again."
 
 
-def readme(club: str, made_at: str, program: str, tables: Mapping[str, str]) -> str:
+_FORM_WORDS: Mapping[TakenAs, tuple[str, ...]] = {
+    TakenAs.ZIP: (
+        "Each table is a CSV file (RFC 4180): UTF-8, commas, a line of headings first. Days are written 2026-02-14, instants in UTC.",
+        "A text that begins like a formula has an apostrophe before it, so that no spreadsheet program works it out.",
+    ),
+    TakenAs.XLSX: (
+        "Each table is a sheet, its headings in the first row. Instants are told in UTC; all text is text, never a formula.",
+    ),
+}
+
+
+def readme(club: str, made_at: str, program: str, tables: Mapping[str, str], form: TakenAs) -> str:
     """What lies beside the tables: what each holds, and how the files are to be read."""
     width = max(map(len, tables), default=0)
     lines = [
         f"{club or 'A grafting club'}: everything of its record as plain tables, as it stood at {made_at}.",
         "",
-        "Each table is a CSV file (RFC 4180): UTF-8, commas, a line of headings first. Days are written 2026-02-14, instants in UTC.",
+        *_FORM_WORDS[form],
         "A column that ends in _id holds an identity; beside it stands in words, or by its number, what it points to.",
-        "A text that begins like a formula has an apostrophe before it, so that no spreadsheet program works it out.",
         "It holds names and contacts: keep it as safe as the club's own papers. Pictures are in the back-up, not here;",
         "and only a back-up can be restored.",
         "",

@@ -12,8 +12,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from threading import Event, Thread
 
-import openpyxl
 import anyio
+import openpyxl
 import pytest
 from sqlalchemy import LargeBinary, func, select
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import os
+import shutil
+import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from datetime import UTC, datetime
@@ -23,7 +25,7 @@ from service.lib.settings import Settings
 from service.lib.write import Writer
 from service.members.signin import SESSION_COOKIE
 from tests.infra import chromium as chromium_programs
-from tests.infra import postgres
+from tests.infra import demo, postgres
 from tests.infra.browser_checks import PHONE
 from tests.infra.cast import Cast, put_cast
 from tests.infra.databases import KINDS, Maker, PostgresMaker, SqliteMaker, one_of
@@ -61,6 +63,7 @@ def pytest_configure(config: pytest.Config) -> None:
         del os.environ[name]
     if not hasattr(config, "workerinput"):
         config.pluginmanager.register(Durations(), "durations")
+        os.environ[demo.FOLDER] = tempfile.mkdtemp(prefix="told-demo-")
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -78,6 +81,8 @@ def _server_of(config: pytest.Config) -> postgres.Server:
 def pytest_unconfigure(config: pytest.Config) -> None:
     if _server_key in config.stash:
         config.stash[_server_key].stop()
+    if not hasattr(config, "workerinput"):
+        shutil.rmtree(os.environ.pop(demo.FOLDER, ""), ignore_errors=True)
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

@@ -1,16 +1,19 @@
-"""The demo's season, told once in each process and copied for every test that wants a demo to play with."""
+"""The demo's season, told once in a run and copied for every test that wants a demo to play with."""
 
 from __future__ import annotations
 
+import fcntl
 import json
+import os
 import shutil
-import tempfile
 from functools import cache
 from pathlib import Path
 
 from service.cli.demo_folder import MARK
 from service.cli.demonstrating import load_demo, settings_for
 from service.lib.settings import Settings
+
+FOLDER = "SCION_TEST_TOLD_DEMO"  # a folder of the run's own, which all its workers share
 
 
 def kept_demo(folder: Path, port: int = 0) -> Settings:
@@ -25,6 +28,11 @@ def kept_demo(folder: Path, port: int = 0) -> Settings:
 
 @cache
 def _told() -> Path:
-    folder = Path(tempfile.mkdtemp(prefix="told-demo-"))
-    load_demo(settings_for(folder, 0)).app.state.database.close()
-    return folder
+    """The first worker to ask tells it, the others wait; each run of the tests has its own."""
+    folder = Path(os.environ[FOLDER])
+    with (folder / "lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not (folder / "whole").exists():
+            load_demo(settings_for(folder / "demo", 0)).app.state.database.close()
+            (folder / "whole").touch()
+    return folder / "demo"

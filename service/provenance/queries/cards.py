@@ -39,6 +39,7 @@ from service.trees.rules import CheckKind, CheckResult, Identity, StopReason, St
 from service.trees.tables import Site, SourceTree, Stop, TreeCheck
 
 _Parent = aliased(Bundle, name="parent")
+_Was, _Is = aliased(SourceTree, name="tree_before"), aliased(SourceTree, name="tree_after")
 _LABELLED_WITH = case((col(Bundle.is_flag), col(Bundle.parent_id)))  # a stick flag copies its bundle's tag
 
 
@@ -134,6 +135,8 @@ def _facts(
 
 def _corrections(session: Session, rows: Many[Row[Any]], zone: str) -> dict[UUID, list[NameCorrected]]:
     """By bundle, the name that its tag still says, where it is not the right one; one statement, none where no name was put right."""
+    if not rows:
+        return {}
     of = NameCorrection
     statement = select(
         col(of.collection_id), col(of.from_words), col(of.words), col(of.recorded_at)
@@ -150,11 +153,13 @@ def _tree_corrections(session: Session, rows: Many[Row[Any]], zone: str) -> dict
 
     A tag says what stood before the first correction; what it is, the last one says.
     """
-    of, before, after = TreeCorrection, aliased(SourceTree), aliased(SourceTree)
+    if not rows:
+        return {}
+    of = TreeCorrection
     statement = (
-        select(col(of.collection_id), col(of.recorded_at), col(before.number).label("was"), col(after.number).label("number"))
-        .join(before, col(before.id) == col(of.from_tree_id))
-        .join(after, col(after.id) == col(of.tree_id))
+        select(col(of.collection_id), col(of.recorded_at), col(_Was.number).label("was"), col(_Is.number).label("number"))
+        .join(_Was, col(_Was.id) == col(of.from_tree_id))
+        .join(_Is, col(_Is.id) == col(of.tree_id))
         .order_by(col(of.seq))
     )  # fmt: skip
     return {
@@ -171,8 +176,6 @@ def _since_labelled(
 
     What was labelled after a correction says the right thing. A blank printed long ahead was written on when it was tied.
     """
-    if not rows:
-        return {}
     wanted = statement.where(col(of.collection_id).in_(these(session, {row.collection_id for row in rows})))
     by_cut: dict[UUID, list[Any]] = {}
     for one in session.execute(wanted):

@@ -52,6 +52,7 @@ from service.trees.tables import SourceTree, Stop, StopRelease, StopStep
 _Other = aliased(Bundle, name="other")
 _Moved = aliased(Box, name="moved")
 _Into = aliased(Box, name="into_box")
+_Was, _Is = aliased(SourceTree, name="tree_before"), aliased(SourceTree, name="tree_after")
 
 
 def timeline(session: Session, bundle_id: UUID, *, with_names: bool = False) -> list[EventRead]:
@@ -317,11 +318,10 @@ def _corrections(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event
             EventKind.CORRECTION, time_sentence(before, after, time_.reason), time_.recorded_at, time_.recorded_at, 3, time_.by_party_id,
             time_.for_party_id, thing_id=time_.collection_id, act="time",
         )  # fmt: skip
-    was, now = aliased(SourceTree), aliased(SourceTree)
     trees = session.execute(
-        select(TreeCorrection, col(was.number).label("before"), col(now.number).label("after"))
-        .join(was, col(was.id) == col(TreeCorrection.from_tree_id))
-        .join(now, col(now.id) == col(TreeCorrection.tree_id))
+        select(TreeCorrection, col(_Was.number).label("before"), col(_Is.number).label("after"))
+        .join(_Was, col(_Was.id) == col(TreeCorrection.from_tree_id))
+        .join(_Is, col(_Is.id) == col(TreeCorrection.tree_id))
         .where(col(TreeCorrection.collection_id) == of_bundle)
         .order_by(col(TreeCorrection.seq))
     )

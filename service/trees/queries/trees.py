@@ -37,6 +37,7 @@ class NoSuchTree(NotFound):
 
 
 _leaf, _fruit = aliased(TreeCheck), aliased(TreeCheck)
+_Stock, _Between = aliased(Rootstock, name="stock"), aliased(Rootstock, name="between")
 _TREE = [column for column in SourceTree.__table__.columns if column.name != "by_party_id"]  # type: ignore[attr-defined]
 _TAXON = [
     col(Taxon.slug), col(Taxon.botanical_name), col(Taxon.genus), col(Taxon.kind), col(Taxon.eppo_code), col(Taxon.eppo_mark),
@@ -196,11 +197,10 @@ def summary_of(row: Any, *, exact: bool) -> dict[str, Any]:
 
 def get_tree(session: Session, tree_id: UUID, *, exact: bool = True) -> TreeRead:
     """One tree; two statements, and one more where it is stopped."""
-    stock, between = aliased(Rootstock), aliased(Rootstock)
     statement = (
-        every_tree(stock.name.label("rootstock"), between.name.label("interstem"))  # type: ignore[attr-defined]
-        .outerjoin(stock, stock.id == col(SourceTree.rootstock_id))
-        .outerjoin(between, between.id == col(SourceTree.interstem_id))
+        every_tree(_Stock.name.label("rootstock"), _Between.name.label("interstem"))  # type: ignore[attr-defined]
+        .outerjoin(_Stock, _Stock.id == col(SourceTree.rootstock_id))
+        .outerjoin(_Between, _Between.id == col(SourceTree.interstem_id))
     )
     row = session.execute(statement.where(col(SourceTree.id) == tree_id)).first()
     if row is None:

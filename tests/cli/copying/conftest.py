@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from service.cli.copying import back_up
-from service.cli.demonstrating import load_demo, settings_for
 from service.lib.settings import Settings
+from tests.infra.demo import kept_demo
 
 PICTURE = b"\xff\xd8 not looked at again once it is kept \xff\xd9"
 SHA = hashlib.sha256(PICTURE).hexdigest()
@@ -29,10 +29,9 @@ class Kept:
 @pytest.fixture(scope="package")
 def kept(tmp_path_factory: pytest.TempPathFactory) -> Kept:
     folder = tmp_path_factory.mktemp("kept")
-    settings = settings_for(folder / "club", 0)
-    load_demo(settings).app.state.database.close()
+    settings = kept_demo(folder / "club")
     path = settings.data_dir / "pictures" / SHA[:2] / f"{SHA}.jpg"
-    path.parent.mkdir()
+    path.parent.mkdir(parents=True)
     path.write_bytes(PICTURE)
     assert back_up(folder / "back-up.zip", settings) == 0
     return Kept(settings, folder / "back-up.zip")

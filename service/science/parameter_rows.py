@@ -110,6 +110,7 @@ verdict | quickest_portion | 28 | h | derived | dynamic | about, at 6 °C: what 
 verdict | midwinter | 60 | days | common practice, no source | none | from the shortest day: leaves nobody saw count as fallen
 verdict | counts_from | 122 | days | judgement | own | before the shortest day: late summer, from when chill is counted
 verdict | least_measured | 0.5 | of the days | judgement | own | since late summer; with fewer measured, chill counts as not known
+verdict | stale | 7 | days | judgement | own | a record that ended longer before the day asked says nothing of it
 verdict | whole_winter | 0.9 | of the days | judgement | own | an earlier winter with fewer measured tells no dates
 verdict | least_winters | 2 | winters | judgement | own | with fewer earlier ones no range of dates is told
 day_length | amplitude | 0.409 | rad | published | fao |

@@ -5,58 +5,21 @@ The air: Seattle, day by day (tests/science/seattle.py names the source), moved 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
-from uuid import UUID
+from datetime import date, timedelta
 
 import pytest
 
 from service.collection import queries
 from service.collection.rules.dormancy import NoChill, need_of, why_no_chill
-from service.collection.schemas import CollectionRead
-from service.collection.schemas.dormancy import CutDormancy
 from service.lib.database import Database
-from service.lib.write import Writer
 from service.science.heat import air_facts
 from service.science.seasons import winter_begins
-from tests.builders.air import LATITUDE, MOVED, seattle_days, set_group, set_latitude, tell_air
-from tests.builders.collection import cut, receive, set_area
-from tests.builders.trees import Orchard, make_tree
-from tests.infra.cast import Cast
+from tests.builders.air import LATITUDE, MOVED, set_group, set_latitude
+from tests.builders.collection import receive, set_area
+from tests.builders.yard import CUT_ON, SINCE, Yard, value_of
 from tests.infra.statements import Statements
 from tests.science.seattle import seattle
 from tests.season.plausible import new_form
-
-SINCE = date(2025, 8, 21)
-CUT_ON = date(2026, 1, 10)
-
-
-@dataclass
-class Yard:
-    """One apple on a site with a latitude, and whoever cuts there."""
-
-    writer: Writer
-    cast: Cast
-    orchard: Orchard
-    tree_id: UUID
-
-    def air(self, first: date = date(2025, 8, 1), last: date = date(2026, 2, 13), **more: int) -> None:
-        tell_air(self.writer, self.cast.steward, self.orchard.site_id, seattle_days(first, last, **more))
-
-    def cut(self, on: date = CUT_ON, **told: object) -> CollectionRead:
-        at = datetime(on.year, on.month, on.day, 10, tzinfo=UTC)
-        return cut(self.writer, self.cast.steward, self.tree_id, done_at=at, **told)
-
-    def judged(self, made: CollectionRead) -> CutDormancy:
-        with self.writer.database.reading() as session:
-            return queries.cut_dormancy(session, made.id)
-
-
-@pytest.fixture
-def yard(writer: Writer, cast: Cast, orchard: Orchard) -> Yard:
-    set_latitude(writer, orchard.site_id, LATITUDE)
-    set_group(writer, orchard.apple_id, "apple")
-    return Yard(writer, cast, orchard, make_tree(writer, cast.steward, orchard).id)
 
 
 def portions_by(day: date) -> float:
@@ -64,10 +27,6 @@ def portions_by(day: date) -> float:
     back = {each: each.replace(year=each.year - MOVED) for each in (SINCE, day)}
     hours = seattle().cut_out(back[SINCE], back[day]).hours()
     return air_facts(hours, 50, 15)[-1].portions_cp
-
-
-def value_of(told: CutDormancy, about: str) -> float:
-    return float(next(each.value for each in told.evidence if each.about == about))
 
 
 def test_tight_wood_of_january_is_fit_and_its_chill_is_that_of_the_air(yard: Yard) -> None:

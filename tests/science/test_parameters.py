@@ -88,13 +88,17 @@ def test_every_number_of_the_table_is_read_somewhere() -> None:
         for path in (CHECKOUT / "service" / "science").glob("*.py")
         if path.stem != "parameter_rows"
     )
+    elsewhere = "".join(path.read_text() for path in (CHECKOUT / "service").rglob("*.py"))
     built = ("exponent_", "sigma_", "cos_", "sin_", "up_to_")
     # What whoever calls picks by the store or by where the wood lay.
     callers = {"nominal_cold_room", "outdoors", "indoors"}
     unread = [
         name
-        for _, name in PARAMETERS
-        if f'"{name}"' not in code and not name.startswith(built) and name not in callers
+        for model, name in PARAMETERS
+        if f'"{name}"' not in code
+        and not name.startswith(built)
+        and name not in callers
+        and f'value("{model}", "{name}")' not in elsewhere
     ]
 
     assert unread == []

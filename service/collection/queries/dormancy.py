@@ -22,6 +22,7 @@ from service.collection.rules.dormancy import (
     changes_of,
     evidence_words,
     is_enough,
+    is_stale,
     need_of,
     seen_of,
     sentence_of,
@@ -89,7 +90,7 @@ def _judged(session: Session, row: Any) -> CutDormancy:
         ],
         no_chill_because="" if reason is None else why_no_chill(
             reason, kind=row.kind, measured=around.get("days_measured") or 0, asked=around.get("days_asked") or 0,
-            begins=around.get("counted_from"),
+            begins=around.get("counted_from"), last=around.get("last_measured"),
         ),
         need=None if need is None or not need.rests else need_read(need), **around,
     )  # fmt: skip
@@ -117,7 +118,7 @@ def _air_of(
     days = trees.air_days(session, row.site_id, begins, row.cut_on)
     asked, used = (row.cut_on - begins).days + 1, {record for _, _, record in days.values()}
     around = {
-        "counted_from": begins, "days_measured": len(days), "days_asked": asked,
+        "counted_from": begins, "days_measured": len(days), "days_asked": asked, "last_measured": max(days, default=None),
         "measured": list(dict.fromkeys(
             each.measured for each in trees.air_records(session, row.site_id) if each.id in used
         )),
@@ -126,6 +127,8 @@ def _air_of(
         return around, None, NoChill.NO_AIR
     if not is_enough(len(days), asked):
         return around, None, NoChill.TOO_FEW_DAYS
+    if is_stale(max(days), row.cut_on):
+        return around, None, NoChill.STALE
     if need is None:
         return around, None, NoChill.NO_NEED
     return around, _facts(row, begins, days, need), None

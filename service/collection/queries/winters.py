@@ -14,7 +14,7 @@ from sqlmodel import Session, col
 from service.catalogue.tables import Cultivar, Taxon
 from service.collection.queries.dormancy import need_read
 from service.collection.rules import Wood
-from service.collection.rules.dormancy import Need, NoChill, is_enough, need_of, why_no_chill
+from service.collection.rules.dormancy import Need, NoChill, is_enough, is_stale, need_of, why_no_chill
 from service.collection.rules.winters import (
     LEAST_WINTERS,
     Between,
@@ -148,7 +148,7 @@ def _winter(
     spans = _spans(site.latitude, starts, today, {day: told[:2] for day, told in air.items()})
     span = spans[0]
     used = {record for day, (_, _, record) in air.items() if span.first <= day <= span.last}
-    reason_words = _reason(span)
+    reason_words = _reason(span, today)
     around: dict[str, Any] = {
         "begins": span.first, "last": span.last, "days_measured": span.count_measured, "days_asked": span.days,
         "as_of": max((day for day in span.measured if span.first <= day <= span.last), default=None),
@@ -254,13 +254,17 @@ def _days(span: Span) -> list[date]:
     return [span.first + timedelta(days=day) for day in range(span.days)]
 
 
-def _reason(span: Span) -> str:
+def _reason(span: Span, today: date) -> str:
+    """Why the air says nothing of the last day; of a winter that is over nothing is asked that a record's end would spoil."""
     if not span.count_measured:
         return why_no_chill(NoChill.NO_AIR, begins=span.first)
     if not is_enough(span.count_measured, span.days):
         return why_no_chill(
             NoChill.TOO_FEW_DAYS, measured=span.count_measured, asked=span.days, begins=span.first
         )
+    last = max(day for day in span.measured if span.first <= day <= span.last)
+    if span.last == today and is_stale(last, today):
+        return why_no_chill(NoChill.STALE, last=last)
     return ""
 
 

@@ -67,15 +67,17 @@ class NoChill(StrEnum):
     NO_WINTER = "no_winter"
     NO_AIR = "no_air"
     TOO_FEW_DAYS = "too_few_days"
+    STALE = "stale"
     NO_NEED = "no_need"
     NO_REST = "no_rest"
 
 
 def why_no_chill(
-    reason: NoChill, *, kind: str = "", measured: int = 0, asked: int = 0, begins: date | None = None
-) -> str:
+    reason: NoChill, *, kind: str = "", measured: int = 0, asked: int = 0, begins: date | None = None, last: date | None = None
+) -> str:  # fmt: skip
     """The reason as a sentence."""
     since = f" since {day_words(begins)}" if begins else ""
+    ended = f" on {day_words(last)}" if last else ""
     words = {
         NoChill.NO_SITE: "It came from outside, and the air where it grew is not in the record.",
         NoChill.NO_LATITUDE: "The site has no latitude in the record, so its winter and the hours of its days are not known; "
@@ -83,6 +85,7 @@ def why_no_chill(
         NoChill.NO_WINTER: "The site lies between the tropics, where the sun makes no winter: chill is not counted there.",
         NoChill.NO_AIR: f"No day of air was told for this site{since}.",
         NoChill.TOO_FEW_DAYS: f"Only {measured} of the {asked} days{since} were measured: too few to count chill by.",
+        NoChill.STALE: f"The record of this site’s air ended{ended}: what the air has done since then nobody knows.",
         NoChill.NO_NEED: f"How much chill {kind.lower() or 'this kind'} needs is not known here.",
         NoChill.NO_REST: f"{kind or 'This kind'} keeps its leaves and has no rest that chill would end.",
     }
@@ -92,6 +95,11 @@ def why_no_chill(
 def is_enough(measured: int, asked: int) -> bool:
     """Whether enough days were measured to count chill by."""
     return measured >= max(1, asked * value("verdict", "least_measured"))
+
+
+def is_stale(last: date, asked_on: date) -> bool:
+    """Whether a record that ended on `last` is too old to say anything of the day asked."""
+    return (asked_on - last).days > value("verdict", "stale")
 
 
 LABELS = {
@@ -199,5 +207,6 @@ def changes_of(judged: Judged, reason: NoChill | None) -> list[tuple[str, str]]:
         NoChill.NO_NEED: NEED_TOLD,
         NoChill.NO_AIR: (str(Change.AIR_RECORD), CHANGES[Change.AIR_RECORD]),
         NoChill.TOO_FEW_DAYS: (str(Change.FILL_GAPS), CHANGES[Change.FILL_GAPS]),
+        NoChill.STALE: (str(Change.FILL_GAPS), CHANGES[Change.FILL_GAPS]),
     }
     return [*words, *([missing[reason]] if reason in missing else [])]

@@ -58,4 +58,7 @@ class CutDormancy(Answer):
     counted_from: date | None = None
     days_measured: int | None = None
     days_asked: int | None = None
+    last_measured: date | None = Field(
+        default=None, description="The last day of air up to the cut; long before it, the air says nothing."
+    )
     measured: list[str] = Field(default=[], description="Where the air was measured, as told.")

@@ -74,12 +74,27 @@ class AirFacts:
     """What the air record of a site says of one day, for one kind of wood.
 
     `portions_cp`: chill portions since late summer [CP]; `bud_dose`: forcing after rest over the forcing that costs half a
-    stored bundle [-]; `unknown_hours`: hours since late summer that nobody measured [h].
+    stored bundle [-]; `unknown_hours`: hours since late summer that nobody measured [h]; `dose_an_hour`: what an hour of the
+    last week that is known adds to the dose where rest is over [-/h].
     """
 
     portions_cp: float
     bud_dose: float
     unknown_hours: float = 0
+    dose_an_hour: float = 0
+
+    def doubts(self, need_cp: float) -> list[tuple[float, float]]:
+        """Portions and doses as counted, and as they may be had the hours nobody measured been cold, or warm (judgement).
+
+        Unknown hours may count as warm only where rest could be over, had they been cold: then all of them, as the last week.
+        """
+        at_most = self.portions_cp + self.unknown_hours / _QUICKEST
+        warm = self.unknown_hours * self.dose_an_hour if at_most >= need_cp else 0.0
+        return [
+            (portions, dose)
+            for portions in (self.portions_cp, at_most)
+            for dose in (self.bud_dose, self.bud_dose + warm)
+        ]
 
 
 class About(StrEnum):
@@ -120,7 +135,8 @@ class Change(StrEnum):
 @dataclass(frozen=True)
 class Judged:
     """A verdict with what it rests on. `could_be`: what it would be were the need as much less or more
-    as it may be (a fifth, if it is not the variety's own), or had the hours nobody measured been as cold as chills quickest.
+    as it may be (a fifth, if it is not the variety's own), or had the hours nobody measured been as cold as chills quickest,
+    or as warm as the last week that is known.
     """
 
     verdict: Verdict
@@ -201,11 +217,10 @@ def _could_be(
 ) -> tuple[Verdict, ...]:  # fmt: skip
     """A lower need lets warmth count earlier too, which is not reckoned anew here: the phase may be later still."""
     needs = [need_cp * (1 - spread), need_cp, need_cp * (1 + spread)]
-    at_most = air.portions_cp + air.unknown_hours / _QUICKEST
     others = {
-        TABLE[phase_of(portions, need, air.bud_dose, leaves_down=leaves_down), seen]
+        TABLE[phase_of(portions, need, dose, leaves_down=leaves_down), seen]
         for need in needs
-        for portions in (air.portions_cp, at_most)
+        for portions, dose in air.doubts(need)
     }
     return tuple(sorted(others - {verdict}))
 

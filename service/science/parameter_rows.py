@@ -107,6 +107,7 @@ phases | need_spread_walnut | 0.4 | of the need | derived | pope | an older edit
 phases | need_spread | 0.2 | of the need | judgement | own | how far a variety may be from its group, either way
 verdict | tropic | 23.5 | degrees | published | spencer | nearer the equator there is no winter by the sun
 verdict | quickest_portion | 28 | h | derived | dynamic | about, at 6 °C: what an hour that nobody measured may at most have added
+verdict | warm_as_last | 168 | h | judgement | own | known hours whose mean warmth those may have had that nobody measured
 verdict | midwinter | 60 | days | common practice, no source | none | from the shortest day: leaves nobody saw count as fallen
 verdict | counts_from | 122 | days | judgement | own | before the shortest day: late summer, from when chill is counted
 verdict | least_measured | 0.5 | of the days | judgement | own | since late summer; with fewer measured, chill counts as not known

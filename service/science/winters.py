@@ -16,6 +16,7 @@ from service.science.parameters import value
 
 _BUDBREAK_SHARE = value("phases", "budbreak_share")
 _ENDS = slice(23, None, 24)  # the last hour of each day
+_WEEK = int(value("verdict", "warm_as_last"))
 
 
 @dataclass(frozen=True)
@@ -45,16 +46,27 @@ class Kind:
 
 @dataclass(frozen=True)
 class Course:
-    """A winter day by day: chill portions so far [CP], hours so far that nobody measured [h], and for each kind its bud dose [-]."""
+    """A winter day by day: chill portions so far [CP], hours so far that nobody measured [h], and for each kind its bud dose [-].
+
+    `forcing`: of every hour [days at 20 °C], not a number where nobody measured; `forcing_days`: of each kind, as `Kind` has it.
+    """
 
     portions_cp: Numbers
     unknown_hours: Numbers
     bud_dose: tuple[Numbers, ...]
+    forcing: Numbers
+    forcing_days: tuple[float, ...]
 
     def facts(self, kind: int, day: int) -> AirFacts:
         """What the air says of one kind at the end of a day."""
+        until = (day % len(self.portions_cp) + 1) * 24
+        known = self.forcing[:until][~np.isnan(self.forcing[:until])][-_WEEK:]
+        an_hour = float(known.mean()) / self.forcing_days[kind] if len(known) else 0.0
         return AirFacts(
-            float(self.portions_cp[day]), float(self.bud_dose[kind][day]), float(self.unknown_hours[day])
+            float(self.portions_cp[day]),
+            float(self.bud_dose[kind][day]),
+            float(self.unknown_hours[day]),
+            an_hour,
         )
 
     def warmth(self, kind: int) -> Numbers:
@@ -112,6 +124,8 @@ def courses(spans: Sequence[Span], latitude_deg: float, kinds: Sequence[Kind]) -
             portions[row, _ENDS][: span.days],
             unknown[row, : span.days].astype(np.float64),
             tuple(dose[row, : span.days] for dose in doses),
+            np.where(np.isnan(hours[row]), np.nan, forcing[row])[: span.days * 24],
+            tuple(kind.forcing_days for kind in kinds),
         )
         for row, span in enumerate(spans)
     ]

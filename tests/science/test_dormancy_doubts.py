@@ -1,0 +1,78 @@
+"""What a verdict could also be, and where it must not lean on the air. The rules are judgement; the air is real (seattle.py)."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from service.science.dormancy import AirFacts, Seen, Verdict, judge_dormancy
+from service.science.heat import forcing_per_hour
+from service.science.winters import Course, Kind, Span, courses, hours_of
+from tests.science.seattle import LATITUDE, seattle
+
+FIT, FIRST, NOW, NOT_YET, UNKNOWN = (
+    Verdict.FIT_TO_STORE, Verdict.FIT_USE_FIRST, Verdict.GRAFT_AT_ONCE, Verdict.DO_NOT_CUT_YET, Verdict.NOT_KNOWN,
+)  # fmt: skip
+CHERRY = Kind(48, 5.5)
+
+
+def span_without(first: date, last: date, gap: tuple[date, date] | None) -> Span:
+    air = seattle()
+    told = {
+        day: (float(low), float(high))
+        for day, low, high in zip(air.days, air.lowest_c, air.highest_c, strict=True)
+        if gap is None or not gap[0] <= day <= gap[1]
+    }
+    return Span(first, last, told)
+
+
+def course_without(gap: tuple[date, date] | None) -> Course:
+    return courses([span_without(date(2012, 8, 21), date(2013, 2, 20), gap)], LATITUDE, [CHERRY])[0]
+
+
+# -- hours that nobody measured -------------------------------------------------------------------------------------------
+
+
+def test_hours_that_nobody_measured_may_have_been_warm() -> None:
+    """Sweet cherry, Seattle 2012/13: moving on 20 February; without the weeks before it the air says it is not."""
+    whole = course_without(None).facts(0, -1)
+    gapped = course_without((date(2013, 1, 20), date(2013, 2, 12))).facts(0, -1)
+
+    sure, doubted = (judge_dormancy(Seen.TIGHT, 48, each, spread=0) for each in (whole, gapped))
+
+    assert (sure.verdict, sure.could_be) == (FIRST, ())
+    assert (doubted.verdict, doubted.could_be) == (FIT, (FIRST,))
+
+
+def test_warmth_of_unknown_hours_is_that_of_the_last_known_week() -> None:
+    """By `forcing_per_hour` of the same hours, the unknown ones left out."""
+    gap = (date(2013, 2, 17), date(2013, 2, 18))
+    span = span_without(date(2012, 8, 21), date(2013, 2, 20), gap)
+    hours = hours_of(span, LATITUDE)
+
+    facts = course_without(gap).facts(0, -1)
+
+    known = hours[~np.isnan(hours)][-168:]
+    assert facts.dose_an_hour == pytest.approx(float(forcing_per_hour(known).mean()) / 5.5)
+    assert facts.unknown_hours >= 48
+
+
+def test_unknown_hours_are_not_warm_where_rest_cannot_be_over() -> None:
+    in_rest = AirFacts(portions_cp=20, bud_dose=0, unknown_hours=24 * 20, dose_an_hour=0.01)
+    after_it = AirFacts(portions_cp=45, bud_dose=0, unknown_hours=24 * 20, dose_an_hour=0.01)
+
+    assert judge_dormancy(Seen.TIGHT, 50, in_rest, spread=0).could_be == ()
+    assert judge_dormancy(Seen.TIGHT, 50, after_it, spread=0).could_be == (FIRST,)
+
+
+def test_a_day_in_the_midst_of_a_course_knows_only_what_was_before_it() -> None:
+    course = course_without(None)
+    early, late = course.facts(0, 10), course.facts(0, -1)
+
+    shorter = span_without(date(2012, 8, 21), date(2012, 8, 21) + timedelta(days=10), None)
+    assert early.dose_an_hour == pytest.approx(
+        courses([shorter], LATITUDE, [CHERRY])[0].facts(0, -1).dose_an_hour, rel=0.02
+    )
+    assert early.dose_an_hour > 3 * late.dose_an_hour

@@ -15,6 +15,7 @@ from service.science.parameters import Mark, value
 _PARA_SHARE, _MOVING = value("phases", "para_share"), 1 / value("phases", "budbreak_share")
 SPREAD = value("phases", "need_spread")
 _MIDWINTER = value("verdict", "midwinter")
+_UNMET = value("verdict", "unmet")
 _TROPIC, _QUICKEST = value("verdict", "tropic"), value("verdict", "quickest_portion")
 
 
@@ -95,6 +96,22 @@ class AirFacts:
             for portions in (self.portions_cp, at_most)
             for dose in (self.bud_dose, self.bud_dose + warm)
         ]
+
+
+def is_unmet(air: AirFacts, need_cp: float, days_after_midwinter: int | None) -> bool:
+    """Whether the air says nothing any more: so late that buds grow by then, rested or not, with the chill need not met.
+
+    Parameters
+    ----------
+    air, need_cp : as `judge_dormancy` has them.
+    days_after_midwinter : since the shortest day, less than 0 before it [days]; None where there is none.
+
+    Returns
+    -------
+    True past 120 days with fewer portions than the need and buds that the air does not move either (judgement).
+    """
+    late = days_after_midwinter is not None and days_after_midwinter > _UNMET
+    return late and air.portions_cp < need_cp and air.bud_dose < _MOVING
 
 
 class About(StrEnum):

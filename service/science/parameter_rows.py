@@ -111,6 +111,7 @@ verdict | warm_as_last | 168 | h | judgement | own | known hours whose mean warm
 verdict | midwinter | 60 | days | common practice, no source | none | from the shortest day: leaves nobody saw count as fallen
 verdict | counts_from | 122 | days | judgement | own | before the shortest day: late summer, from when chill is counted
 verdict | least_measured | 0.5 | of the days | judgement | own | since late summer; with fewer measured, chill counts as not known
+verdict | unmet | 120 | days | judgement | own | after the shortest day: with the need not met by then, the air says nothing
 verdict | stale | 7 | days | judgement | own | a record that ended longer before the day asked says nothing of it
 verdict | whole_winter | 0.9 | of the days | judgement | own | an earlier winter with fewer measured tells no dates
 verdict | least_winters | 2 | winters | judgement | own | with fewer earlier ones no range of dates is told

@@ -38,6 +38,12 @@ def next_winter_begins(latitude_deg: float, begins: date) -> date:
     return following
 
 
+def days_after_midwinter(latitude_deg: float, day: date) -> int | None:
+    """Since the shortest day of the winter that a day belongs to; less than 0 before it, None between the tropics [days]."""
+    begins = winter_begins(latitude_deg, day)
+    return None if begins is None else (day - midwinter_of(begins)).days
+
+
 def midwinter_of(begins: date) -> date:
     """The shortest day of the winter that begins on this day."""
     return begins + _BEFORE_SHORTEST

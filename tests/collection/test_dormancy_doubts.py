@@ -5,11 +5,14 @@ The air: Seattle, day by day (tests/science/seattle.py names the source), moved 
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
 from service.collection import queries
+from service.collection.rules.dormancy import NoChill, why_no_chill
+from service.trees.schemas import AirDayTold
+from tests.builders.air import set_group, set_latitude, tell_air
 from tests.builders.yard import CUT_ON, Yard
 
 
@@ -54,3 +57,39 @@ def test_of_a_winter_that_is_over_no_end_of_a_record_is_told(yard: Yard) -> None
         told = queries.site_winter(session, yard.orchard.site_id, CUT_ON, 2024)
 
     assert (told.answer, told.reason) == ("A winter that is over", "")
+
+
+def mild_days(first: date, last: date) -> list[AirDayTold]:
+    """From 8 to 17 °C every day: chill comes slowly, as at a coast without frost."""
+    days = [first + timedelta(days=day) for day in range((last - first).days + 1)]
+    return [AirDayTold(day=day, lowest_c=8, highest_c=17) for day in days]
+
+
+@pytest.mark.parametrize(
+    "latitude, winter, summer",
+    [(34.0, date(2024, 12, 21), date(2025, 7, 1)), (-34.0, date(2025, 6, 21), date(2026, 1, 4))],
+)
+def test_after_a_winter_too_mild_the_air_says_nothing_in_summer(
+    yard: Yard, latitude: float, winter: date, summer: date
+) -> None:
+    """Ten weeks of such days between warm ones bring sour cherry, which needs 60 portions, a part of them."""
+    set_latitude(yard.writer, yard.orchard.site_id, latitude)
+    set_group(yard.writer, yard.orchard.apple_id, "cherry_sour")
+    mild = mild_days(winter - timedelta(days=122), summer)
+    warm = [
+        AirDayTold(day=each.day, lowest_c=17, highest_c=24) if abs((each.day - winter).days) > 35 else each
+        for each in mild
+    ]
+    tell_air(yard.writer, yard.cast.steward, yard.orchard.site_id, warm)
+
+    with yard.writer.database.reading() as session:
+        now = queries.site_winter(session, yard.orchard.site_id, summer)
+        then = queries.site_winter(session, yard.orchard.site_id, winter + timedelta(days=30))
+        tree, _ = queries.tree_winter(session, yard.tree_id, summer)
+    cut = yard.judged(yard.cut(summer, stage="00"))
+
+    assert then.kinds[0].phase == "endo"
+    assert (now.answer, now.kinds[0].phase) == ("Whether wood may be cut here now the air does not say", None)
+    assert "never brought the chill these need" in now.sentence
+    assert (cut.verdict, cut.phase) == ("not_known", None)
+    assert tree == cut.no_chill_because == why_no_chill(NoChill.UNMET)

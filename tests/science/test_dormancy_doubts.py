@@ -7,8 +7,9 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from service.science.dormancy import AirFacts, Seen, Verdict, judge_dormancy
+from service.science.dormancy import AirFacts, Seen, Verdict, is_unmet, judge_dormancy
 from service.science.heat import forcing_per_hour
+from service.science.seasons import days_after_midwinter
 from service.science.winters import Course, Kind, Span, courses, hours_of
 from tests.science.seattle import LATITUDE, seattle
 
@@ -76,3 +77,30 @@ def test_a_day_in_the_midst_of_a_course_knows_only_what_was_before_it() -> None:
         courses([shorter], LATITUDE, [CHERRY])[0].facts(0, -1).dose_an_hour, rel=0.02
     )
     assert early.dose_an_hour > 3 * late.dose_an_hour
+
+
+# -- winters too mild ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "latitude, day, after",
+    [
+        (47.6, date(2026, 12, 21), 0), (47.6, date(2026, 8, 21), -122), (47.6, date(2027, 4, 21), 121),
+        (-33.9, date(2026, 6, 21), 0), (-33.9, date(2026, 10, 20), 121), (-33.9, date(2027, 2, 18), 242), (8.0, date(2026, 6, 1), None),
+    ],
+)  # fmt: skip
+def test_days_after_the_shortest_day_are_counted_north_and_south(
+    latitude: float, day: date, after: int | None
+) -> None:
+    """Shortest days by the calendar: about 21 December north of the tropics, 21 June south of them."""
+    assert days_after_midwinter(latitude, day) == after
+
+
+@pytest.mark.parametrize(
+    "portions, dose, after, unmet",
+    [(40, 0.1, 121, True), (40, 0.1, 120, False), (40, 0.1, None, False), (60, 0.1, 200, False), (40, 2, 200, False)],
+)  # fmt: skip
+def test_long_after_midwinter_a_need_that_was_never_met_tells_nothing(
+    portions: float, dose: float, after: int | None, unmet: bool
+) -> None:
+    assert is_unmet(AirFacts(portions, dose), 50, after) is unmet

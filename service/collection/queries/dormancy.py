@@ -36,10 +36,11 @@ from service.science.dormancy import (
     Evidence,
     Judged,
     days_from_midwinter,
+    is_unmet,
     judge_dormancy,
     need_spread,
 )
-from service.science.seasons import winter_begins
+from service.science.seasons import days_after_midwinter, winter_begins
 from service.trees import queries as trees
 from service.trees.tables import Site, SourceTree
 
@@ -131,7 +132,10 @@ def _air_of(
         return around, None, NoChill.STALE
     if need is None:
         return around, None, NoChill.NO_NEED
-    return around, _facts(row, begins, days, need), None
+    air = _facts(row, begins, days, need)
+    if is_unmet(air, need.portions_cp, days_after_midwinter(row.latitude, row.cut_on)):
+        return around, None, NoChill.UNMET
+    return around, air, None
 
 
 def _facts(row: Any, begins: date, days: dict[date, tuple[float, float, UUID]], need: Need) -> AirFacts:

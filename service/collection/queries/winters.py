@@ -35,9 +35,9 @@ from service.collection.schemas.winters import (
     WinterTurns,
 )
 from service.collection.tables import Collection
-from service.science.dormancy import Phase, phase_of
+from service.science.dormancy import Phase, is_unmet, phase_of
 from service.science.parameters import value
-from service.science.seasons import next_winter_begins, winter_begins
+from service.science.seasons import days_after_midwinter, next_winter_begins, winter_begins
 from service.trees import queries as trees
 from service.trees.queries import NoSuchSite
 from service.trees.rules import tree_name
@@ -94,10 +94,12 @@ def tree_winter(session: Session, tree_id: UUID, today: date) -> tuple[str, str]
             NoChill.NO_NEED if need is None else NoChill.NO_REST, kind=site.kind
         ), told.when_to_cut
     kind = told.kinds[0] if told.kinds else None
-    if told.reason or kind is None or kind.phase is None or told.as_of is None:
+    if told.reason or kind is None or told.as_of is None:
         return told.reason, told.when_to_cut
+    if kind.phase is None:
+        return why_no_chill(NoChill.UNMET), told.when_to_cut
     last = told.days[-1].portions
-    return of_tree(_now(kind), kind.turns.rest_ended_on, told.as_of, last), told.when_to_cut
+    return of_tree(kind.phase, kind.turns.rest_ended_on, told.as_of, last), told.when_to_cut
 
 
 def _kinds_of(session: Session, where: Any) -> tuple[list[_Group], list[str]]:
@@ -170,8 +172,9 @@ def _reckoned(
 
     needs = [Kind(each.need.portions_cp, each.need.forcing_days or 1) for each in groups]
     found = courses(spans, site.latitude, needs)
-    kinds = [_kind(place, group, spans, found, known=not reason) for place, group in enumerate(groups)]
     now, span = found[0], spans[0]
+    after = days_after_midwinter(site.latitude, span.last)
+    kinds = [_kind(place, group, spans, found, after, known=not reason) for place, group in enumerate(groups)]
     days = [
         WinterDay(day=day, portions=round(float(portions), 2), measured=day in span.measured)
         for day, portions in zip(_days(span), now.portions_cp, strict=True)
@@ -185,7 +188,9 @@ def _reckoned(
     )  # fmt: skip
 
 
-def _kind(place: int, group: _Group, spans: list[Span], found: list[Course], *, known: bool) -> KindInWinter:
+def _kind(
+    place: int, group: _Group, spans: list[Span], found: list[Course], after_midwinter: int | None, *, known: bool
+) -> KindInWinter:  # fmt: skip
     turns = [_turns(span, course, place, group.need) for span, course in zip(spans, found, strict=True)]
     earlier = [
         turn
@@ -193,6 +198,7 @@ def _kind(place: int, group: _Group, spans: list[Span], found: list[Course], *, 
         if is_whole(span.count_measured, span.days)
     ]
     last = found[0].facts(place, -1)
+    known = known and not is_unmet(last, group.need.portions_cp, after_midwinter)
     phase = phase_of(last.portions_cp, group.need.portions_cp, last.bud_dose) if known else None
     return KindInWinter(
         group=group.group, name=group.name, trees=group.trees, need=need_read(group.need), varieties=list(group.varieties),
@@ -272,7 +278,9 @@ def _now(kind: KindInWinter) -> KindNow:
     def between(one: DayRange | None) -> Between | None:
         return None if one is None else Between(one.earliest, one.latest)
 
-    return KindNow(kind.name, Phase(kind.phase or Phase.PARA), between(kind.opens), between(kind.moves))
+    return KindNow(
+        kind.name, None if kind.phase is None else Phase(kind.phase), between(kind.opens), between(kind.moves)
+    )
 
 
 def _told(

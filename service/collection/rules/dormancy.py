@@ -68,6 +68,7 @@ class NoChill(StrEnum):
     NO_AIR = "no_air"
     TOO_FEW_DAYS = "too_few_days"
     STALE = "stale"
+    UNMET = "unmet"
     NO_NEED = "no_need"
     NO_REST = "no_rest"
 
@@ -86,6 +87,8 @@ def why_no_chill(
         NoChill.NO_AIR: f"No day of air was told for this site{since}.",
         NoChill.TOO_FEW_DAYS: f"Only {measured} of the {asked} days{since} were measured: too few to count chill by.",
         NoChill.STALE: f"The record of this site’s air ended{ended}: what the air has done since then nobody knows.",
+        NoChill.UNMET: "The winter is long over and the air never brought the chill it needs: of its rest the air says nothing "
+        "more.",
         NoChill.NO_NEED: f"How much chill {kind.lower() or 'this kind'} needs is not known here.",
         NoChill.NO_REST: f"{kind or 'This kind'} keeps its leaves and has no rest that chill would end.",
     }

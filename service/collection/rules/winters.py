@@ -25,10 +25,13 @@ class Between:
 
 @dataclass(frozen=True)
 class KindNow:
-    """A kind as the air has it today. `moves`: when earlier winters brought its buds to move, where enough are known."""
+    """A kind as the air has it today, no phase where the air says nothing of it.
+
+    `moves`: when earlier winters brought its buds to move, where enough are known.
+    """
 
     name: str
-    phase: Phase
+    phase: Phase | None
     opens: Between | None
     moves: Between | None
 
@@ -40,16 +43,16 @@ def is_whole(measured: int, asked: int) -> bool:
 
 def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
     """May wood be cut here now? In few words, with how they are shown."""
-    if reason:
-        return "Whether wood may be cut here now the air does not say", PLAIN
-    if not kinds:
+    if not reason and not kinds:
         return "No kind stands here whose rest is reckoned", PLAIN
+    if reason or all(each.phase is None for each in kinds):
+        return "Whether wood may be cut here now the air does not say", PLAIN
     ready = [each for each in kinds if each.phase in {Phase.ENDO, Phase.ECO}]
     if len(ready) == len(kinds):
         return "Wood may be cut here now", ALIVE
     if ready:
         return f"Wood of {len(ready)} of {len(kinds)} kinds may be cut here now", ALIVE
-    if all(each.phase is Phase.MOVING for each in kinds):
+    if not any(each.phase is Phase.PARA for each in kinds):
         return "Too late to cut here for the store", FIRST
     return "Too early to cut here for the store", FIRST
 
@@ -68,6 +71,12 @@ def sentence_now(kinds: Sequence[KindNow], reason: str, today: date, earlier_win
         parts.append("That goes for wood whose leaves are down and whose buds are tight.")
     if moving:
         parts.append(f"By the air the buds could be moving already: {_listed(moving)}.")
+    unmet = [each.name for each in kinds if each.phase is None]
+    if unmet:
+        parts.append(
+            f"The winter is long over and never brought the chill these need, so the air says nothing of them: {_listed(unmet)}. "
+            "Look at the buds."
+        )
     if early:
         parts.append(f"Not at rest yet: {_listed(early)}.")
     if ready:
@@ -146,7 +155,7 @@ def when_to_cut(kinds: Sequence[KindNow], earlier_winters: int) -> str:
     )
 
 
-def of_tree(kind: KindNow, rest_ended_on: date | None, as_of: date, portions: float) -> str:
+def of_tree(phase: str, rest_ended_on: date | None, as_of: date, portions: float) -> str:
     """How this winter stands for one kind."""
     words = f"By {day_words(as_of)} the site’s air brought {portions:.0f} chill portions"
     ended = f"; its rest ended about {day_words(rest_ended_on)}" if rest_ended_on else ""
@@ -156,4 +165,4 @@ def of_tree(kind: KindNow, rest_ended_on: date | None, as_of: date, portions: fl
         Phase.ECO: f"only the cold holds its buds{ended}",
         Phase.MOVING: f"its buds could be moving{ended}",
     }
-    return f"{words}: by that {state[kind.phase]}."
+    return f"{words}: by that {state[Phase(phase)]}."

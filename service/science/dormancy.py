@@ -171,7 +171,7 @@ _DOWN, _ON, _NOBODY = "leaves_down", "leaves_on", "leaves_not_seen"
 TABLE: dict[tuple[str, Seen], Verdict] = {
     (row, seen): verdict
     for row, verdicts in {
-        Phase.PARA: (_NOT_YET, _NOT_YET, _NOT_YET, _NOT_YET),
+        Phase.PARA: (_NOT_YET, _FIRST, _AT_ONCE, _NOT_YET),  # leaves on have the row of leaves on
         Phase.ENDO: (_FIT, _FIRST, _AT_ONCE, _FIT),
         Phase.ECO: (_FIT, _FIRST, _AT_ONCE, _FIT),
         Phase.MOVING: (_FIRST, _AT_ONCE, _AT_ONCE, _NOT_KNOWN),
@@ -211,11 +211,16 @@ def judge_dormancy(
         verdict = TABLE[row, seen]
     else:
         phase = phase_of(air.portions_cp, need_cp, air.bud_dose, leaves_down=leaves_down)
-        verdict = TABLE[phase, seen]
+        verdict = _told(phase, seen, leaves_down)
         could_be = _could_be(seen, need_cp, air, leaves_down, verdict, spread=spread)
     evidence = _evidence(seen, need_cp, air, leaves_down, by_calendar, spread=spread)
     would = _would_change(seen, need_cp, air, down, phase, spread=spread)
     return Judged(verdict, phase, could_be, evidence, would)
+
+
+def _told(phase: Phase, seen: Seen, leaves_down: bool | None) -> Verdict:
+    """The table by phase; before rest, leaves that were seen on say that buds in growth are this summer's."""
+    return TABLE[_ON if phase is Phase.PARA and leaves_down is False else phase, seen]
 
 
 def need_spread(group: str) -> float:
@@ -235,7 +240,7 @@ def _could_be(
     """A lower need lets warmth count earlier too, which is not reckoned anew here: the phase may be later still."""
     needs = [need_cp * (1 - spread), need_cp, need_cp * (1 + spread)]
     others = {
-        TABLE[phase_of(portions, need, dose, leaves_down=leaves_down), seen]
+        _told(phase_of(portions, need, dose, leaves_down=leaves_down), seen, leaves_down)
         for need in needs
         for portions, dose in air.doubts(need)
     }
@@ -271,7 +276,7 @@ def _would_change(
         Change.LOOK_AT_BUDS: seen is Seen.NOT_LOOKED,
         Change.LOOK_AT_LEAVES: down is None and need_cp > 0 and phase in (None, Phase.PARA),
         Change.LEAVES_FALL: down is False and phase in (None, Phase.PARA),
-        Change.MORE_CHILL: phase is Phase.PARA and down is None,
+        Change.MORE_CHILL: phase is Phase.PARA and down is None and seen in {Seen.TIGHT, Seen.NOT_LOOKED},
         Change.BUDS_SWELL: seen is Seen.TIGHT and phase is not Phase.PARA,
         Change.AIR_RECORD: air is None and need_cp > 0,
         Change.FILL_GAPS: air is not None and air.unknown_hours > 0,

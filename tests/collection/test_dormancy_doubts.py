@@ -93,3 +93,19 @@ def test_after_a_winter_too_mild_the_air_says_nothing_in_summer(
     assert "never brought the chill these need" in now.sentence
     assert (cut.verdict, cut.phase) == ("not_known", None)
     assert tree == cut.no_chill_because == why_no_chill(NoChill.UNMET)
+
+
+def test_wood_that_bursts_in_march_is_not_cut_too_early(yard: Yard) -> None:
+    """The mild days again, of which a cherry of 60 portions has fewer than a quarter by then; nobody saw the leaves."""
+    set_group(yard.writer, yard.orchard.apple_id, "cherry_sour")
+    march = date(2025, 3, 10)
+    days = [
+        AirDayTold(day=each.day, lowest_c=16, highest_c=24) if (march - each.day).days > 20 else each
+        for each in mild_days(date(2024, 8, 21), march)
+    ]
+    tell_air(yard.writer, yard.cast.steward, yard.orchard.site_id, days)
+
+    told = yard.judged(yard.cut(march, stage="03"))
+
+    assert (told.phase, told.verdict, told.label) == ("para", "graft_at_once", "Graft it at once")
+    assert "Better wood comes" not in told.sentence

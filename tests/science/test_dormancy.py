@@ -42,7 +42,7 @@ LOOKS = (Seen.TIGHT, Seen.SWELLING, Seen.GREEN, Seen.NOT_LOOKED)
 @pytest.mark.parametrize(
     "phase, verdicts",
     [
-        (Phase.PARA, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)), (Phase.ENDO, (FIT, FIRST, NOW, FIT)),
+        (Phase.PARA, (NOT_YET, FIRST, NOW, NOT_YET)), (Phase.ENDO, (FIT, FIRST, NOW, FIT)),
         (Phase.ECO, (FIT, FIRST, NOW, FIT)), (Phase.MOVING, (FIRST, NOW, NOW, UNKNOWN)),
     ],
 )  # fmt: skip
@@ -82,14 +82,16 @@ def test_the_table_has_a_verdict_for_everything() -> None:
 
 
 def test_leaves_that_are_still_on_go_before_chill() -> None:
-    assert judge_dormancy(Seen.TIGHT, 50, AIR[Phase.ENDO], leaves_down=False).verdict is NOT_YET
+    for phase in (Phase.PARA, Phase.ENDO):
+        found = {judge_dormancy(seen, 50, AIR[phase], leaves_down=False).verdict for seen in LOOKS}
+        assert found == {NOT_YET}
 
 
 @given(st.floats(0, 130), st.floats(0, 4), st.sampled_from(LOOKS), st.sampled_from([True, False, None]))
 def test_a_worse_look_never_gives_a_better_verdict(
     portions: float, dose: float, seen: Seen, leaves: bool | None
 ) -> None:
-    order = (FIT, FIRST, NOW)
+    order = (NOT_YET, FIT, FIRST, NOW)
     verdicts = [
         judge_dormancy(each, 50, AirFacts(portions, dose), leaves_down=leaves).verdict for each in LOOKS[:3]
     ]

@@ -210,9 +210,9 @@ def judge_dormancy(
         row = {True: _DOWN, False: _ON, None: _NOBODY}[True if need_cp <= 0 else down]
         verdict = TABLE[row, seen]
     else:
-        phase = phase_of(air.portions_cp, need_cp, air.bud_dose, leaves_down=leaves_down)
-        verdict = _told(phase, seen, leaves_down)
-        could_be = _could_be(seen, need_cp, air, leaves_down, verdict, spread=spread)
+        phase = phase_of(air.portions_cp, need_cp, air.bud_dose, leaves_down=down)
+        verdict = _told(phase, seen, down)
+        could_be = _could_be(seen, need_cp, air, down, verdict, spread=spread)
     evidence = _evidence(seen, need_cp, air, leaves_down, by_calendar, spread=spread)
     would = _would_change(seen, need_cp, air, down, phase, spread=spread)
     return Judged(verdict, phase, could_be, evidence, would)
@@ -226,6 +226,11 @@ def _told(phase: Phase, seen: Seen, leaves_down: bool | None) -> Verdict:
 def need_spread(group: str) -> float:
     """How far a variety's chill need may be from its group's, either way [of the need]: a fifth, of walnut two (judgement)."""
     return value("phases", "need_spread_walnut") if group == "walnut" else SPREAD
+
+
+def leaves_by_calendar(days_from_midwinter: int | None) -> bool | None:
+    """True where the shortest day is so near that leaves nobody looked at count as fallen (common practice)."""
+    return True if _leaves(None, days_from_midwinter)[0] else None
 
 
 def _leaves(leaves_down: bool | None, days_from_midwinter: int | None) -> tuple[bool | None, bool]:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from service.science.dormancy import AirFacts, Seen, Verdict, is_unmet, judge_dormancy
+from service.science.dormancy import About, AirFacts, Phase, Seen, Verdict, is_unmet, judge_dormancy
 from service.science.heat import forcing_per_hour
 from service.science.seasons import days_after_midwinter
 from service.science.winters import Course, Kind, Span, courses, hours_of
@@ -104,3 +104,32 @@ def test_long_after_midwinter_a_need_that_was_never_met_tells_nothing(
     portions: float, dose: float, after: int | None, unmet: bool
 ) -> None:
     assert is_unmet(AirFacts(portions, dose), 50, after) is unmet
+
+
+# -- air and calendar together ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "leaves_down, from_midwinter, phase, verdicts",
+    [
+        (None, 30, Phase.ENDO, (FIT, FIRST, NOW, FIT)), (None, 61, Phase.PARA, (NOT_YET, FIRST, NOW, NOT_YET)),
+        (None, None, Phase.PARA, (NOT_YET, FIRST, NOW, NOT_YET)), (True, 61, Phase.ENDO, (FIT, FIRST, NOW, FIT)),
+        (False, 30, Phase.PARA, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)),
+    ],
+)  # fmt: skip
+def test_leaves_that_count_as_fallen_do_so_for_the_phase_too(
+    leaves_down: bool | None, from_midwinter: int | None, phase: Phase, verdicts: tuple[Verdict, ...]
+) -> None:
+    """Five portions of a need of fifty: with leaves down the wood is at rest, whoever says so."""
+    found = [
+        judge_dormancy(
+            seen, 50, AirFacts(5, 0), leaves_down=leaves_down, days_from_midwinter=from_midwinter, spread=0
+        )
+        for seen in (Seen.TIGHT, Seen.SWELLING, Seen.GREEN, Seen.NOT_LOOKED)
+    ]
+
+    assert tuple(each.verdict for each in found) == verdicts
+    assert {each.phase for each in found} == {phase}
+    assert {each.could_be for each in found} == {()}
+    spoke = {About.CALENDAR in {one.about for one in each.evidence} for each in found}
+    assert spoke == {leaves_down is None and from_midwinter == 30}

@@ -35,7 +35,7 @@ from service.collection.schemas.winters import (
     WinterTurns,
 )
 from service.collection.tables import Collection
-from service.science.dormancy import Phase, is_unmet, phase_of
+from service.science.dormancy import Phase, days_from_midwinter, is_unmet, leaves_by_calendar, phase_of
 from service.science.parameters import value
 from service.science.seasons import days_after_midwinter, next_winter_begins, winter_begins
 from service.trees import queries as trees
@@ -173,8 +173,10 @@ def _reckoned(
     needs = [Kind(each.need.portions_cp, each.need.forcing_days or 1) for each in groups]
     found = courses(spans, site.latitude, needs)
     now, span = found[0], spans[0]
-    after = days_after_midwinter(site.latitude, span.last)
-    kinds = [_kind(place, group, spans, found, after, known=not reason) for place, group in enumerate(groups)]
+    kinds = [
+        _kind(place, group, spans, found, site.latitude, known=not reason)
+        for place, group in enumerate(groups)
+    ]
     days = [
         WinterDay(day=day, portions=round(float(portions), 2), measured=day in span.measured)
         for day, portions in zip(_days(span), now.portions_cp, strict=True)
@@ -189,7 +191,7 @@ def _reckoned(
 
 
 def _kind(
-    place: int, group: _Group, spans: list[Span], found: list[Course], after_midwinter: int | None, *, known: bool
+    place: int, group: _Group, spans: list[Span], found: list[Course], latitude: float, *, known: bool
 ) -> KindInWinter:  # fmt: skip
     turns = [_turns(span, course, place, group.need) for span, course in zip(spans, found, strict=True)]
     earlier = [
@@ -198,8 +200,10 @@ def _kind(
         if is_whole(span.count_measured, span.days)
     ]
     last = found[0].facts(place, -1)
-    known = known and not is_unmet(last, group.need.portions_cp, after_midwinter)
-    phase = phase_of(last.portions_cp, group.need.portions_cp, last.bud_dose) if known else None
+    day, need = spans[0].last, group.need.portions_cp
+    known = known and not is_unmet(last, need, days_after_midwinter(latitude, day))
+    down = leaves_by_calendar(days_from_midwinter(latitude, day.timetuple().tm_yday))
+    phase = phase_of(last.portions_cp, need, last.bud_dose, leaves_down=down) if known else None
     return KindInWinter(
         group=group.group, name=group.name, trees=group.trees, need=need_read(group.need), varieties=list(group.varieties),
         phase=phase, turns=turns[0], warmth=[round(float(each), 4) for each in found[0].warmth(place)], earlier=earlier,

@@ -203,6 +203,8 @@ def judge_dormancy(
     -------
     The verdict of `TABLE` by phase, or by leaves where chill is not known, with its evidence and what would change it.
     """
+    if need_cp <= 0:
+        leaves_down = days_from_midwinter = None  # evergreen: whether leaves are on says nothing
     down, by_calendar = _leaves(leaves_down, days_from_midwinter)
     could_be: tuple[Verdict, ...] = ()
     phase: Phase | None = None
@@ -284,7 +286,7 @@ def _would_change(
         Change.MORE_CHILL: phase is Phase.PARA and down is None and seen in {Seen.TIGHT, Seen.NOT_LOOKED},
         Change.BUDS_SWELL: seen is Seen.TIGHT and phase is not Phase.PARA,
         Change.AIR_RECORD: air is None and need_cp > 0,
-        Change.FILL_GAPS: air is not None and air.unknown_hours > 0,
+        Change.FILL_GAPS: air is not None and need_cp > 0 and air.unknown_hours > 0,
         Change.OWN_NEED: air is not None and need_cp > 0 and spread > 0,
     }
     return tuple(each for each, does in told.items() if does)

@@ -109,3 +109,20 @@ def test_wood_that_bursts_in_march_is_not_cut_too_early(yard: Yard) -> None:
 
     assert (told.phase, told.verdict, told.label) == ("para", "graft_at_once", "Graft it at once")
     assert "Better wood comes" not in told.sentence
+
+
+def test_evergreen_wood_is_told_nothing_of_leaves_or_rest(yard: Yard) -> None:
+    set_group(yard.writer, yard.orchard.apple_id, "citrus")
+
+    told = yard.judged(yard.cut(stage="00", leaves_down=False))
+
+    assert (told.verdict, told.no_chill_because) == (
+        "fit_to_store",
+        why_no_chill(NoChill.NO_REST, kind="Apple"),
+    )
+    assert (
+        told.sentence
+        == "By its buds it may go into the store. It keeps its leaves and has no rest to wait for."
+    )
+    assert [each.about for each in told.evidence] == ["buds"]
+    assert {each.word for each in told.would_change} == {"buds_swell"}

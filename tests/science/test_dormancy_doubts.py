@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from service.science.dormancy import About, AirFacts, Phase, Seen, Verdict, is_unmet, judge_dormancy
+from service.science.dormancy import About, AirFacts, Change, Phase, Seen, Verdict, is_unmet, judge_dormancy
 from service.science.heat import forcing_per_hour
 from service.science.seasons import days_after_midwinter
 from service.science.winters import Course, Kind, Span, courses, hours_of
@@ -133,3 +133,17 @@ def test_leaves_that_count_as_fallen_do_so_for_the_phase_too(
     assert {each.could_be for each in found} == {()}
     spoke = {About.CALENDAR in {one.about for one in each.evidence} for each in found}
     assert spoke == {leaves_down is None and from_midwinter == 30}
+
+
+@pytest.mark.parametrize("leaves_down", [True, False, None])
+@pytest.mark.parametrize("from_midwinter", [10, 100, None])
+def test_evergreen_wood_is_not_judged_by_leaves_or_calendar(
+    leaves_down: bool | None, from_midwinter: int | None
+) -> None:
+    judged = judge_dormancy(
+        Seen.TIGHT, 0, AirFacts(30, 0, 48), leaves_down=leaves_down, days_from_midwinter=from_midwinter
+    )
+
+    assert (judged.verdict, judged.phase, judged.could_be) == (FIT, None, ())
+    assert {each.about for each in judged.evidence} == {About.BUDS}
+    assert not {Change.LEAVES_FALL, Change.LOOK_AT_LEAVES, Change.MORE_CHILL} & set(judged.would_change)

@@ -85,7 +85,7 @@ def _judged(session: Session, row: Any) -> CutDormancy:
     )  # fmt: skip
     return CutDormancy(
         collection_id=row.id, on_day=row.cut_on, verdict=judged.verdict, label=LABELS[judged.verdict],
-        sentence=sentence_of(judged, seen), phase=judged.phase, could_be=[str(each) for each in judged.could_be],
+        sentence=sentence_of(judged, seen, reason), phase=judged.phase, could_be=[str(each) for each in judged.could_be],
         evidence=_evidence(judged, need, around), would_change=[
             DormancyChange(word=word, text=text) for word, text in changes_of(judged, reason)
         ],

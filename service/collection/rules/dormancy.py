@@ -118,7 +118,7 @@ SUMMER_WORDS = (
 )
 
 
-def sentence_of(judged: Judged, seen: Seen) -> str:
+def sentence_of(judged: Judged, seen: Seen, reason: NoChill | None = None) -> str:
     """What the verdict means for whoever holds the wood."""
     if judged.verdict is Verdict.DO_NOT_CUT_YET:
         return "The wood was hardly ripe and its buds not yet at rest: it keeps badly. Better wood comes once the leaves are down."
@@ -136,6 +136,8 @@ def sentence_of(judged: Judged, seen: Seen) -> str:
         if seen is Seen.TIGHT:
             return "The buds are tight, but by the air they could begin to move: it may go into the store, and is used first."
         return "The buds begin to swell: chill it at once, and use it before other wood."
+    if reason is NoChill.NO_REST:
+        return "By its buds it may go into the store. It keeps its leaves and has no rest to wait for."
     return _FIT[judged.phase]
 
 

@@ -13,6 +13,7 @@ from service.collection import queries
 from service.collection.rules.dormancy import NoChill, why_no_chill
 from service.trees.schemas import AirDayTold
 from tests.builders.air import set_group, set_latitude, tell_air
+from tests.builders.collection import receive, set_area
 from tests.builders.yard import CUT_ON, Yard
 
 
@@ -126,3 +127,22 @@ def test_evergreen_wood_is_told_nothing_of_leaves_or_rest(yard: Yard) -> None:
     )
     assert [each.about for each in told.evidence] == ["buds"]
     assert {each.word for each in told.would_change} == {"buds_swell"}
+
+
+@pytest.mark.parametrize(
+    "stage, said, changes",
+    [
+        ("00", "The buds were tight", {"buds_swell"}), (None, "Look at the buds", {"look_at_buds"}),
+        ("03", "too late for the store", set()),
+    ],
+)  # fmt: skip
+def test_of_wood_from_outside_only_what_its_receiver_can_tell_is_asked(
+    yard: Yard, stage: str | None, said: str, changes: set[str]
+) -> None:
+    set_area(yard.writer, yard.cast.steward.party_id, yard.orchard.area_id)
+
+    told = yard.judged(receive(yard.writer, yard.cast.steward, yard.orchard, stage=stage))
+
+    assert said in told.sentence
+    assert ("Look at the buds" in told.sentence) is (stage is None)
+    assert {each.word for each in told.would_change} == changes

@@ -125,6 +125,11 @@ def sentence_of(judged: Judged, seen: Seen, reason: NoChill | None = None) -> st
     if judged.verdict is Verdict.NOT_KNOWN:
         if judged.phase is Phase.MOVING:
             return "By the air the buds could have begun to move, and nobody wrote down how they looked. Look at them."
+        if seen is Seen.TIGHT:
+            return (
+                "The buds were tight, and tight buds look the same in autumn and in March: whether it was at rest neither air nor "
+                "leaves tell. Keep it cold, and look at it again soon."
+            )
         return (
             "Nobody wrote down enough to tell. Look at the buds: tight and dark ones may go into the store."
         )
@@ -206,7 +211,13 @@ NEED_TOLD = (str(Change.OWN_NEED), "what its kind needs of chill")
 
 def changes_of(judged: Judged, reason: NoChill | None) -> list[tuple[str, str]]:
     """What would change the verdict; where no chill is counted, what is missing for it."""
-    words = [(str(each), CHANGES[each]) for each in judged.would_change if each is not Change.AIR_RECORD]
+    left_out = {Change.AIR_RECORD}
+    if reason is NoChill.NO_SITE:
+        left_out |= {
+            Change.LOOK_AT_LEAVES,
+            Change.LEAVES_FALL,
+        }  # of wood from outside nobody here saw the tree
+    words = [(str(each), CHANGES[each]) for each in judged.would_change if each not in left_out]
     missing = {
         NoChill.NO_LATITUDE: LATITUDE_TOLD,
         NoChill.NO_NEED: NEED_TOLD,

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from service.science.parameters import Mark, value
+from service.science.requirements import Requirement
 
 _PARA_SHARE, _MOVING = value("phases", "para_share"), 1 / value("phases", "budbreak_share")
 SPREAD = value("phases", "need_spread")
@@ -152,7 +153,7 @@ class Change(StrEnum):
 @dataclass(frozen=True)
 class Judged:
     """A verdict with what it rests on. `could_be`: what it would be were the need as much less or more
-    as it may be (a fifth, if it is not the variety's own), or had the hours nobody measured been as cold as chills quickest,
+    as it may be (`need_spread`), or had the hours nobody measured been as cold as chills quickest,
     or as warm as the last week that is known.
     """
 
@@ -185,7 +186,7 @@ TABLE: dict[tuple[str, Seen], Verdict] = {
 
 def judge_dormancy(
     seen: Seen, need_cp: float, air: AirFacts | None = None, *, leaves_down: bool | None = None,
-    days_from_midwinter: int | None = None, spread: float = SPREAD,
+    days_from_midwinter: int | None = None, spread: float = SPREAD, is_own: bool = False,
 ) -> Judged:  # fmt: skip
     """What may be done with wood at the tree today.
 
@@ -197,7 +198,8 @@ def judge_dormancy(
     leaves_down : whether the leaves had fallen; None: nobody looked.
     days_from_midwinter : days to the nearest shortest day of the place, either way [days]; None: not known, or no winter.
         Within 60 leaves that nobody looked at count as fallen (common practice).
-    spread : how far the need may be out, either way [of the need]: `need_spread` of its group, 0 if it is the variety's own.
+    spread : how far the need may be out, either way [of the need]: `need_spread`.
+    is_own : whether the need is told of the variety itself.
 
     Returns
     -------
@@ -216,7 +218,7 @@ def judge_dormancy(
         verdict = _told(phase, seen, down)
         could_be = _could_be(seen, need_cp, air, down, verdict, spread=spread)
     evidence = _evidence(seen, need_cp, air, leaves_down, by_calendar, spread=spread)
-    would = _would_change(seen, need_cp, air, down, phase, spread=spread)
+    would = _would_change(seen, need_cp, air, down, phase, unsure=spread > 0 and not is_own)
     return Judged(verdict, phase, could_be, evidence, would)
 
 
@@ -225,9 +227,22 @@ def _told(phase: Phase, seen: Seen, leaves_down: bool | None) -> Verdict:
     return TABLE[_ON if phase is Phase.PARA and leaves_down is False else phase, seen]
 
 
-def need_spread(group: str) -> float:
-    """How far a variety's chill need may be from its group's, either way [of the need]: a fifth, of walnut two (judgement)."""
-    return value("phases", "need_spread_walnut") if group == "walnut" else SPREAD
+def need_spread(group: str, own: Requirement | None = None) -> float:
+    """How far a chill need may be out, either way.
+
+    Parameters
+    ----------
+    group : of the kind.
+    own : what is told of the variety itself, None where nothing is.
+
+    Returns
+    -------
+    Of the need [-]: of a variety's own half the range that is told over its middle; else a fifth (judgement). Of walnut at
+    least two fifths either way, for two editions of its source differ so.
+    """
+    least = value("phases", "need_spread_walnut") if group == "walnut" else 0.0
+    told = SPREAD if own is None else (own.most - own.least) / 2 / own.middle
+    return max(told, least)
 
 
 def leaves_by_calendar(days_from_midwinter: int | None) -> bool | None:
@@ -276,7 +291,7 @@ def _evidence(
 
 
 def _would_change(
-    seen: Seen, need_cp: float, air: AirFacts | None, down: bool | None, phase: Phase | None, *, spread: float
+    seen: Seen, need_cp: float, air: AirFacts | None, down: bool | None, phase: Phase | None, *, unsure: bool
 ) -> tuple[Change, ...]:  # fmt: skip
     """In the order of what is done soonest."""
     told = {
@@ -287,7 +302,7 @@ def _would_change(
         Change.BUDS_SWELL: seen is Seen.TIGHT and phase is not Phase.PARA,
         Change.AIR_RECORD: air is None and need_cp > 0,
         Change.FILL_GAPS: air is not None and need_cp > 0 and air.unknown_hours > 0,
-        Change.OWN_NEED: air is not None and need_cp > 0 and spread > 0,
+        Change.OWN_NEED: air is not None and need_cp > 0 and unsure,
     }
     return tuple(each for each, does in told.items() if does)
 

@@ -9,7 +9,7 @@ from uuid import UUID
 from sqlalchemy import update
 from sqlmodel import Session, col
 
-from service.catalogue.tables import Taxon
+from service.catalogue.tables import Cultivar, Taxon
 from service.lib.write import Writer
 from service.members.rules import Member
 from service.trees import actions
@@ -51,5 +51,14 @@ def set_latitude(writer: Writer, site_id: UUID, latitude: float | None) -> None:
 def set_group(writer: Writer, taxon_id: UUID, group: str) -> None:
     def act(session: Session) -> None:
         session.execute(update(Taxon).where(col(Taxon.id) == taxon_id).values(species_group=group))
+
+    writer.write_now(act, None)
+
+
+def set_variety(writer: Writer, cultivar_id: UUID, epithet: str) -> None:
+    """Another name for a variety that stands there, so that its own need is told."""
+
+    def act(session: Session) -> None:
+        session.execute(update(Cultivar).where(col(Cultivar.id) == cultivar_id).values(epithet=epithet))
 
     writer.write_now(act, None)

@@ -12,7 +12,7 @@ import pytest
 from service.collection import queries
 from service.collection.rules.dormancy import NoChill, why_no_chill
 from service.trees.schemas import AirDayTold
-from tests.builders.air import set_group, set_latitude, tell_air
+from tests.builders.air import set_group, set_latitude, set_variety, tell_air
 from tests.builders.collection import receive, set_area
 from tests.builders.yard import CUT_ON, Yard
 
@@ -146,3 +146,26 @@ def test_of_wood_from_outside_only_what_its_receiver_can_tell_is_asked(
     assert said in told.sentence
     assert ("Look at the buds" in told.sentence) is (stage is None)
     assert {each.word for each in told.would_change} == changes
+
+
+@pytest.mark.parametrize(
+    "variety, words, asked",
+    [
+        ("Canino", "the need told of the variety may lie 20 % off its middle, either way.", False),
+        ("Gala", "the need of a variety may lie 20 % off its kind’s, either way.", True),
+    ],
+)
+def test_a_doubt_tells_how_far_off_the_need_may_be(
+    yard: Yard, client, variety: str, words: str, asked: bool
+) -> None:
+    """Canino, an apricot, is told to need 30 to 45 portions; 9 counted by then are a quarter of 36, and 14 of 56."""
+    set_group(yard.writer, yard.orchard.apple_id, "apricot")
+    set_variety(yard.writer, yard.orchard.gala_id, variety)
+    yard.air()
+
+    made = yard.cut(date(2025, 10, 9) if variety == "Canino" else date(2025, 10, 13), stage="00")
+    told = yard.judged(made)
+
+    assert (told.verdict, told.could_be) == ("do_not_cut_yet", ["fit_to_store"])
+    assert words in client("collector").get(f"/collections/{made.id}").text
+    assert ("own_need" in {each.word for each in told.would_change}) is asked

@@ -27,6 +27,7 @@ from service.science.dormancy import (
 )
 from service.science.groups import GROUPS
 from service.science.heat import air_facts
+from service.science.requirements import own_need
 from tests.science.seattle import seattle
 
 HALF_A_YEAR = timedelta(days=182)
@@ -158,7 +159,21 @@ def test_a_verdict_tells_what_else_it_could_be(
 
 def test_walnut_is_less_sure_of_its_need() -> None:
     """The compiler's older table gives 53.8-71.5 CP where the newer gives 38-54."""
+    chandler, hartley = own_need("walnut", "Chandler"), own_need("walnut", "Hartley")
+
     assert (need_spread("walnut"), need_spread("apple")) == (0.4, 0.2)
+    assert (need_spread("walnut", chandler), need_spread("walnut", hartley)) == (0.4, 0.4)
+
+
+@pytest.mark.parametrize(
+    "group, variety, spread",
+    [("apricot", "Canino", 0.2), ("apricot", "Orange Red", 7 / 62), ("cherry_sweet", "Lapins", 0)],
+)
+def test_a_need_of_its_own_is_as_sure_as_the_range_told_of_it(
+    group: str, variety: str, spread: float
+) -> None:
+    """Ranges as the compilation of Pope prints them: 30-45, 55-69 and 35 CP; half of each over its middle."""
+    assert need_spread(group, own_need(group, variety)) == pytest.approx(spread)
 
 
 @pytest.mark.parametrize(

@@ -38,7 +38,6 @@ from service.science.dormancy import (
     days_from_midwinter,
     is_unmet,
     judge_dormancy,
-    need_spread,
 )
 from service.science.seasons import days_after_midwinter, winter_begins
 from service.trees import queries as trees
@@ -81,7 +80,7 @@ def _judged(session: Session, row: Any) -> CutDormancy:
     near = None if row.latitude is None else days_from_midwinter(row.latitude, row.cut_on.timetuple().tm_yday)
     judged = judge_dormancy(
         seen, _UNKNOWN_NEED if need is None else need.portions_cp, air, leaves_down=row.leaves_down, days_from_midwinter=near,
-        spread=0.0 if need is not None and need.is_own else need_spread(row.species_group),
+        spread=0.0 if need is None else need.spread, is_own=need is not None and need.is_own,
     )  # fmt: skip
     return CutDormancy(
         collection_id=row.id, on_day=row.cut_on, verdict=judged.verdict, label=LABELS[judged.verdict],
@@ -99,7 +98,8 @@ def _judged(session: Session, row: Any) -> CutDormancy:
 
 def need_read(need: Need) -> ChillNeed:
     return ChillNeed(
-        value=need.portions_cp, least=need.least, most=need.most, is_own=need.is_own, mark=need.mark, source=need.source
+        value=need.portions_cp, least=need.least, most=need.most, is_own=need.is_own, mark=need.mark, source=need.source,
+        spread=need.spread,
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from enum import StrEnum
 
 from service.catalogue.rules import WoodUse
 from service.lib.clock import day_words
-from service.science.dormancy import About, Change, Evidence, Judged, Phase, Seen, Verdict
+from service.science.dormancy import About, Change, Evidence, Judged, Phase, Seen, Verdict, need_spread
 from service.science.groups import GROUPS
 from service.science.parameters import Mark, value
 from service.science.requirements import needs_of_group, own_need
@@ -31,7 +31,7 @@ def seen_of(use: WoodUse | None) -> Seen:
 
 @dataclass(frozen=True)
 class Need:
-    """What a kind of wood needs. `forcing_days` is None for evergreen wood."""
+    """What a kind of wood needs. `forcing_days` is None for evergreen wood; `spread`: how far it may be out [of the need]."""
 
     portions_cp: float
     forcing_days: float | None
@@ -40,6 +40,7 @@ class Need:
     source: str
     least: float | None = None
     most: float | None = None
+    spread: float = 0
 
     @property
     def rests(self) -> bool:
@@ -53,10 +54,13 @@ def need_of(group: str, variety: str = "") -> Need | None:
     kind, own = GROUPS[group], own_need(group, variety) if variety else None
     told = needs_of_group(group)
     least, most = min((each.least for each in told), default=None), max((each.most for each in told), default=None)  # fmt: skip
+    spread = need_spread(group, own)
     if own is not None:
-        return Need(own.middle, kind.forcing_days, True, str(own.mark), own.source, least, most)
+        return Need(own.middle, kind.forcing_days, True, str(own.mark), own.source, least, most, spread)
     source = told[0].source if told else ""
-    return Need(kind.chill_need_cp, kind.forcing_days, False, str(Mark.JUDGEMENT), source, least, most)
+    return Need(
+        kind.chill_need_cp, kind.forcing_days, False, str(Mark.JUDGEMENT), source, least, most, spread
+    )
 
 
 class NoChill(StrEnum):

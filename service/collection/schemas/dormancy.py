@@ -37,6 +37,7 @@ class ChillNeed(Answer):
     is_own: bool = Field(description="Told of this variety itself, and not only of its kind.")
     mark: str
     source: str
+    spread: float = Field(description="How far it may be out, either way, as a share of it.")
 
 
 class CutDormancy(Answer):

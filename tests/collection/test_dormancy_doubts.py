@@ -169,3 +169,17 @@ def test_a_doubt_tells_how_far_off_the_need_may_be(
     assert (told.verdict, told.could_be) == ("do_not_cut_yet", ["fit_to_store"])
     assert words in client("collector").get(f"/collections/{made.id}").text
     assert ("own_need" in {each.word for each in told.would_change}) is asked
+
+
+@pytest.mark.parametrize("variety, state", [("Canino", "rest by themselves"), ("Gala", "not at rest yet")])
+def test_a_tree_goes_by_the_need_of_its_variety(yard: Yard, variety: str, state: str) -> None:
+    """11 portions by then: more than a quarter of Canino's 37.5, less than a quarter of an apricot's 55."""
+    set_group(yard.writer, yard.orchard.apple_id, "apricot")
+    set_variety(yard.writer, yard.orchard.gala_id, variety)
+    yard.air()
+
+    with yard.writer.database.reading() as session:
+        told, _ = queries.tree_winter(session, yard.tree_id, date(2025, 10, 12))
+
+    assert told.startswith("By 12 October 2025 the site’s air brought 11 chill portions")
+    assert state in told

@@ -86,7 +86,7 @@ def tree_winter(session: Session, tree_id: UUID, today: date) -> tuple[str, str]
     ).first()
     if site is None:
         raise trees.NoSuchTree("There is no tree with this id.", id=str(tree_id))
-    groups, _ = _kinds_of(session, col(SourceTree.id) == tree_id)
+    groups, _ = _kinds_of(session, col(SourceTree.id) == tree_id, of_variety=True)
     told = _winter(session, site, today, None, groups, [])
     if not groups:
         need = need_of(site.species_group)
@@ -102,8 +102,11 @@ def tree_winter(session: Session, tree_id: UUID, today: date) -> tuple[str, str]
     return of_tree(kind.phase, kind.turns.rest_ended_on, told.as_of, last), told.when_to_cut
 
 
-def _kinds_of(session: Session, where: Any) -> tuple[list[_Group], list[str]]:
-    """The groups of what stands there, and the kinds whose rest is not reckoned; one statement."""
+def _kinds_of(session: Session, where: Any, *, of_variety: bool = False) -> tuple[list[_Group], list[str]]:
+    """The groups of what stands there, and the kinds whose rest is not reckoned; one statement.
+
+    `of_variety`: of a single tree, which goes by the need of its variety where one is told.
+    """
     rows = session.execute(
         select(col(Taxon.species_group), col(Taxon.kind), col(Cultivar.epithet))
         .select_from(SourceTree)
@@ -120,12 +123,12 @@ def _kinds_of(session: Session, where: Any) -> tuple[list[_Group], list[str]]:
             left[row.kind] = None
         else:
             by_group.setdefault(row.species_group, []).append(row)
-    found = [_group(group, same) for group, same in by_group.items()]
+    found = [_group(group, same, of_variety=of_variety) for group, same in by_group.items()]
     return sorted(found, key=lambda each: (each.need.portions_cp, each.group)), list(left)
 
 
-def _group(group: str, rows: Sequence[Any]) -> _Group:
-    need = need_of(group)
+def _group(group: str, rows: Sequence[Any], *, of_variety: bool = False) -> _Group:
+    need = need_of(group, (rows[0].epithet or "") if of_variety else "")
     assert need is not None
     own = {
         row.epithet: told

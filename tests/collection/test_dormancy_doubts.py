@@ -183,3 +183,18 @@ def test_a_tree_goes_by_the_need_of_its_variety(yard: Yard, variety: str, state:
 
     assert told.startswith("By 12 October 2025 the site’s air brought 11 chill portions")
     assert state in told
+
+
+def test_of_too_few_days_no_turn_no_warmth_and_no_picture_is_shown(yard: Yard, client) -> None:
+    yard.air(date(2025, 12, 1), date(2026, 2, 13))
+
+    with yard.writer.database.reading() as session:
+        told = queries.site_winter(session, yard.orchard.site_id, date(2026, 2, 14))
+    page = client("member").get(f"/sites/{yard.orchard.site_id}/winter").text
+
+    kind = told.kinds[0]
+    assert told.reason.startswith("Only 75 of the 178 days") and not told.is_counted
+    assert (kind.warmth, kind.turns.ripe_on, kind.turns.rest_ended_on) == ([], None, None)
+    assert page.count("<td>not known</td>") == 4
+    assert "<td>not yet</td>" not in page and '<figure class="picture">' not in page
+    assert "the true chill is not known" in page

@@ -156,6 +156,7 @@ def _winter(
     reason_words = _reason(span, today)
     around: dict[str, Any] = {
         "begins": span.first, "last": span.last, "days_measured": span.count_measured, "days_asked": span.days,
+        "is_counted": is_enough(span.count_measured, span.days),
         "as_of": max((day for day in span.measured if span.first <= day <= span.last), default=None),
         "winters": [each.first.year for each in spans if each.count_measured], "not_reckoned": not_reckoned,
         "measured": list(dict.fromkeys(
@@ -184,9 +185,13 @@ def _reckoned(
         WinterDay(day=day, portions=round(float(portions), 2), measured=day in span.measured)
         for day, portions in zip(_days(span), now.portions_cp, strict=True)
     ]
-    # Nothing is said of days after the last that was measured.
+    # Nothing is said of days after the last that was measured, and nothing at all of turns where too few were.
     until = (around["as_of"] - span.first).days + 1
-    kinds = [each.model_copy(update={"warmth": each.warmth[:until]}) for each in kinds]
+    if around["is_counted"]:
+        kinds = [each.model_copy(update={"warmth": each.warmth[:until]}) for each in kinds]
+    else:
+        none = {"warmth": [], "turns": WinterTurns(begins=span.first)}
+        kinds = [each.model_copy(update=none) for each in kinds]
     earlier = sum(is_whole(each.count_measured, each.days) for each in spans[1:])
     return _told(
         site, today, kinds, reason, earlier_winters=earlier, days=days[:until], is_past=span.last < today, **around

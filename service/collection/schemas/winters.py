@@ -93,6 +93,10 @@ class SiteWinter(Answer):
     as_of: date | None = Field(default=None, description="The last day that was measured.")
     days_measured: int = 0
     days_asked: int = 0
+    is_counted: bool = Field(
+        default=False,
+        description="Whether enough days were measured to tell chill, turns and warmth of this winter.",
+    )
     days: list[WinterDay] = []
     kinds: list[KindInWinter] = []
     not_reckoned: list[str] = []

@@ -52,8 +52,8 @@ def months_of_winter(days: list[WinterDay]) -> list[MonthOfWinter]:
 
 
 def winter_over(told: SiteWinter, *, width: float = WIDE) -> str:
-    """An SVG of one winter; empty where no day was measured."""
-    if not told.days or told.begins is None:
+    """An SVG of one winter; empty where too few days were measured to draw it as known."""
+    if not told.is_counted or not told.days or told.begins is None:
         return ""
     begins, rows = told.begins, told.kinds[:MOST_ROWS]
     height = TOP + CHILL + FOOT + ROW * len(rows) + 16

@@ -13,7 +13,8 @@ from enum import StrEnum
 from service.science.parameters import Mark, value
 from service.science.requirements import Requirement
 
-_PARA_SHARE, _MOVING = value("phases", "para_share"), 1 / value("phases", "budbreak_share")
+_PARA_SHARE, _BUDBREAK_SHARE = value("phases", "para_share"), value("phases", "budbreak_share")
+_MOVING = 1 / _BUDBREAK_SHARE
 SPREAD = value("phases", "need_spread")
 _MIDWINTER = value("verdict", "midwinter")
 _UNMET = value("verdict", "unmet")
@@ -67,8 +68,18 @@ def phase_of(
         return Phase.MOVING
     if portions_cp >= need_cp:
         return Phase.ECO
-    early = portions_cp < _PARA_SHARE * need_cp if leaves_down is None else not leaves_down
+    early = portions_cp < ripe_from(need_cp) if leaves_down is None else not leaves_down
     return Phase.PARA if early else Phase.ENDO
+
+
+def ripe_from(need_cp: float) -> float:
+    """From how many chill portions on wood that nobody looked at counts as ripe: a quarter of its need (judgement) [CP]."""
+    return _PARA_SHARE * need_cp
+
+
+def warmth_share(bud_dose: float) -> float:
+    """A bud dose as a share of the warmth that brings buds to move [-]: 1 where they move (judgement)."""
+    return bud_dose * _BUDBREAK_SHARE
 
 
 @dataclass(frozen=True)

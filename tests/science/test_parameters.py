@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from pathlib import Path
 
 import pytest
@@ -88,17 +89,24 @@ def test_every_number_of_the_table_is_read_somewhere() -> None:
         for path in (CHECKOUT / "service" / "science").glob("*.py")
         if path.stem != "parameter_rows"
     )
-    elsewhere = "".join(path.read_text() for path in (CHECKOUT / "service").rglob("*.py"))
     built = ("exponent_", "sigma_", "cos_", "sin_", "up_to_")
     # What whoever calls picks by the store or by where the wood lay.
     callers = {"nominal_cold_room", "outdoors", "indoors"}
     unread = [
         name
-        for model, name in PARAMETERS
-        if f'"{name}"' not in code
-        and not name.startswith(built)
-        and name not in callers
-        and f'value("{model}", "{name}")' not in elsewhere
+        for _, name in PARAMETERS
+        if f'"{name}"' not in code and not name.startswith(built) and name not in callers
     ]
 
     assert unread == []
+
+
+def test_no_number_of_the_table_is_read_outside_of_the_science() -> None:
+    """A rule that rests on a number of the table is a function of the science, which tells how it is known."""
+    others = [
+        path
+        for path in (CHECKOUT / "service").rglob("*.py")
+        if path.parent.name != "science" and re.search(r"\bvalue\(\s*\"\w+\",", path.read_text())
+    ]
+
+    assert others == []

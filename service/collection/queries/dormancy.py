@@ -21,8 +21,6 @@ from service.collection.rules.dormancy import (
     NoChill,
     changes_of,
     evidence_words,
-    is_enough,
-    is_stale,
     need_of,
     seen_of,
     sentence_of,
@@ -30,6 +28,7 @@ from service.collection.rules.dormancy import (
 )
 from service.collection.schemas.dormancy import ChillNeed, CutDormancy, DormancyChange, DormancyEvidence
 from service.collection.tables import Collection
+from service.science.air_records import is_enough, is_stale
 from service.science.dormancy import (
     About,
     AirFacts,

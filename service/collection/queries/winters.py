@@ -14,13 +14,11 @@ from sqlmodel import Session, col
 from service.catalogue.tables import Cultivar, Taxon
 from service.collection.queries.dormancy import need_read
 from service.collection.rules import Wood
-from service.collection.rules.dormancy import Need, NoChill, is_enough, is_stale, need_of, why_no_chill
+from service.collection.rules.dormancy import Need, NoChill, need_of, why_no_chill
 from service.collection.rules.winters import (
-    LEAST_WINTERS,
     Between,
     KindNow,
     answer_now,
-    is_whole,
     of_tree,
     sentence_now,
     when_to_cut,
@@ -35,8 +33,15 @@ from service.collection.schemas.winters import (
     WinterTurns,
 )
 from service.collection.tables import Collection
-from service.science.dormancy import Phase, days_from_midwinter, is_unmet, leaves_by_calendar, phase_of
-from service.science.parameters import value
+from service.science.air_records import is_enough, is_stale, is_whole, range_of
+from service.science.dormancy import (
+    Phase,
+    days_from_midwinter,
+    is_unmet,
+    leaves_by_calendar,
+    phase_of,
+    ripe_from,
+)
 from service.science.seasons import days_after_midwinter, next_winter_begins, winter_begins
 from service.trees import queries as trees
 from service.trees.queries import NoSuchSite
@@ -221,9 +226,8 @@ def _kind(
 
 
 def _turns(span: Span, course: Course, place: int, need: Need) -> WinterTurns:
-    ripe = value("phases", "para_share") * need.portions_cp
     reached = {
-        "ripe_on": course.portions_cp >= ripe,
+        "ripe_on": course.portions_cp >= ripe_from(need.portions_cp),
         "rest_ended_on": course.portions_cp >= need.portions_cp,
         "moving_on": course.warmth(place) >= 1,
     }
@@ -236,9 +240,10 @@ def _turns(span: Span, course: Course, place: int, need: Need) -> WinterTurns:
 def _range(begins: date, earlier: Iterable[WinterTurns], name: str) -> DayRange | None:
     """Of enough winters: the earliest and the latest, by how long after the winter's beginning."""
     after = [(day - each.begins).days for each in earlier if (day := getattr(each, name))]
-    if len(after) < LEAST_WINTERS:
+    told = range_of(after)
+    if told is None:
         return None
-    first, last = (begins + timedelta(days=days) for days in (min(after), max(after)))
+    first, last = (begins + timedelta(days=days) for days in told)
     return DayRange(earliest=first, latest=last, winters=len(after))
 
 

@@ -11,9 +11,19 @@ from enum import StrEnum
 
 from service.catalogue.rules import WoodUse
 from service.lib.clock import day_words
-from service.science.dormancy import About, Change, Evidence, Judged, Phase, Seen, Verdict, need_spread
+from service.science.dormancy import (
+    About,
+    Change,
+    Evidence,
+    Judged,
+    Phase,
+    Seen,
+    Verdict,
+    need_spread,
+    warmth_share,
+)
 from service.science.groups import GROUPS
-from service.science.parameters import Mark, value
+from service.science.parameters import Mark
 from service.science.requirements import needs_of_group, own_need
 
 _SEEN = {
@@ -99,16 +109,6 @@ def why_no_chill(
     return words[reason]
 
 
-def is_enough(measured: int, asked: int) -> bool:
-    """Whether enough days were measured to count chill by."""
-    return measured >= max(1, asked * value("verdict", "least_measured"))
-
-
-def is_stale(last: date, asked_on: date) -> bool:
-    """Whether a record that ended on `last` is too old to say anything of the day asked."""
-    return (asked_on - last).days > value("verdict", "stale")
-
-
 LABELS = {
     Verdict.FIT_TO_STORE: "Fit to store",
     Verdict.FIT_USE_FIRST: "Fit, use it first",
@@ -168,8 +168,7 @@ def evidence_words(one: Evidence, *, begins: date | None, need: Need | None) -> 
     if one.about is About.NEED:
         return _need_words(told, need)
     if one.about is About.BUD_DOSE:
-        share = told * value("phases", "budbreak_share")
-        return f"{share:.0%} of the warmth that brings buds to move, counted since rest ended"
+        return f"{warmth_share(told):.0%} of the warmth that brings buds to move, counted since rest ended"
     return f"{told / 24:.0f} days without air{since}, counted as neither cold nor warm"
 
 

@@ -8,10 +8,9 @@ from datetime import date
 from math import ceil
 
 from service.lib.clock import day_words
+from service.science.air_records import LEAST_WINTERS
 from service.science.dormancy import Phase
-from service.science.parameters import value
 
-LEAST_WINTERS = int(value("verdict", "least_winters"))
 ALIVE, FIRST, PLAIN = "alive", "first", ""
 
 
@@ -34,11 +33,6 @@ class KindNow:
     phase: Phase | None
     opens: Between | None
     moves: Between | None
-
-
-def is_whole(measured: int, asked: int) -> bool:
-    """Whether so many days of an earlier winter were measured that its dates count."""
-    return measured >= max(1, asked * value("verdict", "whole_winter"))
 
 
 def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:

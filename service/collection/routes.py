@@ -11,6 +11,7 @@ from service.collection import actions, queries, schemas
 from service.collection.rules import CollectionKind, Wood
 from service.collection.schemas.dormancy import CutDormancy
 from service.collection.schemas.winters import SiteWinter
+from service.lib.clock import local_day
 from service.lib.paging import Page
 from service.lib.request import (
     EDIT_PROBLEMS,
@@ -26,6 +27,7 @@ from service.lib.request import (
     with_etag,
 )
 from service.lib.schemas import Day
+from service.members import queries as members
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.trees.schemas import StopCandidate
@@ -99,7 +101,8 @@ def get_winter(
     year: WinterYear = None,
 ) -> SiteWinter:  # fmt: skip
     """Chill and warmth of a site day by day, what each kind there needs, its cuts, and the days of earlier winters."""
-    return queries.site_winter(session, site_id, request.app.state.clock.now().date(), year)
+    today = local_day(request.app.state.clock.now(), members.club(session).zone)
+    return queries.site_winter(session, site_id, today, year)
 
 
 @router.get("/receipts", responses=reads)

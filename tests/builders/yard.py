@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from uuid import UUID
 
 from service.collection import queries
 from service.collection.schemas import CollectionRead
 from service.collection.schemas.dormancy import CutDormancy
 from service.lib.write import Writer
+from service.trees.schemas import AirDayTold
 from tests.builders.air import seattle_days, tell_air
 from tests.builders.collection import cut
 from tests.builders.trees import Orchard
@@ -30,6 +31,12 @@ class Yard:
 
     def air(self, first: date = date(2025, 8, 1), last: date = date(2026, 2, 13), **more: int) -> None:
         tell_air(self.writer, self.cast.steward, self.orchard.site_id, seattle_days(first, last, **more))
+
+    def warm(self, first: date, last: date) -> None:
+        """Days without any cold, from 18 to 26 °C."""
+        days = [first + timedelta(days=day) for day in range((last - first).days + 1)]
+        told = [AirDayTold(day=day, lowest_c=18, highest_c=26) for day in days]
+        tell_air(self.writer, self.cast.steward, self.orchard.site_id, told)
 
     def cut(self, on: date = CUT_ON, **told: object) -> CollectionRead:
         at = datetime(on.year, on.month, on.day, 10, tzinfo=UTC)

@@ -99,7 +99,10 @@ def test_the_answer_names_what_is_ready_and_the_cuts_are_there(
     with database.reading() as session, statements.at_most(5):
         told = queries.site_winter(session, site.site_id, TODAY)
 
-    assert (told.answer, told.tone) == ("Wood may be cut here now", "alive")
+    assert (told.answer, told.tone) == (
+        "Wood may be cut here now, where the leaves are down",
+        "alive",
+    )
     assert [each.group for each in told.kinds] == ["apple", "pear_european"]
     assert told.not_reckoned == ["Fig"]
     assert [each.collection_id for each in told.cuts] == [made.id]

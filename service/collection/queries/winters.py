@@ -19,6 +19,7 @@ from service.collection.rules.winters import (
     Between,
     KindNow,
     answer_now,
+    answer_then,
     of_tree,
     sentence_now,
     when_to_cut,
@@ -161,7 +162,8 @@ def _winter(
     reason_words = _reason(span, today)
     around: dict[str, Any] = {
         "begins": span.first, "last": span.last, "days_measured": span.count_measured, "days_asked": span.days,
-        "is_counted": is_enough(span.count_measured, span.days),
+        "is_counted": is_enough(span.count_measured, span.days), "is_over": span.last < today,
+        "is_whole": is_whole(span.count_measured, span.days),
         "as_of": max((day for day in span.measured if span.first <= day <= span.last), default=None),
         "winters": [each.first.year for each in spans if each.count_measured], "not_reckoned": not_reckoned,
         "measured": list(dict.fromkeys(
@@ -199,7 +201,7 @@ def _reckoned(
         kinds = [each.model_copy(update=none) for each in kinds]
     earlier = sum(is_whole(each.count_measured, each.days) for each in spans[1:])
     return _told(
-        site, today, kinds, reason, earlier_winters=earlier, days=days[:until], is_past=span.last < today, **around
+        site, today, kinds, reason, earlier_winters=earlier, days=days[:until], **around
     )  # fmt: skip
 
 
@@ -300,15 +302,12 @@ def _now(kind: KindInWinter) -> KindNow:
     )
 
 
-def _told(
-    site: Any, today: date, kinds: list[KindInWinter], reason: str, *, is_past: bool = False, **around: Any
-) -> SiteWinter:
+def _told(site: Any, today: date, kinds: list[KindInWinter], reason: str, **around: Any) -> SiteWinter:
     now = [_now(each) for each in kinds]
     earlier = around.get("earlier_winters", 0)
-    answer, tone = answer_now(now, reason)
-    sentence = sentence_now(now, reason, today, earlier)
-    if is_past:
-        answer, tone, sentence = "A winter that is over", "", ""
+    is_over = around.get("is_over", False)
+    answer, tone = answer_then(reason) if is_over else answer_now(now, reason)
+    sentence = "" if is_over else sentence_now(now, reason, today, earlier)
     return SiteWinter(
         site_id=site.id, site_name=site.name, answer=answer, tone=tone, sentence=sentence, reason=reason, kinds=kinds,
         when_to_cut=when_to_cut(now, earlier), **around,

@@ -35,6 +35,11 @@ class KindNow:
     moves: Between | None
 
 
+def answer_then(reason: str) -> tuple[str, str]:
+    """What stands over a winter that is over, and what little is known of it."""
+    return ("A winter that is over, and its air is not known" if reason else "A winter that is over"), PLAIN
+
+
 def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
     """May wood be cut here now? In few words, with how they are shown."""
     if not reason and not kinds:
@@ -43,9 +48,12 @@ def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
         return "Whether wood may be cut here now the air does not say", PLAIN
     ready = [each for each in kinds if each.phase in {Phase.ENDO, Phase.ECO}]
     if len(ready) == len(kinds):
-        return "Wood may be cut here now", ALIVE
+        return "Wood may be cut here now, where the leaves are down", ALIVE
     if ready:
-        return f"Wood of {len(ready)} of {len(kinds)} kinds may be cut here now", ALIVE
+        return (
+            f"Wood of {len(ready)} of {len(kinds)} kinds may be cut here now, where the leaves are down",
+            ALIVE,
+        )
     if not any(each.phase is Phase.PARA for each in kinds):
         return "Too late to cut here for the store", FIRST
     return "Too early to cut here for the store", FIRST

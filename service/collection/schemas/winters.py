@@ -97,6 +97,10 @@ class SiteWinter(Answer):
         default=False,
         description="Whether enough days were measured to tell chill, turns and warmth of this winter.",
     )
+    is_whole: bool = Field(
+        default=False, description="Whether so many days were measured that what did not come, never came."
+    )
+    is_over: bool = Field(default=False, description="Whether a later winter has begun since.")
     days: list[WinterDay] = []
     kinds: list[KindInWinter] = []
     not_reckoned: list[str] = []

@@ -6,7 +6,6 @@ wood off any list.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -62,7 +61,12 @@ def phase_of(
     Returns
     -------
     Moving once warmth comes to the days to budbreak, a dose of 1/0.6; else ecodormant from the need on; else para- with
-    leaves on, or where nobody looked with less than a quarter of the need; else endo- (judgement, but for the need).
+    leaves on, or where nobody looked with less than a quarter of the need; else endo-. The words are published [1]_; where one
+    ends is judgement but for the need itself.
+
+    References
+    ----------
+    .. [1] Lang, Early, Martin and Darnell 1987, HortScience 22(3):371.
     """
     if bud_dose >= _MOVING:
         return Phase.MOVING
@@ -335,12 +339,3 @@ def days_from_midwinter(latitude_deg: float, day_of_year: int) -> int | None:
     shortest = 355 if latitude_deg > 0 else 172
     apart = abs(day_of_year - shortest)
     return min(apart, 365 - apart)
-
-
-def turning_days(verdicts: Sequence[Verdict]) -> list[tuple[int, Verdict]]:
-    """Where a row of verdicts, one a day, begins and changes: places in it and what it is from there on."""
-    return [
-        (place, verdict)
-        for place, verdict in enumerate(verdicts)
-        if place == 0 or verdict is not verdicts[place - 1]
-    ]

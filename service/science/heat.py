@@ -1,13 +1,11 @@
-"""Warmth, once rest is over: growing degree hours, forcing, and the phase a bud is in."""
+"""Warmth, once rest is over: growing degree hours, and forcing with the gate that rest keeps before it."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from service.science.chill import chill_portions
 from service.science.daylight import Numbers
-from service.science.dormancy import AirFacts, Phase
 from service.science.parameters import value
 
 _TB, _TU, _TC, _STRESS = (value("gdh_asymcur", name) for name in ("Tb", "Tu", "Tc", "stress"))
@@ -15,8 +13,6 @@ _BASE, _CAP = value("gdh_linear", "base"), value("gdh_linear", "cap")
 _STEEPNESS, _MIDDLE = value("forcing", "steepness"), value("forcing", "middle")
 _REFERENCE, _LEAST = value("forcing", "reference"), value("forcing", "least")
 _GATE_WIDTH = value("budbreak", "gate_width")
-_PARA_SHARE, _MOVING = value("phases", "para_share"), 1 / value("phases", "budbreak_share")
-_PHASES = (Phase.MOVING, Phase.PARA, Phase.ENDO, Phase.ECO)
 
 
 def linear_degree_hours(temp_c: ArrayLike) -> Numbers:
@@ -113,54 +109,3 @@ def rest_gate(portions_cp: ArrayLike, need_cp: ArrayLike) -> Numbers:
     need = np.asarray(need_cp, np.float64)
     short = (np.asarray(portions_cp, np.float64) - need) / (_GATE_WIDTH * np.where(need > 0, need, 1))
     return np.asarray(np.where(need > 0, np.minimum(1, 2 / (1 + np.exp(np.clip(-short, -700, 700)))), 1.0))
-
-
-def phases(portions_cp: ArrayLike, need_cp: float, bud_dose: ArrayLike) -> list[Phase]:
-    """The phase of buds by the air alone, hour by hour or day by day.
-
-    Parameters
-    ----------
-    portions_cp : chill portions so far [CP].
-    need_cp : chill portions that end the rest [CP]; above 0.
-    bud_dose : forcing after rest over the forcing that costs half a stored bundle [-] (`hazards`).
-
-    Returns
-    -------
-    `Phase`, one each: para- below a quarter of the need, endo- below the need, then ecodormant; moving once warmth comes to
-    the days to budbreak, a dose of 1/0.6.
-
-    Notes
-    -----
-    The words are published [1]_; where one ends is judgement but for the need itself. The same as `dormancy.phase_of`
-    without a look at the leaves.
-
-    References
-    ----------
-    .. [1] Lang, Early, Martin and Darnell 1987, HortScience 22(3):371.
-    """
-    portions, dose = np.asarray(portions_cp, np.float64), np.asarray(bud_dose, np.float64)
-    told = [dose >= _MOVING, portions < _PARA_SHARE * need_cp, portions < need_cp]
-    found = np.select(told, [0, 1, 2], 3)
-    return [_PHASES[place] for place in found.ravel().tolist()]
-
-
-def air_facts(temp_c: ArrayLike, need_cp: float, forcing_days: float | None) -> list[AirFacts]:
-    """What the air says of one kind of wood at the end of each day.
-
-    Parameters
-    ----------
-    temp_c : hourly temperatures of one site [°C] since late summer, whole days; not a number where not known.
-    need_cp : chill portions that end the rest [CP].
-    forcing_days : forcing that costs half a stored bundle [days at 20 °C]; None for wood without rest.
-
-    Returns
-    -------
-    One a day. Hours that nobody knows earn neither chill nor warmth, and are counted.
-    """
-    temp = np.asarray(temp_c, np.float64)
-    portions, _ = chill_portions(temp)
-    per_day = 0.0 if forcing_days is None else 1 / forcing_days
-    dose = np.cumsum(rest_gate(portions, need_cp) * forcing_per_hour(temp)) * per_day
-    unknown = np.cumsum(np.isnan(temp))
-    ends = slice(23, None, 24)
-    return [AirFacts(*map(float, row)) for row in zip(portions[ends], dose[ends], unknown[ends], strict=True)]

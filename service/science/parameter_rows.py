@@ -51,7 +51,7 @@ dynamic_model | Dynamic Model, chill portions | xs = A0/A1 exp((E1-E0)/TK); x = 
 gdh_asymcur | Growing degree hours, curved | cosine from Tb to Tu, a steeper one down to Tc | heat | published | asymcur
 gdh_linear | Growing degree hours, straight | T - 4.5 from 4.5 to 25 °C, 20.5 above | heat | published | linear
 forcing | Forcing, days at 20 °C | f = s(T)/s(20), s = 1/(1+exp(-0.185 (T-18.4))), 0 below -1 °C | heat | from memory, unverified | kramer
-phases | Para-, endo-, ecodormant, moving | portions against the need, then forcing against days to budbreak | heat | judgement | lang
+phases | Para-, endo-, ecodormant, moving | portions against the need, then forcing against days to budbreak | dormancy | judgement | lang
 day_length | Day length | declination 0.409 sin(2 pi J/365 - 1.39); N = 24/pi acos(-tan(lat) tan(declination)) | daylight | published | fao
 sun_times | Sunrise and sunset | Fourier series of the declination; sun's rim at -0.8333 degrees | daylight | published | spencer
 hourly | Hours from daily lowest and highest | sine by day, logarithm by night | daylight | published | linvill

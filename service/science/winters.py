@@ -103,8 +103,7 @@ def courses(spans: Sequence[Span], latitude_deg: float, kinds: Sequence[Kind]) -
 
     Returns
     -------
-    A course for each winter. Hours that nobody measured earn neither chill nor warmth, and are counted. The same numbers
-    as `heat.air_facts`, with chill counted once for all kinds.
+    A course for each winter. Hours that nobody measured earn neither chill nor warmth, and are counted.
     """
     if not spans:
         return []

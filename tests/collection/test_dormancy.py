@@ -1,4 +1,4 @@
-"""The dormancy of a cut: against `heat.air_facts` on the same real days, and every way in which little is known.
+"""The dormancy of a cut: its chill against that of the same real days, told the science directly, and every way in which little is known.
 
 The air: Seattle, day by day (tests/science/seattle.py names the source), moved by twelve years.
 """
@@ -12,7 +12,7 @@ import pytest
 from service.collection import queries
 from service.collection.rules.dormancy import NoChill, need_of, why_no_chill
 from service.lib.database import Database
-from service.science.heat import air_facts
+from service.science.chill import chill_portions
 from service.science.seasons import winter_begins
 from tests.builders.air import LATITUDE, MOVED, set_group, set_latitude
 from tests.builders.collection import receive, set_area
@@ -26,7 +26,7 @@ def portions_by(day: date) -> float:
     """Chill of the same days, told the science directly."""
     back = {each: each.replace(year=each.year - MOVED) for each in (SINCE, day)}
     hours = seattle().cut_out(back[SINCE], back[day]).hours()
-    return air_facts(hours, 50, 15)[-1].portions_cp
+    return float(chill_portions(hours)[0][-1])
 
 
 def test_tight_wood_of_january_is_fit_and_its_chill_is_that_of_the_air(yard: Yard) -> None:

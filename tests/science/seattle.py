@@ -6,13 +6,14 @@ Source: seattle-weather.csv of the Python package vega_datasets 0.9.0 (NOAA, pub
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 
 from service.science.daylight import Numbers, hourly_temperatures
+from service.science.winters import Span
 
 AIR = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "air.csv"
 LATITUDE = 47.6
@@ -28,6 +29,12 @@ class Air:
         """Of these days and no others, so that the first and the last night are ends of a record."""
         inside = [place for place, day in enumerate(self.days) if first <= day <= last]
         return Air(tuple(self.days[place] for place in inside), self.lowest_c[inside], self.highest_c[inside])
+
+    def span(self, first: date, last: date, *, moved_days: int = 0) -> Span:
+        """These days and no others, as many days later as told."""
+        air, step = self.cut_out(first, last), timedelta(days=moved_days)
+        told = zip(air.days, air.lowest_c.tolist(), air.highest_c.tolist(), strict=True)
+        return Span(first + step, last + step, {day + step: (low, high) for day, low, high in told})
 
     def hours(self, *, south: bool = False) -> Numbers:
         """All hours in one row. South: the same temperatures under the sun half a year on, at 47.6° S."""

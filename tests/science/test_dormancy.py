@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
 from itertools import product
@@ -23,14 +24,13 @@ from service.science.dormancy import (
     days_from_midwinter,
     judge_dormancy,
     need_spread,
-    turning_days,
+    phase_of,
 )
 from service.science.groups import GROUPS
-from service.science.heat import air_facts
 from service.science.requirements import own_need
-from tests.science.seattle import seattle
+from service.science.winters import Course, Kind, courses
+from tests.science.seattle import LATITUDE, seattle
 
-HALF_A_YEAR = timedelta(days=182)
 FIT, FIRST, NOW, NOT_YET, UNKNOWN = (
     Verdict.FIT_TO_STORE, Verdict.FIT_USE_FIRST, Verdict.GRAFT_AT_ONCE, Verdict.DO_NOT_CUT_YET, Verdict.NOT_KNOWN,
 )  # fmt: skip
@@ -38,6 +38,19 @@ AIR = {
     Phase.PARA: AirFacts(5, 0), Phase.ENDO: AirFacts(30, 0.01), Phase.ECO: AirFacts(60, 0.5), Phase.MOVING: AirFacts(90, 2),
 }  # fmt: skip
 LOOKS = (Seen.TIGHT, Seen.SWELLING, Seen.GREEN, Seen.NOT_LOOKED)
+
+
+@pytest.mark.parametrize(
+    "portions, dose, leaves_down, phase",
+    [
+        (5, 0, None, Phase.PARA), (12.5, 0, None, Phase.ENDO), (5, 0, True, Phase.ENDO), (30, 0, False, Phase.PARA),
+        (50, 0.2, None, Phase.ECO), (50, 0.2, False, Phase.ECO), (60, 1.66, True, Phase.ECO), (60, 1.67, True, Phase.MOVING),
+    ],
+)  # fmt: skip
+def test_a_phase_follows_chill_then_leaves_then_warmth(
+    portions: float, dose: float, leaves_down: bool | None, phase: Phase
+) -> None:
+    assert phase_of(portions, 50, dose, leaves_down=leaves_down) is phase
 
 
 @pytest.mark.parametrize(
@@ -190,23 +203,30 @@ def test_midwinter_is_half_a_year_apart_north_and_south(latitude: float, day: in
 
 
 @cache
+def course_of(group: str, year: int, *, south: bool = False) -> tuple[date, Course]:
+    """From 1 August to 30 June. South: the same air half a year later, under the sun at 47.6° S."""
+    span = seattle().span(date(year, 8, 1), date(year + 1, 6, 30), moved_days=182 if south else 0)
+    kind = Kind(GROUPS[group].chill_need_cp, GROUPS[group].forcing_days or 1)
+    return span.first, courses([span], -LATITUDE if south else LATITUDE, [kind])[0]
+
+
 def judged_days(group: str, year: int, *, south: bool = False) -> list[tuple[date, Verdict]]:
-    """Of tight wood, every day from 1 August to 30 June. South: the same air half a year later, under the sun at 47.6° S."""
-    air = seattle().cut_out(date(year, 8, 1), date(year + 1, 6, 30))
-    kind = GROUPS[group]
-    facts = air_facts(air.hours(south=south), kind.chill_need_cp, kind.forcing_days)
-    days = [day + HALF_A_YEAR if south else day for day in air.days]
+    """Of tight wood, every day."""
+    first, course = course_of(group, year, south=south)
+    need = GROUPS[group].chill_need_cp
     return [
-        (day, judge_dormancy(Seen.TIGHT, kind.chill_need_cp, each).verdict)
-        for day, each in zip(days, facts, strict=True)
+        (first + timedelta(days=day), judge_dormancy(Seen.TIGHT, need, course.facts(0, day)).verdict)
+        for day in range(len(course.portions_cp))
     ]
 
 
 def turns(group: str, year: int, *, south: bool = False) -> list[tuple[str, Verdict]]:
-    days = judged_days(group, year, south=south)
-    return [
-        (days[place][0].isoformat(), verdict) for place, verdict in turning_days([each for _, each in days])
-    ]
+    """The days on which the verdict is another than the day before."""
+    found: list[tuple[str, Verdict]] = []
+    for day, verdict in judged_days(group, year, south=south):
+        if not found or found[-1][1] is not verdict:
+            found.append((day.isoformat(), verdict))
+    return found
 
 
 @pytest.mark.parametrize(
@@ -251,12 +271,15 @@ def test_nearly_all_tight_wood_of_an_ordinary_january_is_fit_to_store() -> None:
 
 
 def test_a_gap_in_the_air_record_is_never_cold() -> None:
-    hours = seattle().cut_out(date(2012, 8, 1), date(2013, 1, 31)).hours().copy()
-    whole = air_facts(hours, 50, 15)
-    hours[100 * 24 : 120 * 24] = float("nan")
-    gapped = air_facts(hours, 50, 15)
+    first, last = date(2012, 8, 1), date(2013, 1, 31)
+    span = seattle().span(first, last)
+    gap = {first + timedelta(days=day) for day in range(100, 120)}
+    gapped = replace(span, measured={day: told for day, told in span.measured.items() if day not in gap})
+    apple = [Kind(50, 15)]
 
-    assert gapped[-1].unknown_hours == 20 * 24
-    assert all(one.portions_cp <= other.portions_cp + 0.99 for one, other in zip(gapped, whole, strict=True))
-    assert gapped[119].portions_cp == gapped[99].portions_cp
-    assert gapped[119].bud_dose == gapped[99].bud_dose
+    one, other = courses([gapped, span], LATITUDE, apple)
+
+    assert one.facts(0, -1).unknown_hours == pytest.approx(20 * 24, abs=24)
+    assert (one.portions_cp <= other.portions_cp + 0.99).all()
+    assert one.portions_cp[119] == one.portions_cp[101]
+    assert one.bud_dose[0][119] == one.bud_dose[0][101]

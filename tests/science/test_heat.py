@@ -8,12 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.science.dormancy import Phase, phase_of
 from service.science.heat import (
     curved_degree_hours,
     forcing_per_hour,
     linear_degree_hours,
-    phases,
     rest_gate,
 )
 
@@ -86,21 +84,3 @@ def test_warmer_never_forces_less(temp: float, more: float) -> None:
 def test_the_gate_opens_as_rest_ends() -> None:
     assert rest_gate([0, 40, 50, 60], 50) == pytest.approx([0, 0.1517, 1, 1], abs=1e-4)
     assert float(rest_gate(0, 0)) == 1
-
-
-@given(st.floats(0, 120), st.sampled_from([12.0, 30.0, 60.0]), st.floats(0, 3))
-def test_phases_of_many_are_the_phase_of_each(portions: float, need: float, dose: float) -> None:
-    assert phases([portions], need, [dose])[0] is phase_of(portions, need, dose)
-
-
-@pytest.mark.parametrize(
-    "portions, dose, leaves_down, phase",
-    [
-        (5, 0, None, Phase.PARA), (12.5, 0, None, Phase.ENDO), (5, 0, True, Phase.ENDO), (30, 0, False, Phase.PARA),
-        (50, 0.2, None, Phase.ECO), (50, 0.2, False, Phase.ECO), (60, 1.66, True, Phase.ECO), (60, 1.67, True, Phase.MOVING),
-    ],
-)  # fmt: skip
-def test_a_phase_follows_chill_then_leaves_then_warmth(
-    portions: float, dose: float, leaves_down: bool | None, phase: Phase
-) -> None:
-    assert phase_of(portions, 50, dose, leaves_down=leaves_down) is phase

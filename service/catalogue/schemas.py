@@ -327,6 +327,10 @@ class ScienceModel(Answer):
     title: str
     equation: str
     place: str
+    function: str = Field(description="The one function that computes it, with its module.")
+    used: bool = Field(
+        description="Whether a verdict or a forecast rests on it; else it stands there to be compared."
+    )
     mark: str
     source: str
 

@@ -14,12 +14,13 @@ from service.pages.render import render
 
 router = APIRouter(route_class=PageRoute)
 _PLACES = {
-    "dormancy": "The verdict on dormancy", "chill": "Chill", "heat": "Warmth and phases", "daylight": "Daylight, and hours out of days",
+    "dormancy": "The verdict on dormancy, and phases", "chill": "Chill", "heat": "Warmth", "daylight": "Daylight, and hours out of days",
     "moisture": "Moisture", "kinetics": "Mean temperature", "hours": "Hours, and gaps in them",
     "hazards": "What ages wood in store", "looks": "What looks say of stored wood",
     "viability": "The viable share", "keeping_time": "Days left", "learning": "Learning from takes",
 }  # fmt: skip
 _OWN = {"packing": "How wood is packed", "group": "Groups of kinds"}
+_READ_BY = dict.fromkeys(_OWN.values(), "hazards.traits_of")
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ def get_science(request: Request, asker: MaybeSignedIn, q: str = "") -> Response
     needs = [each for each in told.needs if _has(wanted, each.species, each.who, each.source, each.mark)]
     return render(
         request, "home/science.html", asker=asker, parts=[part for part in parts if part[1]], needs=_by_species(needs), words=q,
-        count=len(told.parameters), marks=_marks(told.parameters),
+        count=len(told.parameters), read_by=_READ_BY, marks=_marks(told.parameters),
     )  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 """The models, their numbers and their sources, as text. What is read here is what is computed with.
 
-A model: key | title | equation | where it is computed | mark | source.
+A model: key | title | equation | part of the page | the one function that computes it | whether anything told rests on it | mark | source.
 A number: model | name | value | unit | mark | source | note.
 """
 
@@ -43,32 +43,32 @@ SOURCES: dict[str, str] = {
 }
 
 MODEL_ROWS = """
-chilling_hours | Chilling hours | 1 if 0 <= T <= 7.2 °C, else 0 | chill | published | weinberger
-chilling_hours_no_floor | Chilling hours without a floor | 1 if T <= 7.2 °C, else 0 | chill | common practice, no source | none
-utah | Utah chill units | a weight between -1 and 1 by temperature, per hour | chill | published | utah
-positive | Positive chill units | Utah weights, the negative ones as 0 | chill | published | positive
-dynamic_model | Dynamic Model, chill portions | xs = A0/A1 exp((E1-E0)/TK); x = xs - (xs-x) exp(-A1 exp(-E1/TK)); if x >= 1: portions += xi x, x -= xi x, xi = 1/(1+exp(-slope Tf (TK-Tf)/TK)) | chill | published | dynamic
-gdh_asymcur | Growing degree hours, curved | cosine from Tb to Tu, a steeper one down to Tc | heat | published | asymcur
-gdh_linear | Growing degree hours, straight | T - 4.5 from 4.5 to 25 °C, 20.5 above | heat | published | linear
-forcing | Forcing, days at 20 °C | f = s(T)/s(20), s = 1/(1+exp(-0.185 (T-18.4))), 0 below -1 °C | heat | from memory, unverified | kramer
-phases | Para-, endo-, ecodormant, moving | portions against the need, then forcing against days to budbreak | dormancy | judgement | lang
-day_length | Day length | declination 0.409 sin(2 pi J/365 - 1.39); N = 24/pi acos(-tan(lat) tan(declination)) | daylight | published | fao
-sun_times | Sunrise and sunset | Fourier series of the declination; sun's rim at -0.8333 degrees | daylight | published | spencer
-hourly | Hours from daily lowest and highest | sine by day, logarithm by night | daylight | published | linvill
-vapour_pressure | Saturation vapour pressure, deficit | es = 0.6108 exp(17.27 T/(T+237.3)); VPD = es (1 - RH/100) | moisture | published | tetens
-mean_kinetic | Mean kinetic temperature | T = (dH/R)/(-ln(mean of exp(-dH/(R T)))) | kinetics | published | usp
-reserve | Reserves used up by breathing | D += Q10^(T/10) dt/(7 weeks) | hazards | judgement | respiration
-drying | Drying | W += 2 (6/d) f VPD dt; D = W/W50 | hazards | judgement | bark
-mould | Mould | D += m w r(T) dt/280 | hazards | judgement | botrytis
-budbreak | Premature budbreak | D += gate f(T) dt/F; gate = min(1, 2/(1+exp(-(P-CR)/(0.08 CR)))) | hazards | judgement | kramer
-ethylene | Ethylene of ripe fruit | D += e f 4^((T-20)/10) dt/10 | hazards | judgement | ethylene
-freezing | Freezing, by the coldest hour | H = -ln(1 - 1/(1+exp(k (Tmin-T50)))), k = 2 ln 9/(T10-T90) | hazards | judgement | freezing
-gaps | Gaps of a record | up to 3 h the last reading, up to 48 h the mean of the day before and the day after, longer the named temperature | hours | judgement | own
-viability | Viable share | V = V0 exp(-ln2 sum((th D)^n) - H) | viability | judgement | wood
-days_left | Days left, and what a spell cost | the last 168 hours repeat until V/V0 < 0.75; less with the spell than without | keeping_time | judgement | wood
-looks | What a look says of doses | a bad sign sets a floor, a clean one a ceiling, a weighed loss takes the place of the reckoned one | looks | judgement | wood
-learning | Learning from takes | takes ~ Binomial(n, p0 V); ln th ~ Normal, p0 ~ Beta, on a grid | learning | judgement | beta
-verdict | Dormancy verdict | a table of phase, look and what is known | dormancy | judgement | lang
+chilling_hours | Chilling hours | 1 if 0 <= T <= 7.2 °C, else 0 | chill | chill.chilling_hours | not used yet | published | weinberger
+chilling_hours_no_floor | Chilling hours without a floor | 1 if T <= 7.2 °C, else 0 | chill | chill.chilling_hours | not used yet | common practice, no source | none
+utah | Utah chill units | a weight between -1 and 1 by temperature, per hour | chill | chill.utah_units | not used yet | published | utah
+positive | Positive chill units | Utah weights, the negative ones as 0 | chill | chill.positive_units | not used yet | published | positive
+dynamic_model | Dynamic Model, chill portions | xs = A0/A1 exp((E1-E0)/TK); x = xs - (xs-x) exp(-A1 exp(-E1/TK)); if x >= 1: portions += xi x, x -= xi x, xi = 1/(1+exp(-slope Tf (TK-Tf)/TK)) | chill | chill.chill_portions | used | published | dynamic
+gdh_asymcur | Growing degree hours, curved | cosine from Tb to Tu, a steeper one down to Tc | heat | heat.curved_degree_hours | not used yet | published | asymcur
+gdh_linear | Growing degree hours, straight | T - 4.5 from 4.5 to 25 °C, 20.5 above | heat | heat.linear_degree_hours | not used yet | published | linear
+forcing | Forcing, days at 20 °C | f = s(T)/s(20), s = 1/(1+exp(-0.185 (T-18.4))), 0 below -1 °C | heat | heat.forcing_per_hour | used | from memory, unverified | kramer
+phases | Para-, endo-, ecodormant, moving | portions against the need, then forcing against days to budbreak | dormancy | dormancy.phase_of | used | judgement | lang
+day_length | Day length | declination 0.409 sin(2 pi J/365 - 1.39); N = 24/pi acos(-tan(lat) tan(declination)) | daylight | daylight.day_length | not used yet | published | fao
+sun_times | Sunrise and sunset | Fourier series of the declination; sun's rim at -0.8333 degrees | daylight | daylight.sun_times | used | published | spencer
+hourly | Hours from daily lowest and highest | sine by day, logarithm by night | daylight | daylight.hourly_temperatures | used | published | linvill
+vapour_pressure | Saturation vapour pressure, deficit | es = 0.6108 exp(17.27 T/(T+237.3)); VPD = es (1 - RH/100) | moisture | moisture.vapour_deficit | used | published | tetens
+mean_kinetic | Mean kinetic temperature | T = (dH/R)/(-ln(mean of exp(-dH/(R T)))) | kinetics | kinetics.mean_kinetic_temperature | not used yet | published | usp
+reserve | Reserves used up by breathing | D += Q10^(T/10) dt/(7 weeks) | hazards | hazards.dose_trace | used | judgement | respiration
+drying | Drying | W += 2 (6/d) f VPD dt; D = W/W50 | hazards | hazards.dose_trace | used | judgement | bark
+mould | Mould | D += m w r(T) dt/280 | hazards | hazards.dose_trace | used | judgement | botrytis
+budbreak | Premature budbreak | D += gate f(T) dt/F; gate = min(1, 2/(1+exp(-(P-CR)/(0.08 CR)))) | hazards | hazards.dose_trace | used | judgement | kramer
+ethylene | Ethylene of ripe fruit | D += e f 4^((T-20)/10) dt/10 | hazards | hazards.dose_trace | used | judgement | ethylene
+freezing | Freezing, by the coldest hour | H = -ln(1 - 1/(1+exp(k (Tmin-T50)))), k = 2 ln 9/(T10-T90) | hazards | viability.hazard_terms | used | judgement | freezing
+gaps | Gaps of a record | up to 3 h the last reading, up to 48 h the mean of the day before and the day after, longer the named temperature | hours | hours.fill_gaps | used | judgement | own
+viability | Viable share | V = V0 exp(-ln2 sum((th D)^n) - H) | viability | viability.viable_share | used | judgement | wood
+days_left | Days left, and what a spell cost | the last 168 hours repeat until V/V0 < 0.75; less with the spell than without | keeping_time | keeping_time.days_left | not used yet | judgement | wood
+looks | What a look says of doses | a bad sign sets a floor, a clean one a ceiling, a weighed loss takes the place of the reckoned one | looks | looks.after_look | used | judgement | wood
+learning | Learning from takes | takes ~ Binomial(n, p0 V); ln th ~ Normal, p0 ~ Beta, on a grid | learning | learning.learn | not used yet | judgement | beta
+verdict | Dormancy verdict | a table of phase, look and what is known | dormancy | dormancy.judge_dormancy | used | judgement | lang
 """  # noqa: E501 - a row is a line
 
 PARAMETER_ROWS = """
@@ -105,7 +105,7 @@ phases | para_share | 0.25 | of the need | judgement | own | with fewer portions
 phases | budbreak_share | 0.6 | - | judgement | wood | half a bundle is lost at this share of the days to budbreak
 phases | need_spread_walnut | 0.4 | of the need | derived | pope | an older edition of the same table gives 53.8-71.5 CP
 phases | need_spread | 0.2 | of the need | judgement | own | how far a variety may be from its group, either way
-verdict | tropic | 23.5 | degrees | published | spencer | nearer the equator there is no winter by the sun
+verdict | tropic | 23.5 | degrees | derived | spencer | greatest declination, rounded up; nearer the equator no winter by the sun
 verdict | quickest_portion | 28 | h | derived | dynamic | about, at 6 °C: what an hour that nobody measured may at most have added
 verdict | warm_as_last | 168 | h | judgement | own | known hours whose mean warmth those may have had that nobody measured
 verdict | midwinter | 60 | days | common practice, no source | none | from the shortest day: leaves nobody saw count as fallen

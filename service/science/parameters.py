@@ -28,12 +28,17 @@ class Mark(StrEnum):
 
 @dataclass(frozen=True)
 class Model:
-    """A model or equation: what it is called, how it goes in one line, and where it is computed."""
+    """A model or equation: what it is called, how it goes in one line, and the one function that computes it.
+
+    `used`: whether anything that is told to people rests on it; what is not stands there to be compared.
+    """
 
     key: str
     title: str
     equation: str
     place: str
+    function: str
+    used: bool
     mark: Mark
     source: str
 
@@ -62,8 +67,8 @@ def read_rows(text: str, columns: int) -> Iterator[list[str]]:
 
 
 MODELS: dict[str, Model] = {
-    key: Model(key, title, equation, place, Mark(mark), SOURCES[source])
-    for key, title, equation, place, mark, source in read_rows(MODEL_ROWS, 6)
+    key: Model(key, title, equation, place, function, used == "used", Mark(mark), SOURCES[source])
+    for key, title, equation, place, function, used, mark, source in read_rows(MODEL_ROWS, 8)
 }
 PARAMETERS: dict[tuple[str, str], Parameter] = {
     (model, name): Parameter(model, name, float(value), unit, Mark(mark), SOURCES[source], note)

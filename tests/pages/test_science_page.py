@@ -32,6 +32,15 @@ def test_the_api_tells_the_same_to_everybody(client) -> None:
     assert all(each["mark"] for each in told["parameters"])
 
 
+def test_what_is_not_used_yet_says_so_and_each_model_names_its_function(client) -> None:
+    page = client("stranger").get("/science").text
+
+    unused = [each for each in MODELS.values() if not each.used]
+    assert 0 < len(unused) < len(MODELS)
+    assert page.count("Not used yet") == len(unused)
+    assert all(f"<code>{each.function}</code>" in page for each in MODELS.values())
+
+
 def test_what_is_looked_for_is_shown_and_nothing_else(client) -> None:
     browser = client("member")
 

@@ -6,6 +6,7 @@ import csv
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from service.science.groups import GROUPS
@@ -73,6 +74,21 @@ def test_numbers_that_are_known_by_heart_stand_as_published() -> None:
 
     assert published == {"E0": 4153.5, "E1": 12888.8, "A0": 139500, "A1": 2.567e18, "slope": 1.6, "Tf": 277}
     assert PARAMETERS["dynamic_model", "E0"].mark is Mark.PUBLISHED
+
+
+def test_the_tropics_lie_where_the_sun_stands_highest() -> None:
+    """By the series of the declination (Spencer 1971), day by day of a year, rounded up to half a degree."""
+    angle = 2 * np.pi * np.arange(365) / 365
+    terms = [
+        value("sun_times", f"{wave}_{times}") * getattr(np, wave)(times * angle)
+        for wave in ("cos", "sin")
+        for times in (1, 2, 3)
+    ]
+
+    highest = np.degrees(np.max(value("sun_times", "constant") + sum(terms)))
+
+    assert value("verdict", "tropic") == np.ceil(highest * 2) / 2
+    assert PARAMETERS["verdict", "tropic"].mark is Mark.DERIVED
 
 
 def test_every_model_names_the_module_that_computes_it() -> None:

@@ -13,13 +13,16 @@ from service.bundles import queries as bundle_queries
 from service.bundles.schemas import DiscardCreate
 from service.bundles.tables import Bundle, StickMove
 from service.collection.tables import Collection
+from service.lib.jobs import Worker
+from service.lists.queries.resting import _FOLLOWS, _WHEN, STAYS, _references, _table
 from service.lists.routes import router
 from service.members import actions as member_actions
 from service.members.schemas import PartyCreate, PartyUpdate
 from service.storage import actions as storage_actions
 from service.storage import queries as storage_queries
+from service.storage.actions.dosing import keeping
 from service.storage.schemas import PlaceCreate, StoreCreate
-from service.storage.tables import Box
+from service.storage.tables import Box, BundleKeeping
 from service.tags.tables import Tag
 from tests.builders.trees import make_orchard, make_tree, stop
 from tests.lists.moving import as_csv, every_row, look_at, put, send, take
@@ -259,3 +262,36 @@ def test_wood_that_was_used_since_keeps_its_list(desk, database, writer, clock):
     assert answer.status_code == 409
     assert answer.json()["detail"] == f"Line 2, bundle {bundle.code}: sticks of it were moved."
     assert every_row(database) == before
+
+
+def test_wood_whose_keeping_was_reckoned_since_goes_back_all_the_same(desk, database, writer, clock):
+    told = {"Donor": "Hollow Lane Fruit Club", "Cut on": "31.1.2026", "Fridge": "Garage fridge"}
+    list_id = wood_list(desk, row(**told))
+    assert take(desk, list_id).status_code == 201
+    clock.move(timedelta(minutes=1))
+    assert Worker(database, writer, [keeping()]).run_due() == 1
+    (bundle,) = record(database)[1]
+    with database.reading() as session:
+        kept = session.execute(select(BundleKeeping.bundle_id, BundleKeeping.store_id)).all()
+    assert kept == [(bundle.id, desk.store.id)]
+
+    answer = desk.post("steward", f"/api/lists/{list_id}/take-back", {"reason": "the wrong file"})
+
+    assert answer.status_code == 201, answer.text
+    assert Worker(database, writer, [keeping()]).run_due() == 1
+    with database.reading() as session:
+        assert session.execute(select(BundleKeeping.store_id)).scalars().all() == [None]
+    assert clean(database)
+
+
+def test_what_points_at_wood_and_grafts_says_when_it_was_written_or_follows_or_is_an_act_of_its_own():
+    """A table that is written of itself, and says not when, would keep every list for good."""
+    acts = {"bundle", "plant", "graft_taken_back", "graft_on_plant"}
+    found = {
+        child.name
+        for table, _ in STAYS.values()
+        for child, column in _references(_table(table))
+        if not {child.name, f"{child.name}.{column}"} & _FOLLOWS and not set(_WHEN) & set(child.c.keys())
+    }
+
+    assert found == acts

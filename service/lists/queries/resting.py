@@ -28,8 +28,9 @@ STAYS: dict[ThingKind, tuple[str, str]] = {
     ThingKind.PLANT: ("plant", "number"),
 }
 _KIND_OF = {table: kind for kind, (table, _) in {**GOES, **STAYS}.items()}
-# Told by other rows: where a bundle lies by its acts, who holds a part of it and what was made of it by its ledger.
-_FOLLOWS = {"stay", "answer_card", "graft_wood", "bundle.parent_id"}
+# Told by other rows: where a bundle lies by its acts, how it keeps by those and what was measured, who holds a part of it and
+# what was made of it by its ledger. Once it is taken out again they are renewed as ever.
+_FOLLOWS = {"stay", "keeping", "answer_card", "graft_wood", "bundle.parent_id"}
 _WHEN = ("recorded_at", "placed_at", "found_at")
 _WORDS = {
     "collection.tree_id": "wood of it was cut",

@@ -17,6 +17,7 @@ from service.lists.rules import (
     FIELDS,
     SORTS,
     STAYS_IN_THE_LEDGER,
+    ListChanged,
     ListSort,
     ListState,
     columns_told,
@@ -105,31 +106,41 @@ def _shown(request: Request, session: Read, asker: Asker, listed: ListFileRead, 
 def _long_page(request: Request, session: Read, asker: Asker, row: ListFileSummary, form: Form) -> Response:
     """A long list is read aside; until then, and while it is taken, its page says how far that is and comes again."""
     state = request.app.state
-    taking = state.long_lists.find(row.id, row.version, "taking")
-    if taking is not None and taking.problem is not None:
-        state.long_lists.forget(row.id, row.version, "taking")
-        form.problem = taking.problem
-    elif taking is not None and not taking.is_over:
-        return _working(request, asker, row, taking)
+    taking: Work | None = state.long_lists.taking(row.id)
+    if taking is not None and not taking.is_over:
+        return _working(request, asker, row, taking, form)
 
     def read(tell: Told) -> ListFileRead:
         with state.database.reading() as apart:
             return queries.look_at_list(apart, row.id, state.clock.now(), tell, looker=asker)
 
-    reading = state.long_lists.begin(row.id, row.version, "reading", read)
+    reading: Work = state.long_lists.read(row.id, row.version, asker.account_id, read)
     if not reading.is_over:
-        return _working(request, asker, row, reading)
+        return _working(request, asker, row, reading, form)
     if reading.problem is not None:
-        state.long_lists.forget(row.id, row.version, "reading")
+        state.long_lists.forget(reading)
         raise reading.problem
+    if taking is not None and taking.problem is not None and taking.account_id == asker.account_id:
+        if taking.version == row.version:
+            form.problem = form.problem or taking.problem
+        elif isinstance(taking.problem, ListChanged):
+            form.problem = form.problem or taking.problem
+            state.long_lists.forget(taking)
     return _shown(request, session, asker, reading.result, form)
 
 
-def _working(request: Request, asker: Asker, row: ListFileSummary, work: Work) -> Response:
+def _working(request: Request, asker: Asker, row: ListFileSummary, work: Work, form: Form) -> Response:
     answer = render(
-        request, "lists/working.html", asker=asker, listed=row, work=work, sort_words=SORTS[row.sort]
+        request,
+        "lists/working.html",
+        asker=asker,
+        form=form,
+        listed=row,
+        work=work,
+        sort_words=SORTS[row.sort],
     )
-    answer.headers["Refresh"] = "2"
+    if form.problem is None:  # what was refused is read first
+        answer.headers["Refresh"] = f"2; url=/lists/{row.id}"
     return answer
 
 
@@ -201,7 +212,7 @@ async def post_take(request: Request, session: Read, asker: Mover, list_id: UUID
         def take(tell: Told) -> ListFileSummary:
             return form.write_now(actions.take_list, asker, list_id, body, prepared(tell))
 
-        state.long_lists.begin(list_id, row.version, "taking", take)
+        state.long_lists.take(list_id, row.version, asker.account_id, take)
         return RedirectResponse(f"/lists/{list_id}", status_code=303)
 
     async def save() -> ListFileSummary:

@@ -5,75 +5,120 @@ What is under way is known to this process alone. Where it ends, a list waits as
 
 from __future__ import annotations
 
+import logging
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from service.lib.errors import Broken, Problem
+from service.lib.errors import Broken, Problem, TooMany
 
 LONG_ROWS = 2_000  # from here on a page does not wait
-KEPT_SECONDS = 300  # a reading is shown for so long; what is asked for later is read anew
+KEPT_SECONDS = 300  # after its end a reading, or why a taking failed, is shown for so long
 MOST_KEPT = 16
+MOST_WAITING = 12  # one is done at a time, so that the record answers others meanwhile
 Told = Callable[[int, int], None]
+Key = tuple[Any, ...]
+_log = logging.getLogger(__name__)
 
 
 @dataclass
 class Work:
-    """One list being read or taken: how many of its rows are done, and what came of it."""
+    """One list being read or taken: for whom and of which version, how many of its rows are done, and what came of it."""
 
     what: str  # reading, taking
-    begun: float = field(default_factory=time.monotonic)
+    version: int
+    account_id: UUID
+    is_begun: bool = False
     done: int = 0
     of: int = 0
     result: Any = None
     problem: Problem | None = None
     is_over: bool = False
+    ended: float = 0.0
 
     def tell(self, done: int, of: int) -> None:
         self.done, self.of = done, of
 
 
 class LongLists:
-    """Work that is under way or just over, by list and version."""
+    """Work that waits, is under way or is just over.
+
+    A list is taken once, whoever presses, so a taking goes by the list; what is shown of a list is its asker's own.
+    """
 
     def __init__(self) -> None:
-        self._work: dict[tuple[UUID, int, str], Work] = {}
+        self._work: dict[Key, Work] = {}
+        self._waiting: deque[tuple[Work, Callable[[Told], Any]]] = deque()
+        self._is_busy = False
         self._lock = threading.Lock()
 
-    def find(self, list_id: UUID, version: int, what: str) -> Work | None:
-        with self._lock:
-            return self._work.get((list_id, version, what))
-
-    def begin(self, list_id: UUID, version: int, what: str, do: Callable[[Told], Any]) -> Work:
-        """Begin it, or join what was begun before."""
+    def taking(self, list_id: UUID) -> Work | None:
+        """How far a list is taken, or why it could not be."""
         with self._lock:
             self._forget_old()
-            work = self._work.get((list_id, version, what))
+            return self._work.get((list_id,))
+
+    def read(self, list_id: UUID, version: int, account_id: UUID, do: Callable[[Told], Any]) -> Work:
+        """Begin to read a list, or join what this asker began before. Raises `TooMany`."""
+        return self._begin((list_id, version, account_id), Work("reading", version, account_id), do)
+
+    def take(self, list_id: UUID, version: int, account_id: UUID, do: Callable[[Told], Any]) -> Work:
+        """Begin to take a list, unless somebody began before; one that failed is tried anew. Raises `TooMany`."""
+        with self._lock:
+            before = self._work.get((list_id,))
+            if before is not None and before.is_over:
+                del self._work[(list_id,)]
+        return self._begin((list_id,), Work("taking", version, account_id), do)
+
+    def forget(self, work: Work) -> None:
+        with self._lock:
+            self._work = {key: one for key, one in self._work.items() if one is not work}
+
+    def _begin(self, key: Key, new: Work, do: Callable[[Told], Any]) -> Work:
+        with self._lock:
+            self._forget_old()
+            work = self._work.get(key)
             if work is None:
-                work = self._work[list_id, version, what] = Work(what)
-                threading.Thread(target=_run, args=(work, do), name=f"list {what}", daemon=True).start()
+                if len(self._waiting) >= MOST_WAITING:
+                    raise TooMany("Too many long lists wait to be read at this moment.", wait_seconds=30)
+                work = self._work[key] = new
+                self._waiting.append((work, do))
+                if not self._is_busy:
+                    self._is_busy = True
+                    threading.Thread(target=self._serve, name="long lists", daemon=True).start()
         return work
 
-    def forget(self, list_id: UUID, version: int, what: str) -> None:
-        with self._lock:
-            self._work.pop((list_id, version, what), None)
-
     def _forget_old(self) -> None:
-        over = [key for key, work in self._work.items() if work.is_over]
-        old = [key for key in over if time.monotonic() - self._work[key].begun > KEPT_SECONDS]
-        for key in {*old, *over[: max(0, len(over) - MOST_KEPT)]}:
-            del self._work[key]
+        over = sorted((work.ended, key) for key, work in self._work.items() if work.is_over)
+        spare = len(over) - MOST_KEPT
+        for place, (ended, key) in enumerate(over):
+            if place < spare or time.monotonic() - ended > KEPT_SECONDS:
+                del self._work[key]
+
+    def _serve(self) -> None:
+        """One after the other, until none waits."""
+        while True:
+            with self._lock:
+                if not self._waiting:
+                    self._is_busy = False
+                    return
+                work, do = self._waiting.popleft()
+            _run(work, do)
 
 
 def _run(work: Work, do: Callable[[Told], Any]) -> None:
+    work.is_begun = True
     try:
         work.result = do(work.tell)
     except Problem as problem:
         work.problem = problem
     except Exception:  # noqa: BLE001 - whatever it was, the page must not wait for ever
-        work.problem = Broken("The list could not be read or taken; nothing of it was written.")
+        _log.exception("the %s of a long list went wrong", work.what)
+        work.problem = Broken(f"The {work.what} of the list did not come to its end.")
     finally:
+        work.ended = time.monotonic()
         work.is_over = True

@@ -188,7 +188,7 @@ def waited_for(browser, path: str, words: str):
         page = read(browser, path)
         if words in words_of(page):
             return page
-        assert page.headers.get("refresh") == "2", words_of(page)
+        assert page.headers.get("refresh") == f"2; url={path}", words_of(page)
         time.sleep(0.05)
     raise AssertionError(words_of(page))
 
@@ -205,7 +205,7 @@ def test_a_long_list_is_read_and_taken_aside_while_its_page_says_how_far_that_is
     pressed = send(steward, f"{path}/take", fresh(page))
     taken = waited_for(steward, path, "2,500 trees came in with this list")
 
-    assert first.headers["refresh"] == "2" and "of 2,500 rows are read" in words_of(first)
+    assert first.headers["refresh"] == f"2; url={path}" and "of 2,500 rows are read" in words_of(first)
     assert "Nothing of it is in the record" in words_of(first)
     assert (pressed.status_code, pressed.headers["location"]) == (303, path)
     assert "refresh" not in taken.headers
@@ -223,6 +223,23 @@ def test_a_long_list_that_cannot_be_taken_says_why_and_waits_as_before(as_, orch
     assert "1 row cannot be used" in words_of(told)
     assert steward.get(f"/api{path}").json()["state"] == "waiting"
     assert steward.get("/api/trees").json()["items"] == []
+
+
+def test_why_a_long_list_could_not_be_taken_is_told_to_whoever_pressed_until_it_is_tried_again(as_, orchard):
+    mine, other = as_(Role.STEWARD), as_(Role.STEWARD)
+    path = sent(mine, LONG + "Gala,Apple,,Bo Fenwick\n").headers["location"]
+    page = waited_for(mine, path, "2,500 of 2,501 rows can be taken")
+    why = "Some rows of the list cannot be used"
+
+    send(mine, f"{path}/take", fresh(page))
+    theirs = waited_for(other, path, "2,500 of 2,501 rows can be taken")
+    told = [waited_for(mine, path, "2,500 of 2,501 rows can be taken") for _ in range(2)]
+    taken = send(mine, f"{path}/take", {**fresh(told[0]), "leave_refused": "true"})
+
+    assert why not in words_of(theirs)
+    assert all(why in words_of(page) for page in told)
+    assert taken.status_code == 303
+    assert "1 row stayed out" in words_of(waited_for(mine, path, "2,500 trees came in with this list"))
 
 
 @pytest.mark.databases("sqlite")

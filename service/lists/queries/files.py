@@ -15,6 +15,7 @@ from service.lib.clock import local_day
 from service.lib.errors import Problem
 from service.lib.paging import Page, Paging, page_of
 from service.lib.tabular import Choice, Row, Table, read_table
+from service.lib.turns import Turns
 from service.lists.queries.grafts import read_graft
 from service.lists.queries.known import Known, read_known, read_spellings, read_wood_known
 from service.lists.queries.matching import LONG_ID, Matcher
@@ -42,6 +43,8 @@ from service.members.rules import Member
 
 MOST_SHOWN = 40  # names
 MOST_LOOKED_AT = 20  # lists of former times
+# A file of twenty megabytes is many times that once it is open.
+_TURNS = Turns(at_once=2, most_waiting=8, words="Too many lists are being read at this moment.")
 READERS: Mapping[ListSort, RowReader] = {
     ListSort.TREES: read_tree,
     ListSort.PEOPLE: read_person,
@@ -76,8 +79,9 @@ class FormRead:
 
 def count_rows(raw: bytes) -> tuple[int, list[str]]:
     """How many rows a file has, and its headings. Raises what is wrong with it."""
-    table = read_table(raw)
-    return sum(1 for _ in table.rows), list(table.header)
+    with _TURNS.turn():
+        table = read_table(raw)
+        return sum(1 for _ in table.rows), list(table.header)
 
 
 def read_like(session: Session, sort: ListSort, header: Sequence[str]) -> Any:
@@ -118,7 +122,8 @@ def read_form(session: Session, list_id: UUID, form: ListFormSet) -> FormRead:
     row = find_list(session, list_id)
     if row.state != ListState.WAITING:
         return FormRead(row.version, 0)
-    return FormRead(row.version, sum(1 for _ in open_table(row, form)[0].rows))
+    with _TURNS.turn():
+        return FormRead(row.version, sum(1 for _ in open_table(row, form)[0].rows))
 
 
 def list_summary(row: ListFile) -> ListFileSummary:
@@ -177,8 +182,9 @@ def prepare_list(session: Session, list_id: UUID, now: datetime, tell: Told | No
     if row.state != ListState.WAITING:
         return PreparedList(None, row.version, 0)
     form = ListFormSet.model_validate(row.form or {})
-    table, columns = open_table(row, form)
-    around = _read(session, row, form, table, columns, now, tell)
+    with _TURNS.turn():
+        table, columns = open_table(row, form)
+        around = _read(session, row, form, table, columns, now, tell)
     return PreparedList(around.plan, row.version, len(around.match.asked))
 
 
@@ -242,11 +248,12 @@ def look_at_list(
     form = ListFormSet.model_validate(row.form or {})
     if row.state != ListState.WAITING or row.content is None:
         return ListFileRead(**summary)
-    try:
-        table, columns = open_table(row, form)
-        around = _read(session, row, form, table, columns, now, tell)
-    except Problem as problem:
-        return ListFileRead(**summary, form=form, problem=problem.detail, problem_todo=problem.todo)
+    with _TURNS.turn():
+        try:
+            table, columns = open_table(row, form)
+            around = _read(session, row, form, table, columns, now, tell)
+        except Problem as problem:
+            return ListFileRead(**summary, form=form, problem=problem.detail, problem_todo=problem.todo)
     plan, how = around.plan, table.how
     return ListFileRead(
         **summary, form=form, sheets=list(how.sheets), sheet=how.sheet, encoding=how.encoding, delimiter=how.delimiter,

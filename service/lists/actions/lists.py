@@ -13,6 +13,7 @@ from service.lib.errors import Problem
 from service.lib.write import insert_rows, recorded_at
 from service.lists import queries
 from service.lists.actions.grafts import take_grafts
+from service.lists.actions.needed import Made
 from service.lists.actions.wood import take_wood
 from service.lists.rules import (
     WAITS_DAYS,
@@ -126,21 +127,9 @@ def take_list(
         raise ListChanged("Its columns or its answers were changed.")
     counts = plan.counts
     check_ready(prepared.open_questions, counts.refused, counts.taken, leave_refused=body.leave_refused)
-    if plan.areas:
-        add_areas(session, member, plan.areas)
-    if plan.people:
-        add_parties(session, member, plan.people)
-    if plan.sites:
-        add_sites(session, member, plan.sites)
-    if plan.trees:
-        enter_trees(session, member, plan.trees)
-    refused: dict[int, Problem] = {}
-    if plan.wood:
-        refused = take_wood(session, member, plan, leave_refused=body.leave_refused)
-    if plan.grafts:
-        refused = take_grafts(session, member, plan, leave_refused=body.leave_refused)
+    made, refused = _bring(session, member, plan, leave_refused=body.leave_refused)
     things = [
-        {"list_id": list_id, "kind": kind, "thing_id": thing, "line": line} for kind, thing, line in plan.made
+        {"list_id": list_id, "kind": kind, "thing_id": thing, "line": line} for kind, thing, line in made
     ]
     insert_rows(session, ListThing, things)
     row.rows, row.brought, row.left_out = (
@@ -152,6 +141,25 @@ def take_list(
     row.told = [*(row.told or []), *out[:MOST_TOLD]]
     _settle(session, row, member, ListState.TAKEN)
     return queries.list_summary(row)
+
+
+def _bring(
+    session: Session, member: Member, plan: queries.Plan, *, leave_refused: bool
+) -> tuple[list[Made], dict[int, Problem]]:
+    """Write what a list brings. Gives each thing with its line, and rows that the record refuses by line."""
+    if plan.wood:
+        return take_wood(session, member, plan, leave_refused=leave_refused)
+    if plan.grafts:
+        return take_grafts(session, member, plan, leave_refused=leave_refused)
+    if plan.areas:
+        add_areas(session, member, plan.areas)
+    if plan.people:
+        add_parties(session, member, plan.people)
+    if plan.sites:
+        add_sites(session, member, plan.sites)
+    if plan.trees:
+        enter_trees(session, member, plan.trees)
+    return plan.made, {}
 
 
 def drop_list(session: Session, member: Member, list_id: UUID) -> ListFileSummary:

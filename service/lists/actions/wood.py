@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any, Protocol, TypeVar
-from uuid import UUID
+from typing import Any, TypeVar
 
 from sqlmodel import Session
 
 from service.exchange import actions as exchange_actions
 from service.exchange.schemas import HandOverCreate
 from service.lib.errors import Problem
+from service.lists.actions.needed import Made, Needed, Row
 from service.lists.queries import Plan, WoodRow
 from service.lists.rules import ListRowsRefused, ThingKind
 from service.members.rules import Member
@@ -18,64 +18,48 @@ from service.storage import actions as storage_actions
 from service.tags import actions as tag_actions
 
 AT_ONCE = 200
-Made = tuple[str, UUID, int]
-
-
-class Row(Protocol):
-    @property
-    def line(self) -> int: ...
-
-
 R = TypeVar("R", bound=Row)
 
 
 def take_rows(
-    session: Session, rows: Sequence[R], enter: Callable[[Sequence[R]], None], *, leave_refused: bool
-) -> dict[int, Problem]:
+    needed: Needed, session: Session, rows: Sequence[R], enter: Callable[[Sequence[R]], None], *, leave_refused: bool
+) -> dict[int, Problem]:  # fmt: skip
     """All rows, or none and what is wrong with which; with `leave_refused` the sound ones. Gives the refused by line.
 
-    Rows are tried one by one only where the whole list is refused, so that a sound list costs no more.
+    Many rows are entered at once; where these are refused, each half of them by itself, so that one bad row costs little.
     """
-    try:
-        with session.begin_nested():
-            for some in _chunks(rows):
+    refused: dict[int, Problem] = {}
+    left = [rows[begin : begin + AT_ONCE] for begin in range(0, len(rows), AT_ONCE)][::-1]
+    while left:
+        some = left.pop()
+        try:
+            with session.begin_nested():
+                made = needed.bring(some)
                 enter(some)
-        return {}
-    except Problem:
-        refused: dict[int, Problem] = {}
-        for row in rows:
-            try:
-                with session.begin_nested():
-                    enter([row])
-            except Problem as problem:
-                refused[row.line] = problem
+        except Problem as problem:
+            if len(some) == 1:
+                refused[some[0].line] = problem
+            else:
+                left += [some[len(some) // 2 :], some[: len(some) // 2]]
+        else:
+            needed.keep(made)
     if refused and (not leave_refused or len(refused) == len(rows)):
         raise ListRowsRefused(refused, len(rows))
     return refused
 
 
-def _chunks(rows: Sequence[R]) -> Iterator[Sequence[R]]:
-    for begin in range(0, len(rows), AT_ONCE):
-        yield rows[begin : begin + AT_ONCE]
-
-
-def take_wood(session: Session, member: Member, plan: Plan, *, leave_refused: bool) -> dict[int, Problem]:
-    """Cuts, receipts, their bundles with new tags, where they lie and who has them. Gives the refused rows by line."""
-    for line, place in plan.places:
-        storage_actions.add_place(session, member, place)
-        plan.made.append((ThingKind.PLACE, place.id, line))
-    for line, box in plan.boxes:
-        storage_actions.add_box(session, member, box)
-        plan.made.append((ThingKind.BOX, box.id, line))
+def take_wood(
+    session: Session, member: Member, plan: Plan, *, leave_refused: bool
+) -> tuple[list[Made], dict[int, Problem]]:
+    """Cuts, receipts, their bundles with new tags, where they lie and who has them; and the refused rows by line."""
 
     def enter(rows: Sequence[WoodRow]) -> None:
         _enter(session, member, rows)
 
-    refused = take_rows(session, plan.wood, enter, leave_refused=leave_refused)
-    for row in plan.wood:
-        if row.line not in refused:
-            plan.made += _made(row)
-    return refused
+    needed = Needed(session, member, plan)
+    refused = take_rows(needed, session, plan.wood, enter, leave_refused=leave_refused)
+    made = [one for row in plan.wood if row.line not in refused for one in _made(row)]
+    return [*needed.made, *made], refused
 
 
 def _made(row: WoodRow) -> Iterator[Made]:

@@ -1,5 +1,6 @@
 """Every SELECT about lists that are moved in."""
 
+from service.lists.queries.boxes import NewBox
 from service.lists.queries.files import (
     FormRead,
     PreparedList,
@@ -21,6 +22,7 @@ from service.lists.queries.wood import WoodRow
 __all__ = [
     "FormRead",
     "GraftRow",
+    "NewBox",
     "Plan",
     "PreparedList",
     "WoodRow",

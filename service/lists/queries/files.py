@@ -16,6 +16,7 @@ from service.lib.errors import Problem
 from service.lib.paging import Page, Paging, page_of
 from service.lib.tabular import Choice, Row, Table, read_table
 from service.lib.turns import Turns
+from service.lists.queries.boxes import read_boxes
 from service.lists.queries.grafts import read_graft
 from service.lists.queries.known import Known, read_known, read_spellings, read_wood_known
 from service.lists.queries.matching import LONG_ID, Matcher
@@ -196,6 +197,7 @@ def _read(
     known, answers = read_known(session), row.answers or {}
     if row.sort in STAYS_IN_THE_LEDGER:
         read_wood_known(session, known)
+        read_boxes(session, known)
     place = table.header.index(columns["variety"]) if "variety" in columns else -1
     names = {str(cells[place]) for _, cells in rows if 0 <= place < len(cells) and cells[place] is not None}
     chosen = [

@@ -36,6 +36,13 @@ class GraftRow:
     bundle_id: UUID | None = None
     look: TakeCheckCreate | None = None
 
+    @property
+    def needs(self) -> frozenset[UUID]:
+        """People, areas and sites that it rests on."""
+        area_id = self.receipt.receipt.area_id if self.receipt is not None else None
+        needs = (self.by_id, self.graft.holder_id, self.graft.site_id, area_id)
+        return frozenset(one for one in needs if one is not None)
+
 
 def read_graft(around: Around, values: Values, line: int) -> RowState:
     """Grafts made at one time of one wood on one sort of stock. Raises `CannotUse`, `Asked`."""

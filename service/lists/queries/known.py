@@ -19,10 +19,22 @@ from service.lists.rules import fold_heading
 from service.members import queries as members
 from service.members.rules import fold_person
 from service.members.tables import Area, Party
-from service.storage.tables import Box, Place, Store
+from service.storage.tables import Place, Store
 from service.trees.tables import Site, SourceTree
 
 AT_ONCE = 500  # spellings in one statement
+
+
+@dataclass
+class BoxKnown:
+    """A box by its name, and where it stands."""
+
+    id: UUID
+    store_id: UUID | None
+    place_id: UUID | None
+    store_name: str = ""
+    place_name: str = ""
+    line: int = 0  # of the list, where it is new
 
 
 @dataclass
@@ -42,7 +54,7 @@ class Known:
     tree_kinds: dict[UUID, UUID] = field(default_factory=dict)
     stores: dict[str, list[UUID]] = field(default_factory=dict)
     places: dict[tuple[UUID, str], UUID] = field(default_factory=dict)
-    boxes: dict[str, UUID] = field(default_factory=dict)
+    boxes: dict[str, BoxKnown] = field(default_factory=dict)
     methods: dict[str, str] = field(default_factory=dict)  # slugs
     words: dict[UUID, str] = field(default_factory=dict)  # names as they are written
     cultivars: dict[UUID, CultivarFacts] = field(default_factory=dict)
@@ -89,7 +101,7 @@ def mails_of(contact: str) -> list[str]:
 
 
 def read_wood_known(session: Session, known: Known) -> None:
-    """Trees by number and tag, stores, places, boxes and methods by name; five statements."""
+    """Trees by number and tag, stores, places and methods by name; four statements."""
     for method in catalogue.list_methods(session):
         for name in (method.name, method.slug):
             known.methods[fold_heading(name)] = method.slug
@@ -104,8 +116,6 @@ def read_wood_known(session: Session, known: Known) -> None:
         known.words[row.id] = row.name
     for row in session.execute(select(col(Place.id), col(Place.store_id), col(Place.name))):
         known.places[row.store_id, fold_heading(row.name)] = row.id
-    for row in session.execute(select(col(Box.id), col(Box.name))):
-        known.boxes[fold_heading(row.name)] = row.id
 
 
 @lru_cache(maxsize=4096)

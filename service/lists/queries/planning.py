@@ -67,8 +67,8 @@ class Plan:
     trees: list[Any] = field(default_factory=list)
     wood: list[Any] = field(default_factory=list)
     grafts: list[Any] = field(default_factory=list)
-    places: list[tuple[int, Any]] = field(default_factory=list)  # line, body
-    boxes: list[tuple[int, Any]] = field(default_factory=list)
+    places: dict[UUID, Any] = field(default_factory=dict)
+    boxes: dict[UUID, Any] = field(default_factory=dict)
 
     def used(self) -> set[UUID | None]:
         """People, areas and sites that what is taken rests on."""
@@ -76,9 +76,7 @@ class Plan:
             *(tree.owner_id for tree in self.trees),
             *(tree.site_id for tree in self.trees),
             *(person.area_id for person in self.people),
-            *(row.holder_id for row in self.wood),
-            *(row.receipt.receipt.area_id for row in (*self.wood, *self.grafts) if row.receipt is not None),
-            *(one for row in self.grafts for one in (row.by_id, row.graft.holder_id, row.graft.site_id)),
+            *(one for row in (*self.wood, *self.grafts) for one in row.needs),
         }
 
     def tell(self, line: int, state: RowState, column: str, words: str, todo: str) -> None:

@@ -10,9 +10,10 @@ from zoneinfo import ZoneInfo
 
 from service.collection.rules import Wood
 from service.collection.schemas import CollectionCreate, ReceiptCreate
+from service.lists.queries.boxes import box_told, place_told
 from service.lists.queries.planning import Around, CannotUse, Values, area_for, named, word_of
 from service.lists.rules import RowState, fold_heading
-from service.storage.schemas import BoxCreate, PlaceCreate, PutAwayCreate
+from service.storage.schemas import PutAwayCreate
 from service.tags.schemas import BundlePart, LabelledCutCreate, LabelledReceiptCreate
 
 _WOOD = {"dormant": Wood.DORMANT, "winter": Wood.DORMANT, "scionwood": Wood.DORMANT, "summer": Wood.SUMMER,
@@ -39,6 +40,13 @@ class WoodRow:
             return self.cut.cut.id
         assert self.receipt is not None
         return self.receipt.receipt.id
+
+    @property
+    def needs(self) -> frozenset[UUID]:
+        """People, areas, places and boxes that it rests on."""
+        put = (self.put.place_id, self.put.into_box_id) if self.put is not None else ()
+        area_id = self.receipt.receipt.area_id if self.receipt is not None else None
+        return frozenset(one for one in (self.holder_id, area_id, *put) if one is not None)
 
     @property
     def sticks(self) -> int:
@@ -153,34 +161,11 @@ def _put(around: Around, values: Values, line: int, bundle_id: UUID) -> PutAwayC
     if store_id is None and "store" in values:
         todo = "Enter the store first, then load this page again; or mend its name in the file."
         raise CannotUse("store", f"the record has no store called “{values['store'][:60]}”", todo)
-    place_id = _place(around, values, line, store_id)
+    place_id = place_told(around, values, line, store_id)
     since = moment(around, values, "stored_on")
     told: dict[str, Any] = {"id": around.id_of(line, "put away"), "bundle_id": bundle_id, "done_at": since}
     if "box" in values:
-        return PutAwayCreate(**told, into_box_id=_box(around, values, line, store_id, place_id))
+        return PutAwayCreate(**told, into_box_id=box_told(around, values, line, store_id, place_id))
     if place_id is not None:
         return PutAwayCreate(**told, place_id=place_id)
     return PutAwayCreate(**told, store_id=store_id) if store_id is not None else None
-
-
-def _place(around: Around, values: Values, line: int, store_id: UUID | None) -> UUID | None:
-    if "place" not in values:
-        return None
-    if store_id is None:
-        raise CannotUse("place", "a place is told, but not its store", "Tell the store in a column too.")
-    key = (store_id, fold_heading(values["place"]))
-    if key not in around.match.known.places:
-        place = PlaceCreate(id=around.id_of(line, "place"), store_id=store_id, name=values["place"])
-        around.match.known.places[key] = place.id
-        around.plan.places.append((line, place))
-    return around.match.known.places[key]
-
-
-def _box(around: Around, values: Values, line: int, store_id: UUID | None, place_id: UUID | None) -> UUID:
-    key = fold_heading(values["box"])
-    if key not in around.match.known.boxes:
-        stands = {"place_id": place_id} if place_id else {"store_id": store_id}
-        box = BoxCreate(id=around.id_of(line, "box"), name=values["box"], **stands)
-        around.match.known.boxes[key] = box.id
-        around.plan.boxes.append((line, box))
-    return around.match.known.boxes[key]

@@ -1,0 +1,204 @@
+"""Where the wood of an old list lies: in which box of which store, since when, and what of refused rows is left.
+
+The club, its people and its places are invented.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from sqlalchemy import select
+
+from service.bundles import queries as bundle_queries
+from service.bundles.tables import Bundle
+from service.lists.routes import router
+from service.lists.tables import ListThing
+from service.members import actions as member_actions
+from service.members.schemas import PartyCreate, PartyUpdate
+from service.members.tables import Area, Party
+from service.storage import actions as storage_actions
+from service.storage import queries as storage_queries
+from service.storage.schemas import BoxCreate, StoreCreate
+from service.storage.tables import Box, Place, Stay
+from service.trees.tables import Site
+from tests.builders.trees import make_orchard, make_tree
+from tests.lists.moving import as_csv, look_at, put, send, take
+from tests.storage.desk import Desk
+
+HEADER = [
+    "Variety",
+    "Kind",
+    "Sticks",
+    "Cut on",
+    "Tree",
+    "Store",
+    "Place",
+    "Box",
+    "Lies there since",
+    "Handed to",
+    "Area",
+]
+
+
+@pytest.fixture
+def desk(database, writer, clock) -> Desk:
+    desk = Desk(database, writer, clock, router)
+    steward: Any = desk.askers["steward"]
+    desk.orchard = make_orchard(writer, steward)  # type: ignore[attr-defined]
+    writer.write_now(
+        member_actions.change_party, desk.askers["administrator"], desk.party("steward"),
+        PartyUpdate(area_id=desk.orchard.area_id), 1,
+    )  # fmt: skip
+    bo = PartyCreate(name="Bo Fenwick", area_id=desk.orchard.area_id)
+    (desk.bo,) = writer.write_now(member_actions.add_parties, steward, [bo])  # type: ignore[attr-defined]
+    for name in ("Garage fridge", "Deep cellar"):
+        store = StoreCreate(name=name, host_id=desk.bo.id, kind="fridge", places=["Top shelf", "Floor"])
+        stored = writer.write_now(storage_actions.add_store, steward, store)
+        writer.write_now(
+            storage_actions.add_box, steward, BoxCreate(name=f"Crate of the {name}", store_id=stored.id)
+        )
+    return desk
+
+
+def row(**told: str) -> list[str]:
+    known = {"Variety": "Gala", "Kind": "Apple", "Sticks": "6", "Cut on": "2026-01-17", "Area": "North Vale"}
+    told = {name.replace("_", " "): value for name, value in told.items()}
+    return [{**known, **told}.get(name, "") for name in HEADER]
+
+
+def wood_list(desk: Desk, *rows: list[str]) -> str:
+    return send(desk, as_csv([HEADER, *rows]), sort="wood")
+
+
+def names(database, table) -> set[str]:
+    with database.reading() as session:
+        return set(session.execute(select(table.name)).scalars())
+
+
+def test_a_box_is_the_one_in_the_store_that_the_row_tells_or_the_row_is_refused(desk, database):
+    list_id = wood_list(
+        desk,
+        row(Store="Garage fridge", Box="Crate of the Garage fridge"),
+        row(
+            Store="Garage fridge", Place="Floor", Box="crate of the garage fridge"
+        ),  # anywhere in it, by the record
+        row(Box="Crate of the Deep cellar"),
+        row(Store="Garage fridge", Box="Crate of the Deep cellar"),
+    )
+
+    (told,) = look_at(desk, list_id)["report"]
+    taken = take(desk, list_id, leave_refused=True)
+
+    assert (told["line"], told["column"]) == (5, "Box")
+    assert told["words"] == "the box “Crate of the Deep cellar” of the record stands elsewhere: Deep cellar"
+    assert taken.json()["brought"] == 3, taken.text
+    with database.reading() as session:
+        bundles = list(session.execute(select(Bundle.id)).scalars())
+        lies = storage_queries.whereabouts(session, bundles)
+    assert sorted(spot.store_name for spot in lies.values()) == [
+        "Deep cellar",
+        "Garage fridge",
+        "Garage fridge",
+    ]
+
+
+def test_a_new_box_stands_in_one_place_whatever_row_tells_it(desk, database):
+    list_id = wood_list(
+        desk,
+        row(Box="Blue crate"),
+        row(Store="Garage fridge", Box="Blue crate"),
+        row(Store="Garage fridge", Place="Floor", Box="Blue crate"),
+        row(Store="Deep cellar", Box="Blue crate"),
+        row(Store="Garage fridge", Place="Top shelf", Box="Blue crate"),
+    )
+
+    report = look_at(desk, list_id)["report"]
+    assert take(desk, list_id, leave_refused=True).status_code == 201
+
+    assert [(one["line"], one["words"]) for one in report] == [
+        (5, "by line 3 the box “Blue crate” stands elsewhere"),
+        (6, "by line 3 the box “Blue crate” stands elsewhere"),
+    ]
+    with database.reading() as session:
+        box = session.execute(select(Box).where(Box.name == "Blue crate")).scalar_one()
+        stays = session.execute(
+            select(Place.name).join(Stay, Stay.place_id == Place.id).where(Stay.box_id == box.id)
+        )
+        assert list(stays.scalars()) == ["Floor"]
+
+
+def test_a_new_box_stands_there_since_the_first_day_that_a_row_tells(desk, database):
+    list_id = wood_list(
+        desk,
+        row(Store="Garage fridge", Box="Blue crate", Lies_there_since="2026-01-25"),
+        row(Store="Garage fridge", Box="Blue crate", Lies_there_since="2026-01-20"),
+    )
+    assert take(desk, list_id).status_code == 201
+
+    with database.reading() as session:
+        box = session.execute(select(Box).where(Box.name == "Blue crate")).scalar_one()
+        since = session.execute(select(Stay.from_at).where(Stay.box_id == box.id)).scalar_one()
+        (first,) = session.execute(
+            select(Stay.bundle_id)
+            .where(Stay.from_at == datetime(2026, 1, 20, 12, tzinfo=UTC))
+            .where(Stay.bundle_id.is_not(None))
+        ).scalars()
+        then = storage_queries.whereabouts(session, [first], datetime(2026, 1, 21, tzinfo=UTC))
+    assert since == datetime(2026, 1, 20, 12, tzinfo=UTC)
+    assert then[first].store_name == "Garage fridge"
+
+
+def test_of_a_refused_row_nothing_is_left_and_what_a_taken_row_needs_is_written(desk, database, writer):
+    never = make_tree(writer, desk.askers["steward"], desk.orchard, may_cut="no", owner_id=desk.bo.id)
+    list_id = wood_list(
+        desk,
+        row(Tree=str(never.number), Store="Garage fridge", Place="Window sill", Box="Red crate"),
+        row(Tree=str(never.number), Handed_to="Odo Marsh"),
+        row(Area="Far Isles"),  # no answer lets its wood in
+        row(Store="Garage fridge", Place="Door", Box="Blue crate"),
+        row(Tree=str(never.number), Store="Garage fridge", Place="Door"),
+    )
+    put(desk, list_id, "form", area_id=str(desk.orchard.area_id))
+
+    taken = take(desk, list_id, leave_refused=True)
+
+    assert (taken.json()["brought"], taken.json()["left_out"]) == (1, 4), taken.text
+    assert names(database, Place) == {"", "Top shelf", "Floor", "Door"}
+    assert "Blue crate" in names(database, Box) and "Red crate" not in names(database, Box)
+    assert "Odo Marsh" not in names(database, Party)
+    assert "Far Isles" not in names(database, Area)
+    with database.reading() as session:
+        things = session.execute(select(ListThing.kind, ListThing.line)).all()
+        assert bundle_queries.audit(session).clean
+    assert sorted(things) == [("box", 5), ("bundle", 5), ("collection", 5), ("place", 5)]
+
+
+def test_a_site_of_refused_grafts_is_not_made(desk, database):
+    head = ["Date", "Variety", "Kind", "Rootstock", "How many", "Bundle code", "Site", "Area", "By whom"]
+    rows = [
+        ["2025-04-05", "Gala", "Apple", "M.9", "3", "7K3P 9M2A", "Far Bank", "North Vale", "Odo Marsh"],
+        ["2025-04-05", "Gala", "Apple", "M.9", "3", "", "Windy Corner", "North Vale", "Wren Ashgrove"],
+    ]
+    list_id = send(desk, as_csv([head, *rows]), sort="grafts")
+
+    taken = take(desk, list_id, leave_refused=True)
+
+    assert (taken.status_code, taken.json().get("brought")) == (201, 1), taken.text
+    assert names(database, Site) == {"Long Meadow", "Windy Corner"}
+    assert "Wren Ashgrove" in names(database, Party) and "Odo Marsh" not in names(database, Party)
+
+
+def test_one_refused_row_among_many_costs_little_more_than_none(desk, database, writer, statements):
+    never = make_tree(writer, desk.askers["steward"], desk.orchard, may_cut="no", owner_id=desk.bo.id)
+    sound = [row(Store="Garage fridge") for _ in range(400)]
+    costs = []
+    for rows in (sound, [*sound[:250], row(Tree=str(never.number)), *sound[250:]]):
+        list_id = wood_list(desk, *rows)
+        before = len(statements)
+        assert take(desk, list_id, leave_refused=True).json()["brought"] == 400
+        costs.append(len(statements) - before)
+
+    assert costs[1] <= 5 * costs[0], costs
+    assert costs[1] < 400, costs  # fewer than one a row

@@ -54,8 +54,12 @@ async def post_list(
 ) -> schemas.ListFileSummary:  # fmt: skip
     """Send a club's own table, CSV or XLSX, as the body. It waits until it is taken; nothing of it is in the record before."""
     raw = await request.body()
-    sent = await anyio.to_thread.run_sync(actions.SentList, name, raw)
-    return await write(actions.send_list, member, list_id, sort, sent)
+
+    def read() -> actions.SentList:
+        with request.app.state.database.reading() as session:
+            return actions.read_sent(session, sort, name, raw)
+
+    return await write(actions.send_list, member, list_id, sort, await anyio.to_thread.run_sync(read))
 
 
 @router.get("/lists/samples/{sort}", responses=reads, response_class=Response)

@@ -70,11 +70,14 @@ async def post_lists(request: Request, session: Read, asker: Mover) -> Response:
             raise WrongFields({"file": "choose the file"})
         if form.text("sort") not in {sort.value for sort in SORTS}:
             raise WrongFields({"sort": "say what its rows tell"})
-        name, raw = (sent.filename or "")[:200], await sent.read()
-        named = await anyio.to_thread.run_sync(actions.SentList, name, raw)
-        return await form.write(
-            actions.send_list, asker, form.id("form_key"), ListSort(form.text("sort")), named
-        )
+        sort, name, raw = ListSort(form.text("sort")), (sent.filename or "")[:200], await sent.read()
+
+        def look() -> actions.SentList:
+            with form.reading() as apart:
+                return actions.read_sent(apart, sort, name, raw)
+
+        read = await anyio.to_thread.run_sync(look)
+        return await form.write(actions.send_list, asker, form.id("form_key"), sort, read)
 
     return await submitted(
         request, form, save, lambda made: (f"/lists/{made.id}", "Nothing of it is in the record yet: look at it first."),

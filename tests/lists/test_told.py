@@ -141,3 +141,29 @@ def test_a_new_name_that_is_near_another_new_one_is_asked_about_and_both_can_be_
     with database.reading() as session:
         new = set(session.execute(select(Site.name)).scalars()) - {"Long Meadow"}
     assert new == {"Hollow Orchard", "Far Bank"}
+
+
+def book_of(**sheets: list[list[Any]]) -> bytes:
+    book, made = openpyxl.Workbook(), io.BytesIO()
+    book.remove(book.active)
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for row in rows:
+            sheet.append(row)
+    book.save(made)
+    return made.getvalue()
+
+
+def test_a_file_is_read_as_one_before_it_was_only_where_it_can_be(desk):
+    cover, head = [["Year", "Weather"], ["2025", "wet"]], ["Variety", "Kind", "Site"]
+    trees = [head, *([["Gala", "Apple", "Long Meadow"]] * 3)]
+    first = send(desk, book_of(Cover=cover, Trees=trees), name="a.xlsx")
+    columns = {"variety": "Variety", "kind": "Kind", "site": "Site"}
+    put(desk, first, "form", sheet="Trees", columns=columns)
+
+    like = look_at(desk, send(desk, book_of(Cover=cover, Trees=trees[:3]), name="b.xlsx"))
+    unlike = look_at(desk, send(desk, book_of(Cover=cover, Bushes=trees), name="c.xlsx"))
+
+    assert (like["sheet"], like["rows"], like["counts"]["taken"]) == ("Trees", 2, 2)
+    assert like["told"][0].startswith("Read as the list a.xlsx of ")
+    assert (unlike["sheet"], unlike["rows"], unlike["told"], unlike["problem"]) == ("Cover", 1, [], "")

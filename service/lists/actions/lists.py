@@ -42,9 +42,17 @@ class SentList:
     def __init__(self, name: str, raw: bytes) -> None:
         self.name, self.raw, self.sha256 = name, raw, digest_of_list(raw)
         self.rows, self.header = queries.count_rows(raw)
+        self.like: queries.ReadBefore | None = None
 
     def __str__(self) -> str:
         return f"{self.name} {self.sha256}"
+
+
+def read_sent(session: Session, sort: ListSort, name: str, raw: bytes) -> SentList:
+    """A file as it came; where one like it was read before, as that was read, if it can be."""
+    sent = SentList(name, raw)
+    sent.like = queries.read_before(session, sort, raw, sent.header)
+    return sent
 
 
 def send_list(
@@ -67,22 +75,20 @@ def send_list(
         told=[f"The very same file was taken on {minute_words(before)}."] if before else [], sent_at=at,
         by_party_id=member.party_id, for_party_id=member.acting_for_id,
     )  # fmt: skip
-    _read_like_before(session, row, sent)
+    _read_like_before(row, sent)
     session.add(row)
     session.flush()
     return queries.list_summary(row)
 
 
-def _read_like_before(session: Session, row: ListFile, sent: SentList) -> None:
+def _read_like_before(row: ListFile, sent: SentList) -> None:
     """A mended file need not be told again what was told of the one before."""
-    like = queries.read_like(session, ListSort(row.sort), sent.header)
+    like = sent.like
     if like is None:
         return
     # Who a person of a list is, was asked of one line of that file.
-    answers = {
-        key: reply for key, reply in (like.answers or {}).items() if reply and not key.startswith("name:")
-    }
-    row.form, row.answers = like.form, answers or None
+    answers = {key: reply for key, reply in like.answers.items() if reply and not key.startswith("name:")}
+    row.form, row.answers, row.rows = like.form, answers or None, like.rows
     name, when = like.name or "one sent", minute_words(like.sent_at)
     words = (
         f"Read as the list {name} of {when} was; its answers stand where they still fit, and can be changed."

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
 from typing import Any
 from uuid import UUID
 
+from pydantic import ValidationError
 from sqlalchemy import select
 from sqlmodel import Session, col
 
@@ -85,8 +87,34 @@ def count_rows(raw: bytes) -> tuple[int, list[str]]:
         return sum(1 for _ in table.rows), list(table.header)
 
 
-def read_like(session: Session, sort: ListSort, header: Sequence[str]) -> Any:
-    """The newest list of the same sort and headings that was told how to read it, or answered; one statement."""
+@dataclass(frozen=True)
+class ReadBefore:
+    """How a list of the same headings was read, tried on another file: what was told of it, and the rows it has so."""
+
+    name: str
+    sent_at: datetime
+    form: dict[str, Any] | None
+    answers: dict[str, str]
+    rows: int
+
+
+def read_before(session: Session, sort: ListSort, raw: bytes, header: Sequence[str]) -> ReadBefore | None:
+    """The newest list of the same sort and headings that was told how to read it, or answered, where this file can be
+    read so too; one statement.
+    """
+    like = _read_like(session, sort, header)
+    if like is None:
+        return None
+    try:
+        with _TURNS.turn():
+            table, _ = table_of(sort, raw, ListFormSet.model_validate(like.form or {}))
+            rows = sum(1 for _ in table.rows)
+    except (Problem, ValidationError):
+        return None  # another sheet, say, which this file has not
+    return ReadBefore(like.name, like.sent_at, like.form, like.answers or {}, rows)
+
+
+def _read_like(session: Session, sort: ListSort, header: Sequence[str]) -> Any:
     columns = (ListFile.name, ListFile.sent_at, ListFile.form, ListFile.answers, ListFile.header)
     told = col(ListFile.form).is_not(None) | col(ListFile.answers).is_not(None)
     rows = session.execute(
@@ -168,9 +196,12 @@ def _listed(row: Any) -> ListFileSummary:
 
 def open_table(row: ListFile, form: ListFormSet) -> tuple[Table, dict[str, str]]:
     """A waiting list's table, and which column tells what. Raises what is wrong with the file, and `NoSuchColumn`."""
-    choice = Choice(form.encoding, form.delimiter, form.sheet, form.header_row)
-    table = read_table(unpack_list(row.content or b""), choice)
-    sort = ListSort(row.sort)
+    return table_of(ListSort(row.sort), unpack_list(row.content or b""), form)
+
+
+def table_of(sort: ListSort, raw: bytes, form: ListFormSet) -> tuple[Table, dict[str, str]]:
+    """The same of a file as it came."""
+    table = read_table(raw, Choice(form.encoding, form.delimiter, form.sheet, form.header_row))
     if form.columns is None:
         return table, guess_columns(sort, table.header)
     check_columns(sort, form.columns, table.header)

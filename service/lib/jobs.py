@@ -18,7 +18,7 @@ from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import JSON, case, delete, or_, select, update
+from sqlalchemy import JSON, case, delete, literal, or_, select, update
 from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Field, Session, SQLModel, col
@@ -31,6 +31,9 @@ TICK_SECONDS = 60.0
 STOP_SECONDS = 10.0
 AT_ONCE = 20
 FIRST_WAIT, LONGEST_WAIT = timedelta(minutes=1), timedelta(hours=4)
+AT_ONE_GO = timedelta(0)
+GIVEN_UP_FOR = timedelta(days=1)  # before time itself asks again for what was given up
+LONGEST_NAME = 80
 ENDED_IN_THE_MIDST = "It was begun again and again and never came to an end."
 _NO_SYNC = {"synchronize_session": False}
 _log = logging.getLogger(__name__)
@@ -43,9 +46,8 @@ class Job(SQLModel, table=True):
     id: UUID = Field(default_factory=new_id, primary_key=True)
     kind: str = word(40)
     what: dict[str, Any] = Field(sa_type=JSON)
-    once: str | None = Field(
-        default=None, max_length=120, unique=True
-    )  # of those that wait: one of this name
+    # Of those that wait there is one of a name; while it is being done, its id stands before the name, which is free meanwhile.
+    once: str | None = Field(default=None, max_length=120, unique=True)
     made_at: datetime = instant()
     due_at: datetime = instant(index=True)
     tries: int = 0
@@ -75,7 +77,8 @@ Ending = Callable[[Session], None]
 class Kind:
     """A kind of job. `do` reads and sends, outside of any transaction, and gives what is to be written as its ending.
 
-    `failed` writes what somebody should know of a try that went wrong: its words, and whether it was the last.
+    `failed` writes what somebody should know of a try that went wrong: its words, and whether it was the last. What goes to a
+    server `outside` waits for all that does not; where that server is away, the rest waits for the next pass: it holds up nothing.
     """
 
     name: str
@@ -83,6 +86,7 @@ class Kind:
     failed: Callable[[Session, Task, str, bool], None] | None = None
     most_tries: int = 8
     lease: timedelta = timedelta(minutes=10)
+    outside: bool = False
 
 
 @dataclass(frozen=True)
@@ -113,35 +117,51 @@ class LeaseLost(Exception):
 
 
 def enqueue(
-    session: Session, kind: str, what: Mapping[str, Any], *, once: str | None = None, job_id: UUID | None = None
+    session: Session, kind: str, what: Mapping[str, Any], *, once: str | None = None, job_id: UUID | None = None,
+    wait: timedelta = AT_ONE_GO,
 ) -> None:  # fmt: skip
-    """Add a job in the transaction of the change that wants it; one statement.
+    """Add a job in the transaction of the change that wants it, to be done after a wait; one statement.
 
-    Of those that wait there is one of the same `once`. It is locked until this is saved, so whoever does it sees this change.
+    Of those that wait there is one of the same `once`, due when the earliest of them is; one that was given up begins anew. It
+    is locked until this is saved, so whoever does it sees this change.
     """
-    at = recorded_at(session)
-    table = Job.__table__  # type: ignore[attr-defined]
-    build: Any = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
-    statement = build(table).values(
-        id=job_id or new_id(),
-        kind=kind,
-        what=dict(what),
-        once=once,
-        made_at=at,
-        due_at=at,
-        tries=0,
-        last_error="",
-    )
+    statement, _ = _added(session, kind, what, once, job_id, wait)
     if once is not None:
-        new = statement.excluded
-        earlier = case((new.due_at < table.c.due_at, new.due_at), else_=table.c.due_at)
-        statement = statement.on_conflict_do_update(index_elements=["once"], set_={"due_at": earlier})
+        old, new = Job, statement.excluded
+        given_up = col(old.given_up_at).is_not(None)
+        anew = {
+            "due_at": case((given_up | (new.due_at < col(old.due_at)), new.due_at), else_=col(old.due_at)),
+            "tries": case((given_up, 0), else_=col(old.tries)),
+            "given_up_at": None,
+        }
+        statement = statement.on_conflict_do_update(index_elements=["once"], set_=anew)
     session.execute(statement)
 
 
+def _added(
+    session: Session, kind: str, what: Mapping[str, Any], once: str | None, job_id: UUID | None, wait: timedelta
+) -> tuple[Any, datetime]:  # fmt: skip
+    if once is not None and len(once) > LONGEST_NAME:
+        raise ValueError("The name of a job is too long.")
+    at = recorded_at(session)
+    made = _insert(session).values(
+        id=job_id or new_id(), kind=kind, what=dict(what), once=once, made_at=at, due_at=at + wait, tries=0, last_error="",
+    )  # fmt: skip
+    return made, at
+
+
+def _insert(session: Session) -> Any:
+    build: Any = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
+    return build(Job.__table__)  # type: ignore[attr-defined]
+
+
 def enqueue_all(session: Session, wanted: Iterable[Wanted]) -> None:
+    """What time itself asks for, again and again: what waits for its next try waits on, and what was given up stays so for a day."""
     for each in wanted:
-        enqueue(session, each.kind, each.what, once=each.once)
+        statement, at = _added(session, each.kind, each.what, each.once, None, AT_ONE_GO)
+        anew = {"due_at": at, "tries": 0, "given_up_at": None}
+        long_ago = col(Job.given_up_at) <= at - GIVEN_UP_FOR
+        session.execute(statement.on_conflict_do_update(index_elements=["once"], set_=anew, where=long_ago))
 
 
 def drop_jobs(session: Session, job_ids: Iterable[UUID]) -> None:
@@ -167,12 +187,15 @@ def _free(now: datetime) -> Any:
     )
 
 
-def due_jobs(session: Session, kinds: Iterable[str], now: datetime) -> list[tuple[UUID, str]]:
-    """Jobs that nobody does and whose time has come, the longest due first; one statement."""
+def due_jobs(
+    session: Session, kinds: Iterable[str], now: datetime, after_all: Iterable[str] = ()
+) -> list[tuple[UUID, str]]:
+    """Jobs that nobody does and whose time has come, the longest due first, some kinds after all others; one statement."""
+    late = case((col(Job.kind).in_(list(after_all)), 1), else_=0)
     rows = session.execute(
         select(col(Job.id), col(Job.kind))
         .where(_free(now), col(Job.kind).in_(list(kinds)))
-        .order_by(col(Job.due_at), col(Job.id))
+        .order_by(late, col(Job.due_at), col(Job.id))
         .limit(AT_ONCE)
     )
     return [(row.id, row.kind) for row in rows]
@@ -187,10 +210,12 @@ def given_up(session: Session, since: datetime, most: int = 20) -> list[Job]:
 def claim_job(session: Session, job_id: UUID, lease: timedelta) -> dict[str, Any] | None:
     """Take a job for as long as its lease runs. None: somebody else has it, or it is done."""
     now, claim = recorded_at(session), new_id()
+    begun = f"{job_id.hex}:"
+    once = case((col(Job.once).startswith(begun), col(Job.once)), else_=literal(begun) + col(Job.once))
     row = session.execute(
         update(Job)
         .where(col(Job.id) == job_id, _free(now))
-        .values(claim=claim, lease_until=now + lease, tries=Job.tries + 1, once=None)
+        .values(claim=claim, lease_until=now + lease, tries=Job.tries + 1, once=once)
         .returning(col(Job.kind), col(Job.what), col(Job.tries))
         .execution_options(**_NO_SYNC)
     ).first()
@@ -215,18 +240,23 @@ def end_job(session: Session, task: Task, ending: Ending | None) -> None:
 
 
 def put_job_off(session: Session, task: Task, kind: Kind, words: str, *, last: bool) -> None:
-    """Keep what went wrong, and try again later, each time after twice as long; or give it up."""
+    """Keep what went wrong, and try again later, each time after twice as long; or give it up.
+
+    It waits under its own name again; where another of that name waits already, that one is to do it.
+    """
     now = recorded_at(session)
-    wait = min(FIRST_WAIT * 2 ** (task.tries - 1), LONGEST_WAIT)
-    kept = session.execute(
-        update(Job)
-        .where(_own(task))
-        .values(claim=None, lease_until=None, due_at=now + wait, last_error=words[:500], given_up_at=now if last else None)
-        .returning(col(Job.id))
-        .execution_options(**_NO_SYNC)
-    ).first()  # fmt: skip
-    if kept is None:
+    # Taken away and added anew: so no other of its name can come between.
+    held = session.execute(
+        delete(Job).where(_own(task)).returning(col(Job.once), col(Job.made_at)).execution_options(**_NO_SYNC)
+    ).first()
+    if held is None:
         raise LeaseLost
+    again = _insert(session).values(
+        id=task.id, kind=task.kind, what=dict(task.what), once=held.once and held.once.partition(":")[2], made_at=held.made_at,
+        due_at=now + min(FIRST_WAIT * 2 ** (task.tries - 1), LONGEST_WAIT), tries=task.tries, last_error=words[:500],
+        given_up_at=now if last else None,
+    )  # fmt: skip
+    session.execute(again.on_conflict_do_nothing(index_elements=["once"]))
     if kind.failed is not None:
         kind.failed(session, task, words, last)
 
@@ -279,15 +309,28 @@ class Worker:
     def run_due(self) -> int:
         """Do all that is due, and all that becomes due by it. How many were tried."""
         self._tick()
-        tried = 0
+        tried, away = 0, set[str]()
+        outside = [kind.name for kind in self.kinds.values() if kind.outside]
         while not self._stopping.is_set():
             with self.database.reading() as session:
-                due = due_jobs(session, self.kinds, self.writer.clock.now())
-            done = sum(self._do(job_id, self.kinds[kind]) for job_id, kind in due)
+                due = due_jobs(session, self.kinds.keys() - away, self.writer.clock.now(), outside)
+            done = self._do_some(due, away)
             if not done:
                 return tried
             tried += done
         return tried
+
+    def _do_some(self, due: Iterable[tuple[UUID, str]], away: set[str]) -> int:
+        """What is due, up to the first that went outside: what became due meanwhile goes before the next of those."""
+        done = 0
+        for job_id, name in due:
+            kind = self.kinds[name]
+            begun, was_away = self._do(job_id, kind)
+            done += begun
+            if kind.outside and begun:
+                away.update([name] if was_away else [])
+                break
+        return done
 
     def _tick(self) -> None:
         if not self.ticks or time.monotonic() - self._ticked < TICK_SECONDS:
@@ -303,24 +346,26 @@ class Worker:
         if wanted:
             self.writer.write_now(enqueue_all, None, wanted)
 
-    def _do(self, job_id: UUID, kind: Kind) -> bool:
+    def _do(self, job_id: UUID, kind: Kind) -> tuple[bool, bool]:
+        """Whether it was begun here, and whether what it needs was away."""
         if self._stopping.is_set():
-            return False
+            return False, False
         claimed = self.writer.write_now(claim_job, None, job_id, kind.lease)
         if claimed is None:
-            return False
+            return False, False
         task = Task(**claimed, database=self.database)
         self.reached("claimed")
         try:
-            self._try(task, kind)
+            return True, self._try(task, kind)
         except LeaseLost:
             _log.warning("a %s took longer than its lease; another has it now", kind.name)
-        return True
+        return True, False
 
-    def _try(self, task: Task, kind: Kind) -> None:
+    def _try(self, task: Task, kind: Kind) -> bool:
+        """Whether what it needs was away."""
         if task.tries > kind.most_tries:  # each of its tries died before it could tell why
             self._write(put_job_off, task, kind, ENDED_IN_THE_MIDST, last=True)
-            return
+            return False
         try:
             ending = kind.do(task)
             self.reached("done")
@@ -329,11 +374,19 @@ class Worker:
             raise
         except NotWorthAnotherTry as error:
             self._write(put_job_off, task, kind, str(error), last=True)
+        except TryLater as error:
+            # Its words may tell an address, and stand in the record: they are for no log.
+            _log.warning("what a %s needs was away at its try %s", kind.name, task.tries)
+            self._put_off(task, kind, error)
+            return True
         except Exception as error:
-            fault = None if isinstance(error, TryLater) else error
-            _log.warning("a %s went wrong at its try %s: %s", kind.name, task.tries, error, exc_info=fault)
-            words = str(error) or type(error).__name__
-            self._write(put_job_off, task, kind, words, last=task.tries >= kind.most_tries)
+            _log.warning("a %s went wrong at its try %s: %s", kind.name, task.tries, error, exc_info=error)
+            self._put_off(task, kind, error)
+        return False
+
+    def _put_off(self, task: Task, kind: Kind, error: Exception) -> None:
+        words = str(error) or type(error).__name__
+        self._write(put_job_off, task, kind, words, last=task.tries >= kind.most_tries)
 
     def _write(self, action: Callable[..., None], *args: Any, **more: Any) -> None:
         if self._left:  # the writer may be closed by now

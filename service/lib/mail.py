@@ -6,7 +6,7 @@ What speaks SMTP is imported where it is needed, to keep the start quick.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -18,6 +18,8 @@ from service.lib.settings import Settings
 if TYPE_CHECKING:
     from email.message import EmailMessage
     from smtplib import SMTP
+
+_ENCODED = "=?"  # how an encoded word begins
 
 
 class MailAway(TryLater):
@@ -55,26 +57,22 @@ class Post:
         try:
             with self._open() as server:
                 server.send_message(message, self.sender, [mail.to])
-        except smtplib.SMTPRecipientsRefused as error:
-            code, words = next(iter(error.recipients.values()))
-            raise _refused(code, words, "the address") from error
-        except smtplib.SMTPAuthenticationError as error:
-            raise MailAway(f"The mail server does not let us in: {_words(error.smtp_error)}") from error
-        except (smtplib.SMTPSenderRefused, smtplib.SMTPDataError) as error:
-            raise _refused(error.smtp_code, error.smtp_error, "the letter") from error
-        except smtplib.SMTPResponseException as error:
-            answer = str(error.smtp_code) if error.smtp_code > 0 else "what no mail server would"
-            raise MailAway(f"The mail server answers {answer}: {_words(error.smtp_error)}") from error
         except (OSError, smtplib.SMTPException) as error:
-            raise MailAway(f"The mail server does not answer: {error or type(error).__name__}") from error
+            raise _trouble(error) from error
 
     def written(self, mail: Mail) -> EmailMessage:
-        """The letter as it goes out. A line break in a heading is refused by the library."""
+        """The letter as it goes out. A line break in a heading is refused by the library.
+
+        It would also decode what stands there as an encoded word (RFC 2047), and a line break with it: that beginning is broken up.
+        """
         from email.message import EmailMessage
         from email.utils import format_datetime
 
+        if _ENCODED in self.sender + mail.to:
+            raise NotWorthAnotherTry("This is no address to send a letter to.")
         message = EmailMessage()
-        message["From"], message["To"], message["Subject"] = self.sender, mail.to, mail.subject
+        message["From"], message["To"] = self.sender, mail.to
+        message["Subject"] = mail.subject.replace(_ENCODED, "= ?")
         message["Date"] = format_datetime(mail.at)
         message["Message-ID"] = f"<{mail.id}@{self.sender.rpartition('@')[2]}>"
         message["Auto-Submitted"] = "auto-generated"  # RFC 3834: no machine should answer it
@@ -92,12 +90,34 @@ class Post:
             )
         else:
             server = smtplib.SMTP(self.host, self.port, timeout=self.timeout_seconds)
-        with server:
+        try:
             if self.security == "starttls":
                 server.starttls(context=ssl.create_default_context())
             if self.user:
                 server.login(self.user, self.password)
             yield server
+        finally:
+            # What the server took it has: a goodbye that goes wrong must not have the letter sent again.
+            with suppress(OSError, smtplib.SMTPException):
+                server.quit()
+            server.close()
+
+
+def _trouble(error: Exception) -> Exception:
+    """What a letter that was not taken means: whether it may be taken later, in words for whoever runs the club."""
+    import smtplib
+
+    if isinstance(error, smtplib.SMTPRecipientsRefused):
+        code, words = next(iter(error.recipients.values()))
+        return _refused(code, words, "the address")
+    if isinstance(error, smtplib.SMTPAuthenticationError):
+        return MailAway(f"The mail server does not let us in: {_words(error.smtp_error)}")
+    if isinstance(error, (smtplib.SMTPSenderRefused, smtplib.SMTPDataError)):
+        return _refused(error.smtp_code, error.smtp_error, "the letter")
+    if isinstance(error, smtplib.SMTPResponseException):
+        answer = str(error.smtp_code) if error.smtp_code > 0 else "what no mail server would"
+        return MailAway(f"The mail server answers {answer}: {_words(error.smtp_error)}")
+    return MailAway(f"The mail server does not answer: {error or type(error).__name__}")
 
 
 def _refused(code: int, told: bytes | str, what: str) -> Exception:

@@ -22,7 +22,10 @@ def _default_data_dir() -> Path:
 class Settings(BaseSettings):
     """How this club's service runs. Every name is read with the prefix `SCION_`."""
 
-    model_config = SettingsConfigDict(env_prefix="SCION_", secrets_dir=os.environ.get("SCION_SECRETS_DIR"))
+    # What was put in is kept out of what is printed when it is refused: a password stands among it.
+    model_config = SettingsConfigDict(
+        env_prefix="SCION_", secrets_dir=os.environ.get("SCION_SECRETS_DIR"), hide_input_in_errors=True
+    )
 
     data_dir: Path = Field(
         default_factory=_default_data_dir, description="Folder for the database, pictures and secrets."
@@ -95,7 +98,7 @@ class Settings(BaseSettings):
     def _mail_is_whole(self) -> Settings:
         if not self.mail_host:
             return self
-        if self.mail_from.count("@") != 1 or any(sign.isspace() for sign in self.mail_from):
+        if self.mail_from.count("@") != 1 or "=?" in self.mail_from or any(map(str.isspace, self.mail_from)):
             raise ValueError("SCION_MAIL_FROM must be an address, such as fridge@club.example")
         if self.mail_security == "plain" and self.mail_user and self.mail_host not in LOOPBACKS:
             raise ValueError("a mail password goes over plain to this machine alone: set SCION_MAIL_SECURITY")

@@ -6,6 +6,8 @@ import socket
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
+from email import message_from_bytes
+from email.policy import default
 from uuid import UUID
 
 import pytest
@@ -118,6 +120,47 @@ def test_a_heading_cannot_be_smuggled_in(server, post):
     assert server.taken == []
 
 
+@pytest.mark.parametrize(
+    "told",
+    [
+        "=?utf-8?q?a=0aReply-To:_x=40y.example?=",
+        "==??utf-8?b?Zm9vCkJjYzogYUBiLmV4YW1wbGU=?=",
+        "Øst =?utf-8?q?=0aBcc:_a=40b?=",
+    ],
+)
+def test_no_name_of_the_record_becomes_a_header(server, post, told):
+    """RFC 2047 lets a heading carry encoded words; a store may be named like one, and it stays a name."""
+    post.send(replace(MAIL, subject=f"It froze in {told}"))
+
+    (letter,) = server.taken
+    plain = message_from_bytes(post.written(replace(MAIL, subject="It froze")).as_bytes(), policy=default)
+    assert letter.keys() == plain.keys()
+    assert "".join(str(letter["Subject"]).split()) == "".join(f"It froze in {told}".split())
+
+
+def test_no_address_becomes_a_header(server, post):
+    with pytest.raises(NotWorthAnotherTry):
+        post.send(replace(MAIL, to="a@=?utf-8?q?a=0aBcc:_x=40y?=.example"))
+
+    assert server.taken == []
+
+
+@pytest.mark.parametrize("goodbye", ["421 closing", "500 what", "gibberish"])
+def test_a_goodbye_that_goes_wrong_is_no_letter_that_was_not_taken(server, post, goodbye):
+    server.answers["QUIT"] = goodbye
+
+    post.send(MAIL)
+
+    assert len(server.taken) == 1
+
+
+def test_a_goodbye_that_goes_wrong_does_not_cover_what_was_refused(server, post):
+    server.answers.update(RCPT="550 no such mailbox", QUIT="421 closing")
+
+    with pytest.raises(NotWorthAnotherTry, match="550 no such mailbox"):
+        post.send(MAIL)
+
+
 # -- settings ---------------------------------------------------------------------------------------------------------
 
 WHOLE = {"mail_host": "mail.club.example", "mail_from": "fridge@club.example"}
@@ -141,12 +184,23 @@ def test_the_password_is_read_from_a_file_and_shown_nowhere(tmp_path):
     assert "plum" not in repr(settings) + repr(post)
 
 
+def test_settings_that_are_refused_print_no_password(tmp_path):
+    (tmp_path / "SCION_MAIL_PASSWORD").write_text("plum and pear\n")
+
+    with pytest.raises(ValidationError) as refused:
+        Settings(**{**WHOLE, "mail_from": "nobody"}, _secrets_dir=tmp_path)
+
+    assert "SCION_MAIL_FROM must be an address" in str(refused.value)
+    assert "plum" not in str(refused.value)
+
+
 @pytest.mark.parametrize(
     "wrong",
     [
         {"mail_from": ""},
         {"mail_from": "nobody"},
         {"mail_from": "a b@club.example"},
+        {"mail_from": "a@=?utf-8?q?b=0aBcc:_c=40d?=.example"},
         {"mail_security": "none"},
         {"mail_security": "plain", "mail_user": "club"},
         {"mail_port": 0},

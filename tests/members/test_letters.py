@@ -151,12 +151,34 @@ def test_a_server_that_stays_away_is_given_up_and_the_letter_stands(database, wr
     bram = addressed(writer)
     server.answers["CONNECT"] = "421 closed"
     write(writer, letter_to(bram))
-    for _ in range(12):
+    begun = clock.at
+    while last(database, bram).mail is MailState.WAITING and clock.at < begun + timedelta(days=4):
         postman.run_due()
-        clock.move(timedelta(hours=4))
+        clock.at = max(clock.at, waiting(database)[0].due_at)
 
     assert last(database, bram).mail is MailState.FAILED
-    assert sum(job.tries for job in waiting(database)) == 8
+    (given_up,) = waiting(database)
+    assert timedelta(days=2) < given_up.given_up_at - begun < timedelta(days=2.5)
+
+
+def test_a_goodbye_that_goes_wrong_sends_no_letter_twice(database, writer, clock, server, postman):
+    bram = addressed(writer)
+    server.answers["QUIT"] = "421 closing"
+    write(writer, letter_to(bram))
+    for _ in range(3):
+        postman.run_due()
+        clock.move(timedelta(hours=1))
+
+    assert last(database, bram).mail is MailState.SENT
+    assert len(server.taken) == 1
+
+
+def test_of_a_server_that_is_away_one_letter_is_tried_in_a_pass(database, writer, server, postman):
+    bram = addressed(writer)
+    server.answers["CONNECT"] = "421 closed"
+    write(writer, *(letter_to(bram) for _ in range(3)))
+
+    assert [postman.run_due() for _ in range(4)] == [1, 1, 1, 0]
 
 
 def test_forgetting_somebody_erases_address_letters_and_waiting_mail(database, writer, server, postman):

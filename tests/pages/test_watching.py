@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from service.lib.jobs import Worker
+from service.lib.jobs import Kind, NotWorthAnotherTry, Worker, enqueue
 from service.lib.mail import Post
 from service.members import actions as member_actions
 from service.members.rules import Role
 from service.members.schemas import PartyUpdate
+from service.pages.watching import UNDONE_WORDS
 from service.storage import actions, schemas
 from tests.bad_input.desk import words_of
 from tests.builders.garage import Garage
@@ -147,6 +148,20 @@ def test_mail_that_was_refused_or_waits_stands_on_the_stewards_page(garage, data
     assert "It froze: see to the wood now" in words_of(read(host, "/my-fridge"))
 
 
+def test_whom_was_told_stands_in_the_order_of_names(database, writer, clock, as_):
+    """Letters are of one instant and their ids are chance: names alone give a page that stays as it is."""
+    garage = Garage(database, writer, clock)
+    names = ["Odhrán Feeney", "Bram de Wit", "bea Sorrel", "Zita Marsh", "Cass Thorne"]
+    for name in names:
+        make_asker(writer, Role.STEWARD, name=name)
+    garage.dial(now="-8")
+
+    page = words_of(read(as_(Role.ADMINISTRATOR), "/looks-due"))
+
+    ranks = [page.index(name) for name in sorted(names, key=str.casefold)]
+    assert ranks == sorted(ranks)
+
+
 def test_who_does_not_look_after_people_sees_no_name_of_whom_was_told(garage, as_):
     garage.dial(now="-8")
 
@@ -154,3 +169,43 @@ def test_who_does_not_look_after_people_sees_no_name_of_whom_was_told(garage, as
 
     assert "Garage fridge" in page
     assert "Bram Oosterlaan" not in page
+
+
+def test_words_of_the_mail_server_stand_on_the_stewards_page_alone(garage, database, writer, host, steward):
+    version, email = party_version(writer, garage.host.party_id), "bram@otterlea.example"
+    office = make_asker(writer, Role.ADMINISTRATOR)
+    writer.write_now(
+        member_actions.change_party, office, garage.host.party_id, PartyUpdate(email=email), version
+    )
+    with mail_server() as server:
+        server.answers["RCPT"] = "550 no such mailbox"
+        post = Post("127.0.0.1", server.port, "plain", "", "", "fridge@club.example")
+        kinds = [actions.weekly_letters(), member_actions.mailing(post)]
+        Worker(database, writer, kinds, [actions.weekly_wanted]).run_due()
+
+    mine = words_of(read(host, "/my-fridge"))
+
+    assert "its mail failed" in mine
+    assert "mailbox" not in mine
+    assert "550 no such mailbox" in words_of(read(steward, "/looks-due"))
+
+
+@pytest.mark.parametrize(
+    "kind, words", [("keeping", "How wood keeps was not reckoned anew"), ("other", "Work in the background")]
+)
+def test_work_that_was_given_up_is_told_in_plain_words(database, writer, as_, kind, words):
+    def fail(_task):
+        raise NotWorthAnotherTry("KeyError: 'bram@otterlea.example'")
+
+    writer.write_now(lambda session: enqueue(session, kind, {}), None)
+    Worker(database, writer, [Kind(kind, fail)]).run_due()
+
+    page = words_of(read(as_(Role.ADMINISTRATOR), "/looks-due"))
+
+    assert words in page
+    assert "given up after 1 try" in page
+    assert "KeyError" not in page
+
+
+def test_every_kind_of_work_has_words_for_its_failing(app):
+    assert set(app.state.jobs.kinds) - {"mail"} == set(UNDONE_WORDS)

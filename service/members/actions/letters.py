@@ -17,6 +17,7 @@ from service.members.rules import MailState, NewLetter, mail_state
 from service.members.tables import Letter
 
 MAIL = "mail"
+MOST_TRIES = 20  # with waits that double up to four hours: about two days, a weekend without the mail server
 _NO_SYNC = {"synchronize_session": False}
 
 
@@ -69,7 +70,7 @@ def mailing(post: Post | None, links_to: str = "") -> Kind:
             state = MailState.SENT
         return lambda session: note_mail(session, letter_id, state)
 
-    return Kind(MAIL, do, failed=_note_failure)
+    return Kind(MAIL, do, failed=_note_failure, most_tries=MOST_TRIES, outside=True)
 
 
 def note_mail(session: Session, letter_id: UUID, state: MailState, error: str = "") -> None:

@@ -66,7 +66,7 @@ def _letters() -> Select[Any]:
     return (
         select(Letter, Party.name)
         .join(Party, col(Party.id) == col(Letter.party_id))
-        .order_by(col(Letter.made_at).desc(), col(Letter.id))
+        .order_by(col(Letter.made_at).desc(), col(Party.name), col(Letter.id))
     )
 
 
@@ -99,10 +99,12 @@ def last_made(session: Session, kind: LetterKind, party_ids: Iterable[UUID]) -> 
 
 
 def letters_about(session: Session, about_ids: Iterable[UUID]) -> dict[UUID, list[LetterRead]]:
-    """Who was told of things, by thing; one statement."""
+    """Who was told of things, by thing, in the order of their names; one statement."""
     found: dict[UUID, list[LetterRead]] = {}
     for row in session.execute(_letters().where(col(Letter.about_id).in_(list(about_ids)))):
         found.setdefault(row.Letter.about_id, []).append(_letter(row))
+    for letters in found.values():
+        letters.sort(key=lambda each: each.party_name.casefold())  # no collation of a database
     return found
 
 

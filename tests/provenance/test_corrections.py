@@ -136,7 +136,9 @@ def test_a_name_put_right_by_hand_before_stays_and_so_does_wood_from_elsewhere(y
     assert done.cuts == 2
     assert "Gala" in yard.name_on_card(bundle.code)
     card = yard.scan(bundle.code).card
-    assert card["name"]["corrections"] == []  # its tag says Gala, and Gala it is again; its life line tells both
+    assert (
+        card["name"]["corrections"] == []
+    )  # its tag says Gala, and Gala it is again; its life line tells both
     assert len(yard.scan(new.code).card["name"]["corrections"]) == 1
 
 

@@ -47,7 +47,7 @@ from service.provenance.actions import follow_changes
 from service.provenance.queries import all_bundles, bundles_of_cultivars
 from service.provenance.routes import router as provenance
 from service.storage import actions as storage_actions
-from service.storage.actions.dosing import dosing, keeping
+from service.storage.actions.dosing import dosing, keeping, keeping_wanted
 from service.storage.queries.labels import words_of_boxes, words_of_stores
 from service.storage.routes import router as storage
 from service.tags.actions import supply_kind
@@ -85,7 +85,7 @@ def create_app(
     writer = Writer(database, clock, group_wait_ms=settings.group_wait_ms)
     follow_changes(writer)
     _join_stages()
-    jobs = Worker(database, writer, _kinds(settings), [storage_actions.weekly_wanted])
+    jobs = Worker(database, writer, _kinds(settings), [storage_actions.weekly_wanted, keeping_wanted])
 
     @contextlib.asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:

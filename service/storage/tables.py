@@ -293,6 +293,7 @@ class StoreRing(SQLModel, table=True):
     last_at: datetime = instant()  # until when it is known to have lasted
     ended_at: datetime | None = instant(default=None)
     extreme_c: float
+    limit_c: float | None = None  # at or below which it rang; none for heat, whose limits hang on no wood
     hours: float = 0
     recorded_at: datetime = instant(index=True)
     told_at: datetime | None = instant(default=None)  # at once; else the weekly letter tells it

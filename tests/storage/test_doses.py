@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlmodel import select
 
-from service.lib.jobs import TryLater
+from service.lib.jobs import Job, TryLater
 from service.lib.readings import Hours
 from service.science.hours import fill_gaps
 from service.storage import actions, schemas
@@ -21,7 +21,7 @@ from service.storage.rules.doses import Basis, DayHours, days_of_store, pack_hou
 from service.storage.tables import StoreDay, StoreRecord
 from tests.builders.garage import Garage
 from tests.builders.loggers import make_logger, send, steady
-from tests.builders.storage import ago, make_store
+from tests.builders.storage import ago, make_box, make_store, put
 
 MORNING = ago(days=30).replace(hour=0)
 
@@ -204,3 +204,65 @@ def test_a_packed_day_comes_back(temps, known):
     np.testing.assert_allclose(back.temp_c, day.temp_c, atol=0.0006)
     np.testing.assert_allclose(back.humidity, day.humidity, atol=0.006)
     assert (back.known == day.known).all()
+
+
+# -- a logger's place told anew ------------------------------------------------------------------------------------------
+
+
+def test_a_place_told_again_for_the_same_instant_takes_the_hours_from_the_wrong_store(garage):
+    logger, other = garage.logger(), make_store(garage.writer, garage.ground, name="The right fridge")
+    garage.send(logger, steady(ago(days=3), 24, 9.0))
+    wrong = days(garage, garage.store.id)
+    body = schemas.LoggerMoveCreate(store_id=other.id, from_at=ago(days=90))
+
+    garage.writer.write_now(actions.hang_logger, garage.ground.host, logger, body)
+    garage.work()
+
+    assert wrong
+    assert (days(garage, garage.store.id), days(garage, other.id)) == ({}, wrong)
+
+
+def test_a_logger_goes_with_its_box_and_takes_its_hours_along(garage):
+    box, other = (
+        make_box(garage.writer, garage.ground),
+        make_store(garage.writer, garage.ground, name="Cellar"),
+    )
+    logger = make_logger(garage.writer, garage.ground, box_id=box.id, from_at=ago(days=90)).id
+    put(
+        garage.writer,
+        garage.ground.host,
+        {"box_id": box.id, "store_id": garage.store.id, "done_at": ago(days=80)},
+    )
+    garage.send(logger, steady(ago(days=3), 24, 4.0))
+    before = days(garage, garage.store.id)
+
+    put(garage.writer, garage.ground.host, {"box_id": box.id, "store_id": other.id, "done_at": ago(days=80)})
+    garage.work()
+
+    assert before
+    assert (days(garage, garage.store.id), days(garage, other.id)) == ({}, before)
+
+
+def test_a_box_without_a_logger_asks_for_no_look(garage):
+    garage.work()
+    box = make_box(garage.writer, garage.ground)
+    put(garage.writer, garage.ground.host, {"box_id": box.id, "store_id": garage.store.id})
+
+    with garage.database.reading() as session:
+        assert session.exec(select(Job)).all() == []
+
+
+# -- in the air and in a pack --------------------------------------------------------------------------------------------
+
+
+def test_a_logger_in_a_pack_stands_for_the_hours_in_which_nothing_hangs_in_the_air(garage):
+    pack = make_logger(
+        garage.writer, garage.ground, store_id=garage.store.id, sensor="pack", from_at=ago(days=90)
+    ).id
+    garage.send(pack, steady(MORNING, 72, 2.0))
+    garage.send(garage.logger(), steady(MORNING + timedelta(hours=24), 24, 5.0))
+
+    found = hours(garage, count=72)
+
+    assert found.temp_c.tolist() == [2.0] * 24 + [5.0] * 24 + [2.0] * 24
+    assert set(found.known) == {0}

@@ -17,7 +17,7 @@ from service.storage.rules import AlarmKind
 from tests.builders.garage import Garage
 from tests.builders.loggers import Clerk, hourly, make_logger, send, steady
 from tests.builders.members import make_asker
-from tests.builders.storage import ago, make_store, put
+from tests.builders.storage import ago, make_box, make_store, put
 
 FREEZING, HEAT = AlarmKind.FREEZING, AlarmKind.HEAT
 
@@ -236,6 +236,45 @@ def test_many_readings_before_the_job_runs_ask_for_one_look(garage):
     assert garage.work() == 3  # looked at, its hours put together, what lies there reckoned: each once
 
 
+def test_a_frost_stands_when_the_wood_it_was_told_of_leaves(garage):
+    """Somebody did as the letter said and moved the wood: the event is told on, and is not taken for mistyped."""
+    logger = garage.logger()
+    garage.send(logger, steady(ago(hours=6), 4, -8.0))
+    put(garage.writer, garage.ground.host, {"bundle_id": garage.bundle, "out": True})
+
+    garage.send(logger, steady(ago(hours=2), 2, 3.0))
+
+    (ring,) = garage.rings()
+    assert (ring.withdrawn_at, ring.ended_at, ring.limit_c) == (None, ago(hours=2), pytest.approx(-6.4))
+    assert garage.told() == COLD
+
+
+def test_readings_that_are_left_out_withdraw_a_frost_also_when_the_wood_has_left(garage):
+    logger = garage.logger()
+    garage.send(logger, steady(ago(hours=6), 4, -8.0))
+    put(garage.writer, garage.ground.host, {"bundle_id": garage.bundle, "out": True})
+    body = schemas.LeftOutCreate(from_at=ago(days=1), until_at=ago(), why="it lay in the snow")
+
+    garage.writer.write_now(actions.leave_out, garage.ground.host, logger, body)
+    garage.work()
+
+    assert [ring.withdrawn_at for ring in garage.rings()] == [garage.clock.at]
+
+
+def test_a_frost_is_judged_by_what_it_rang_by_when_hardier_wood_alone_is_left(garage):
+    """Apple rings at -6.4 °C; of wood of which nothing is known the limit is another, and only new events follow that."""
+    logger = garage.logger()
+    garage.send(logger, steady(ago(hours=6), 4, -7.0))
+    with garage.database.writing_session() as session:
+        session.connection().exec_driver_sql("UPDATE storage_limit SET freeze_kill10_c = -20")
+        session.commit()
+
+    garage.send(logger, steady(ago(hours=2), 2, 3.0))
+
+    (ring,) = garage.rings()
+    assert (ring.withdrawn_at, ring.ended_at) == (None, ago(hours=2))
+
+
 def test_without_a_steward_the_administrators_hear_of_it(database, writer, clock):
     garage = Garage(database, writer, clock)
     garage.steward = make_asker(writer, Role.ADMINISTRATOR)
@@ -251,7 +290,7 @@ def test_without_a_steward_the_administrators_hear_of_it(database, writer, clock
 def test_what_a_store_is_seen_to_be_costs_the_same_however_much_was_read(garage, statements):
     logger = garage.logger()
     garage.send(logger, steady(ago(days=40), 24 * 30, 3.0))
-    with garage.database.reading() as session, statements.at_most(10):
+    with garage.database.reading() as session, statements.at_most(11):
         seen = queries.see_store(session, garage.store.id, garage.clock.at)
 
     assert (seen.alarms, seen.holds_wood) == ((), True)
@@ -301,3 +340,51 @@ def test_the_hour_that_happens_twice_is_one_event(garage):
     (ring,) = garage.rings()
     assert (ring.kind, ring.began_at, ring.hours) == (HEAT, datetime(2026, 10, 24, 20, 0, tzinfo=UTC), 11.0)
     assert len(garage.told()) == 2
+
+
+def test_a_logger_moved_within_a_store_in_the_midst_of_a_frost_tells_of_it_once(garage):
+    logger = garage.logger()
+    garage.send(logger, steady(ago(hours=8), 4, -8.0))
+    with garage.database.reading() as session:
+        shelf = queries.places_of(session, [garage.store.id])[garage.store.id][0]
+    body = schemas.LoggerMoveCreate(place_id=shelf.id, from_at=ago(hours=4))
+    garage.writer.write_now(actions.hang_logger, garage.ground.host, logger, body)
+
+    garage.send(logger, steady(ago(hours=4), 4, -8.0))
+
+    (ring,) = garage.rings()
+    assert (ring.withdrawn_at, ring.ended_at) == (None, None)
+    assert garage.told() == COLD
+
+
+def test_a_frost_of_a_logger_that_never_hung_there_is_withdrawn_and_told_no_more(garage):
+    """Its place was told too late: the cold was of another fridge, in which no wood lies."""
+    logger, other = garage.logger(), make_store(garage.writer, garage.ground, name="The right fridge")
+    garage.send(logger, steady(ago(hours=6), 4, -8.0))
+    body = schemas.LoggerMoveCreate(store_id=other.id, from_at=ago(days=1))
+
+    garage.writer.write_now(actions.hang_logger, garage.ground.host, logger, body)
+    garage.work()
+
+    assert {ring.store_id: ring.withdrawn_at for ring in garage.rings()} == {garage.store.id: garage.clock.at}
+    assert garage.told() == COLD
+
+
+def test_a_frost_of_a_box_with_a_logger_stands_in_the_store_it_stood_in_when_the_box_moves_on(garage):
+    box = make_box(garage.writer, garage.ground)
+    logger = make_logger(garage.writer, garage.ground, box_id=box.id, from_at=ago(days=90)).id
+    put(
+        garage.writer,
+        garage.ground.host,
+        {"box_id": box.id, "store_id": garage.store.id, "done_at": ago(days=30)},
+    )
+    garage.send(logger, steady(ago(hours=6), 4, -8.0))
+    other = make_store(garage.writer, garage.ground, name="Cellar")
+    put(garage.writer, garage.ground.host, {"box_id": box.id, "store_id": other.id})
+    garage.work()
+
+    garage.send(logger, steady(ago(minutes=0), 1, 3.0))
+
+    (ring,) = garage.rings()
+    assert (ring.store_id, ring.withdrawn_at) == (garage.store.id, None)
+    assert garage.told() == COLD

@@ -12,11 +12,11 @@ from typing import Any
 
 from service.cli.season.files import Row, read_day, read_rows, told
 from service.cli.season.story import Story
-from service.lib.jobs import Kind, Worker, drop_kind
+from service.lib.jobs import AT_ONE_GO, Kind, Worker, drop_kind
 from service.members import queries as member_queries
 from service.members.actions import mailing
 from service.storage import actions as storage
-from service.storage.actions.dosing import KEEPING, ask_for_store, dosing, keeping
+from service.storage.actions.dosing import KEEPING, ask_for_doses, ask_for_store, dosing, keeping
 from service.storage.rules import last_moment
 from service.storage.schemas import (
     DialReadingCreate,
@@ -126,10 +126,13 @@ def write_weekly_letters(story: Story, now: datetime) -> None:
 
 def reckon_keeping(story: Story) -> None:
     """How the wood in every store keeps, once, as of the demo's own present; what waited for it until then is in that."""
+    stores = [story.the(kind, key) for kind, key in list(story.ids) if kind == "store"]
+    for store_id in stores:
+        story.writer.write_now(ask_for_doses, None, store_id, AT_ONE_GO)
+    _worker(story).run_due()
     story.writer.write_now(drop_kind, None, KEEPING)
-    for kind, key in list(story.ids):
-        if kind == "store":
-            story.writer.write_now(ask_for_store, None, story.the(kind, key))
+    for store_id in stores:
+        story.writer.write_now(ask_for_store, None, store_id, AT_ONE_GO)
     _worker(story, keeping()).run_due()
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from datetime import timedelta
+from collections.abc import Collection, Iterable, Sequence
+from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -12,21 +12,42 @@ from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session, col
 
-from service.lib.jobs import Ending, Kind, Task, TryLater, enqueue
+from service.lib.jobs import AT_ONE_GO, Ending, Kind, Task, TryLater, Wanted, enqueue
 from service.lib.write import recorded_at
 from service.storage.queries.doses import StoreDays, see_days
-from service.storage.queries.keeping import bundles_that_lay_in, reckon
+from service.storage.queries.keeping import bundles_that_lay_in, reckon, with_children
+from service.storage.queries.use_first import stale_stores, told_since
 from service.storage.schemas.keeping import KeepingRead
 from service.storage.tables import BundleKeeping, StoreDay, StoreRecord
 
 DOSES = "doses"
 KEEPING = "keeping"
+TOLD = "keeping:told"
 AT_ONCE = 1_000
+# A logger that writes every few minutes has a store's winter put together once an hour, not with each of its readings. Judgement.
+FOR_COMPANY = timedelta(hours=1)
+# Hands that go through a box look at one bundle after the other: what they told is reckoned together. Judgement.
+FOR_HANDS = timedelta(minutes=10)
+RENEWED_AFTER = timedelta(days=1)
+OVER_TWO_YEARS = timedelta(days=3_650)  # sorts after every day that a reckoning can come to
 
 
-def ask_for_doses(session: Session, store_id: UUID) -> None:
-    """What was measured in a store changed: its hours are put together anew once this is saved. One statement."""
-    enqueue(session, DOSES, {"store": str(store_id)}, once=f"doses:{store_id}")
+def ask_for_doses(session: Session, store_id: UUID, wait: timedelta = FOR_COMPANY) -> None:
+    """What was measured in a store changed: its hours are put together anew within the hour. One statement."""
+    enqueue(session, DOSES, {"store": str(store_id)}, once=f"doses:{store_id}", wait=wait)
+
+
+def keeping_wanted(session: Session, now: datetime) -> Iterable[Wanted]:
+    """Wood ages where nothing is told of it, too: stores of which something was reckoned over a day ago, or never. One statement.
+
+    Where a store's hours were never put together, as in a club that read its fridges before this was kept, those come first.
+    """
+    wanted = []
+    for store_id, has_hours in stale_stores(session, now - RENEWED_AFTER):
+        what = {"store": str(store_id)}
+        wanted += [] if has_hours else [Wanted(DOSES, what, f"doses:{store_id}")]
+        wanted.append(Wanted(KEEPING, what, f"keeping:{store_id}"))
+    return wanted
 
 
 def dosing() -> Kind:
@@ -39,23 +60,25 @@ def dosing() -> Kind:
         def end(session: Session) -> None:
             record_days(session, seen)
             if seen.first is not None:
-                ask_for_store(session, seen.store_id)
+                ask_for_store(session, seen.store_id, AT_ONE_GO)
 
         return end
 
     return Kind(DOSES, do)
 
 
-def ask_for_store(session: Session, store_id: UUID) -> None:
-    """What the wood of a store ages by changed: how it keeps is reckoned anew. One statement."""
-    enqueue(session, KEEPING, {"store": str(store_id)}, once=f"keeping:{store_id}")
+def ask_for_store(session: Session, store_id: UUID, wait: timedelta = FOR_COMPANY) -> None:
+    """What the wood of a store ages by changed: how it keeps is reckoned anew within the hour. One statement."""
+    enqueue(session, KEEPING, {"store": str(store_id)}, once=f"keeping:{store_id}", wait=wait)
 
 
-def ask_for_bundles(session: Session, bundle_ids: Iterable[UUID]) -> None:
-    """Bundles were moved, looked at or weighed: how they keep is reckoned anew. One statement, none for none."""
-    ids = sorted(str(one) for one in bundle_ids)
-    if ids:
-        enqueue(session, KEEPING, {"bundles": ids})
+def ask_for_bundles(session: Session, bundle_ids: Collection[UUID]) -> None:
+    """Bundles were moved, looked at or weighed: how they keep is reckoned anew in some minutes. One statement, none for none.
+
+    One job does it for all of whom something was told by then: it asks the record which they are.
+    """
+    if bundle_ids:
+        enqueue(session, KEEPING, {}, once=TOLD, wait=FOR_HANDS)
 
 
 def keeping() -> Kind:
@@ -66,8 +89,10 @@ def keeping() -> Kind:
             ids = (
                 bundles_that_lay_in(session, UUID(task.what["store"]))
                 if "store" in task.what
-                else [UUID(each) for each in task.what["bundles"]]
+                else told_since(session)
             )
+            # What was seen of a bundle before it was split holds for its parts.
+            ids = with_children(session, ids)
             found = [
                 one
                 for part in range(0, len(ids), AT_ONCE)
@@ -82,11 +107,18 @@ def keeping() -> Kind:
 def keeping_rows(found: Iterable[KeepingRead]) -> list[dict[str, Any]]:
     return [
         {
-            "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": one.keeps_until or one.usual_until, "as_of": one.as_of,
+            "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": _sort_on(one), "as_of": one.as_of,
             "told": one.model_dump(mode="json"),
         }
         for one in found
     ]  # fmt: skip
+
+
+def _sort_on(one: KeepingRead) -> date | None:
+    """Until when it keeps as reckoned, beyond all that is reckoned where no end was found; else as its kind is usually kept."""
+    if one.share is not None and one.store_id is not None and one.keeps_until is None:
+        return one.as_of.date() + OVER_TWO_YEARS
+    return one.keeps_until or one.usual_until
 
 
 def record_keeping(session: Session, rows: Sequence[dict[str, Any]]) -> None:

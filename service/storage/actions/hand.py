@@ -128,7 +128,7 @@ def take_fruit_out(session: Session, member: Member, fruit_id: UUID, body: Fruit
 
 
 def note_fruit(session: Session, member: Member, store: Store, inside: bool | None) -> None:
-    """What a store's own form says of fruit, as spells: in from today on, or out today."""
+    """What a store's own form says of fruit, as spells: in from today on, or out today. How its wood keeps follows."""
     today = local_day(recorded_at(session), club(session).zone)
     stands = queries.fruit_in(session, [store.id]).get(store.id, [])
     if inside and not any(each.until_on is None for each in stands):
@@ -137,7 +137,9 @@ def note_fruit(session: Session, member: Member, store: Store, inside: bool | No
             for_party_id=member.acting_for_id,
         ).model_dump()  # fmt: skip
         insert_rows(session, FruitSpell, [row])
-    elif inside is False:
+        dosing.ask_for_store(session, store.id)
+    elif inside is False and any(each.until_on is None for each in stands):
+        dosing.ask_for_store(session, store.id)
         session.execute(
             update(FruitSpell)
             .where(col(FruitSpell.store_id) == store.id, col(FruitSpell.until_on).is_(None))

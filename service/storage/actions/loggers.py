@@ -14,7 +14,7 @@ from service.lib.errors import check_version
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.storage import queries
-from service.storage.actions.ringing import ask_for_logger
+from service.storage.actions.ringing import ask_for_logger, follows_loggers
 from service.storage.rules import (
     NameInUse,
     NoSuchBox,
@@ -90,8 +90,8 @@ def _hang(session: Session, member: Member, logger_id: UUID, body: LoggerMoveCre
         "from_at": check_done_at(body.from_at, at), "recorded_at": at, "by_party_id": member.party_id,
         "for_party_id": member.acting_for_id, "note": body.note,
     }  # fmt: skip
-    insert_rows(session, LoggerMove, [row])
-    ask_for_logger(session, logger_id)
+    with follows_loggers(session, [logger_id]):
+        insert_rows(session, LoggerMove, [row])
 
 
 def _spot(session: Session, body: Spot) -> tuple[UUID | None, UUID | None]:

@@ -19,6 +19,7 @@ from service.members import queries as members
 from service.members.rules import May, Member, can_cross
 from service.storage import queries
 from service.storage.actions.dosing import ask_for_bundles
+from service.storage.actions.ringing import follows_loggers
 from service.storage.queries.acting import BundleToKeep, Destination, LyingInBox
 from service.storage.rules import (
     BoxInBox,
@@ -85,10 +86,10 @@ def put_away(session: Session, member: Member, body: list[PutAwayCreate]) -> lis
     warnings = [_check_move(move, around, member) for move in moves]
     _warn_of_areas(session, moves, around, warnings)
     rows = [_row(move, around, member, at) for move in moves]
-    insert_rows(session, PutAway, rows)
-    _rebuild_stays(
-        session, {m.bundle_id for m in moves if m.bundle_id}, {m.box_id for m in moves if m.box_id}
-    )
+    box_ids = {m.box_id for m in moves if m.box_id}
+    with follows_loggers(session, queries.loggers_in_boxes(session, box_ids)):
+        insert_rows(session, PutAway, rows)
+        _rebuild_stays(session, {m.bundle_id for m in moves if m.bundle_id}, box_ids)
     gone_along = [_gone_along(move, around) for move in moves]
     touch_bundles(session, set().union(*gone_along))
     ask_for_bundles(session, set().union(*gone_along))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -18,10 +19,11 @@ from service.members.actions import write_letters
 from service.members.rules import LetterKind, NewLetter, Role
 from service.storage import queries
 from service.storage.actions.dosing import ask_for_doses
-from service.storage.queries.doses import stores_of_logger_ever
+from service.storage.queries.doses import stores_of_loggers_ever
 from service.storage.queries.ringing import LOOKED_AT, StoreSeen
 from service.storage.rules import (
     Alarm,
+    AlarmKind,
     instant_of,
     plan_rings,
     second_of,
@@ -44,6 +46,21 @@ def ask_for_logger(session: Session, logger_id: UUID) -> None:
     enqueue(session, RINGS, {"logger": str(logger_id)}, once=f"rings:logger:{logger_id}")
 
 
+@contextmanager
+def follows_loggers(session: Session, logger_ids: Collection[UUID]) -> Iterator[None]:
+    """Loggers change their place within: all stores they hang in are asked for, and those that they never hung in after all.
+
+    Told again for the same instant, a place takes that of the one before: what was written there must go.
+    """
+    before = stores_of_loggers_ever(session, logger_ids) if logger_ids else []
+    yield
+    for logger_id in sorted(logger_ids):
+        ask_for_logger(session, logger_id)
+    left = set(before) - set(stores_of_loggers_ever(session, logger_ids)) if before else set()
+    for store_id in sorted(left):
+        ask_for_store(session, store_id)
+
+
 def ringing() -> Kind:
     """The kind of job that looks for what rings in a store, or in all stores where a logger hung."""
 
@@ -57,7 +74,9 @@ def ringing() -> Kind:
             seen = [queries.see_store(session, store_id, task.now) for store_id in stores]
             # What rings is of these weeks; wood remembers the whole winter.
             aged = (
-                stores if "store" in task.what else stores_of_logger_ever(session, UUID(task.what["logger"]))
+                stores
+                if "store" in task.what
+                else stores_of_loggers_ever(session, [UUID(task.what["logger"])])
             )
 
         def end(session: Session) -> None:
@@ -78,12 +97,13 @@ def record_rings(session: Session, seen: StoreSeen) -> None:
         return
     first = seen.seen_at - LOOKED_AT
     plan = plan_rings(
-        queries.rung_in(session, store.id, first), seen.alarms, looked_from=second_of(first), seen=seen.seen_at
+        queries.rung_in(session, store.id, first), seen.alarms, looked_from=second_of(first), seen=seen.seen_at,
+        at_limits=seen.at_limits,
     )  # fmt: skip
     tell: list[tuple[UUID, Alarm]] = []
     for alarm in plan.new:
         ring_id, rings = new_id(), _rings(session, seen, alarm)
-        insert_rows(session, StoreRing, [_row(session, store.id, ring_id, alarm, rings=rings)])
+        insert_rows(session, StoreRing, [_row(session, seen, ring_id, alarm, rings=rings)])
         tell += [(ring_id, alarm)] if rings else []
     for rung, alarm in plan.goes_on:
         rings = not rung.told and _rings(session, seen, alarm)
@@ -99,10 +119,11 @@ def _rings(session: Session, seen: StoreSeen, alarm: Alarm) -> bool:
     return seen.holds_wood and alarm.rings_at(second_of(recorded_at(session)))
 
 
-def _row(session: Session, store_id: UUID, ring_id: UUID, alarm: Alarm, *, rings: bool) -> dict[str, Any]:
+def _row(session: Session, seen: StoreSeen, ring_id: UUID, alarm: Alarm, *, rings: bool) -> dict[str, Any]:
     at = recorded_at(session)
     return {
-        "id": ring_id, "store_id": store_id, "kind": alarm.kind, "by_hand": alarm.by_hand, "began_at": instant_of(alarm.began),
+        "id": ring_id, "store_id": seen.store_id, "kind": alarm.kind, "by_hand": alarm.by_hand, "began_at": instant_of(alarm.began),
+        "limit_c": seen.limits.freezing_c if alarm.kind is AlarmKind.FREEZING else None,
         "rang_at": instant_of(alarm.rang), "recorded_at": at, "told_at": at if rings else None, "withdrawn_at": None, **_lasting(alarm),
     }  # fmt: skip
 

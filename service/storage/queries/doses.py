@@ -38,7 +38,7 @@ class StoreDays:
 
 def see_days(session: Session, store_id: UUID) -> StoreDays:
     """A store's hours put together from all that was measured there, held against those kept; at most eight statements."""
-    from service.storage.rules.doses import days_of_store, pack_hours
+    from service.storage.rules.doses import days_of_store, pack_hours, without_hours
 
     version = session.execute(
         select(col(StoreRecord.version)).where(col(StoreRecord.store_id) == store_id)
@@ -50,14 +50,16 @@ def see_days(session: Session, store_id: UUID) -> StoreDays:
         )
     }
     records = records_in_store(session, store_id, Span())
-    # What hangs in a pack is as warm as the air in the end; it stands in where nothing hangs in the air.
-    air = [one for one in records if one.sensor is Sensor.AIR] or records
+    told = [(one.sensor, one.hours()) for one in records]
+    air = [hours for sensor, hours in told if sensor is Sensor.AIR]
+    # What hangs in a pack is as warm as the air in the end; it stands in for the hours in which nothing hung in the air.
+    packs = without_hours((hours for sensor, hours in told if sensor is not Sensor.AIR), air)
     dials = [
         (second_of(one.read_at), float(one.now_c))
         for one in dials_between(session, [store_id], Span()).get(store_id, [])
         if one.now_c is not None
     ]
-    days = days_of_store([one.hours() for one in air], dials)
+    days = days_of_store([*air, *packs], dials)
     packed = {day_of(day): (hours.measured, pack_hours(hours)) for day, hours in days.items()}
     changed = {day: told for day, told in packed.items() if kept.get(day) != told[1]}
     return StoreDays(store_id, version or 0, changed, frozenset(kept) - frozenset(packed))
@@ -83,8 +85,7 @@ def days_of_stores(
     return found
 
 
-def stores_of_logger_ever(session: Session, logger_id: UUID) -> list[UUID]:
-    """Every store where a logger ever hung; two statements."""
-    return sorted({
-        spell.store_id for spell in spells_of_loggers(session, [logger_id]) if spell.store_id is not None
-    })  # fmt: skip
+def stores_of_loggers_ever(session: Session, logger_ids: Iterable[UUID]) -> list[UUID]:
+    """Every store where one of these ever hung; two statements."""
+    spells = spells_of_loggers(session, logger_ids)
+    return sorted({spell.store_id for spell in spells if spell.store_id is not None})

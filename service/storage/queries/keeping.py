@@ -94,17 +94,33 @@ def kept_keeping(session: Session, bundle_id: UUID) -> KeepingRead | None:
 
 
 def bundles_that_lay_in(session: Session, store_id: UUID) -> list[UUID]:
-    """Bundles of the club with wood that lie in a store or ever lay there, in boxes and loose; one statement."""
+    """Bundles with wood that lie in a store, and the club's that ever lay there, in boxes and loose; one statement.
+
+    What went to others is kept by them, and no hour of this store adds to it any more.
+    """
     here = select(col(Place.id)).where(col(Place.store_id) == store_id)
     stood = select(col(Stay.box_id)).where(col(Stay.box_id).is_not(None), col(Stay.place_id).in_(here))
     on_hand = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
     statement = (
         select(col(Bundle.id))
         .join(Stay, col(Stay.bundle_id) == col(Bundle.id))
-        .where(or_(col(Stay.place_id).in_(here), col(Stay.into_box_id).in_(stood)), on_hand > 0)
+        .where(
+            or_(col(Stay.place_id).in_(here), col(Stay.into_box_id).in_(stood)), on_hand > 0,
+            or_(col(Bundle.holder_id).is_(None), col(Stay.until_at).is_(None)),
+        )
         .distinct()
-    )
+    )  # fmt: skip
     return sorted(session.execute(statement).scalars())
+
+
+def with_children(session: Session, bundle_ids: Iterable[UUID]) -> list[UUID]:
+    """Bundles, and all that was split from them; one statement a generation."""
+    found, wanted = set(bundle_ids), set(bundle_ids)
+    while wanted:
+        rows = session.execute(select(col(Bundle.id)).where(col(Bundle.parent_id).in_(list(wanted))))
+        wanted = set(rows.scalars()) - found
+        found |= wanted
+    return sorted(found)
 
 
 # -- what is asked of the record -------------------------------------------------------------------------------------------
@@ -177,7 +193,8 @@ def _changes(session: Session, weighed: Iterable[UUID]) -> dict[UUID, list[datet
 def _cut_hour(facts: _Facts, row: Any) -> int:
     if row.kind == "cut" and local_day(row.done_at, facts.zone) == row.cut_on:
         return hour_of(row.done_at)
-    return hour_of(start_of_day(row.cut_on, facts.zone) + timedelta(hours=12))
+    noon = hour_of(start_of_day(row.cut_on, facts.zone) + timedelta(hours=12))
+    return min(noon, hour_of(row.done_at))  # what came in the morning was cut before
 
 
 def _lays(facts: _Facts, bundle_id: UUID) -> list[Lay]:
@@ -306,7 +323,7 @@ def _read(
         return _by_age(facts, row, lays, words.NOT_WRITTEN.format(days=found.longest_out // 24))
     if not found.hours.get("measured", 0) + found.hours.get("by_hand", 0):
         return _by_age(facts, row, lays, words.NOT_READ)
-    return _reckoned(facts, row, reckoned, looked)
+    return _reckoned(facts, row, reckoned, lays, looked)
 
 
 def _by_age(facts: _Facts, row: Any, lays: Sequence[Lay], why: str) -> KeepingRead:
@@ -341,7 +358,11 @@ def _look_words(facts: _Facts, row: Any, last: BundleCheck) -> str:
     return f"Looked at on {day_words(local_day(last.seen_at, facts.zone))}: {found}"
 
 
-def _reckoned(facts: _Facts, row: Any, reckoned: Reckoned, looked: Sequence[Looked]) -> KeepingRead:
+def _reckoned(
+    facts: _Facts, row: Any, reckoned: Reckoned, lays: Sequence[Lay], looked: Sequence[Looked]
+) -> KeepingRead:
+    from service.science.hazards import Fruit
+
     found, now, left = reckoned.found, reckoned.now, reckoned.left
     today = local_day(facts.now, facts.zone)
     ends = [
@@ -360,8 +381,9 @@ def _reckoned(facts: _Facts, row: Any, reckoned: Reckoned, looked: Sequence[Look
         inputs=[
             KeepingInput(what=what, how=how, words=told)
             for what, how, told in words.inputs_told(
-                found.hours, row.diameter_mm, weighed=any(one.look.lost_pct is not None for one in looked), looks=len(looked),
-                fruit=any(facts.fruit.values()), measured=found.measured != "nominal",
+                found.hours, row.diameter_mm, weighed=any(one.look.lost_pct is not None for one in looked),
+                looks=sum(one.weighed_from is None for one in looked), fruit=any(lay.fruit is not Fruit.NONE for lay in lays),
+                measured=found.measured != "nominal",
             )
         ],
     )  # fmt: skip

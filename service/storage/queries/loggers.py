@@ -85,6 +85,15 @@ def spells_of_loggers(session: Session, logger_ids: Iterable[UUID] | None = None
     return found
 
 
+def loggers_in_boxes(session: Session, box_ids: Iterable[UUID]) -> set[UUID]:
+    """Loggers that hang or ever hung in boxes; one statement, none for none."""
+    ids = list(box_ids)
+    if not ids:
+        return set()
+    statement = select(col(LoggerMove.logger_id)).where(col(LoggerMove.box_id).in_(ids)).distinct()
+    return set(session.execute(statement).scalars())
+
+
 def _box_stays(session: Session, box_ids: Iterable[UUID]) -> Mapping[UUID | None, list[BoxStay]]:
     ids = list(box_ids)
     found: dict[UUID | None, list[BoxStay]] = {}

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -40,17 +40,25 @@ class StoreSeen:
     alarms: tuple[Alarm, ...]
     limits: StoreLimits
     holds_wood: bool
+    at_limits: Mapping[float, tuple[Alarm, ...]] = field(
+        default_factory=dict
+    )  # beyond those that events rang by
 
 
 def see_store(session: Session, store_id: UUID, now: datetime) -> StoreSeen:
-    """At most ten statements. Raises `NoSuchStore`."""
+    """At most eleven statements. Raises `NoSuchStore`."""
     lying = lying_in_store(session, store_id)
     limits = limits_of(session, [each.bundle_id for each in lying])
     first = now - LOOKED_AT
     records = records_in_store(session, store_id, Span(first, now + timedelta(seconds=1)))
     dials = dials_between(session, [store_id], Span(now - DIALS_LOOKED_AT, None)).get(store_id, [])
-    found = [one for one in alarms_of(records, dials, limits.freezing_c) if one.last >= second_of(first)]
-    return StoreSeen(store_id, now, tuple(found), limits, bool(lying))
+
+    def beyond(limit_c: float | None) -> tuple[Alarm, ...]:
+        return tuple(one for one in alarms_of(records, dials, limit_c) if one.last >= second_of(first))
+
+    rang_by = {one.limit_c for one in rung_in(session, store_id, first)} - {None, limits.freezing_c}
+    at_limits = {limit_c: beyond(limit_c) for limit_c in rang_by if limit_c is not None}
+    return StoreSeen(store_id, now, beyond(limits.freezing_c), limits, bool(lying), at_limits)
 
 
 def stores_of_logger(session: Session, logger_id: UUID, now: datetime) -> list[UUID]:
@@ -74,7 +82,7 @@ def rung_in(session: Session, store_id: UUID, since: datetime) -> list[Rung]:
     return [
         Rung(
             row.id, AlarmKind(row.kind), second_of(row.began_at), second_of(row.last_at), row.told_at is not None,
-            row.recorded_at,
+            row.recorded_at, row.limit_c,
         )
         for row in rows
     ]  # fmt: skip

@@ -110,6 +110,13 @@ def days_of_store(records: Sequence[Hours], dials: Iterable[tuple[int, float]]) 
     }
 
 
+def without_hours(records: Iterable[Hours], others: Sequence[Hours]) -> list[Hours]:
+    """Records without the hours that one of the others tells of."""
+    told = np.concatenate([np.empty(0, np.int64), *(each.hour for each in others)])
+    left = [(each, ~np.isin(each.hour, told)) for each in records]
+    return [Hours(each.hour[own], each.temp_c[own], each.humidity[own]) for each, own in left if own.any()]
+
+
 def _mean_of(records: Sequence[Hours], name: str, first: int, hours: int) -> Column:
     told = np.full((max(1, len(records)), hours), np.nan)
     for row, each in enumerate(records):

@@ -8,7 +8,7 @@ What its memory said before, and was not reset, is no news.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from uuid import UUID
@@ -121,6 +121,7 @@ class Rung:
     last: int
     told: bool
     recorded: datetime
+    limit_c: float | None = None  # what it rang by, where that hangs on the wood
 
 
 @dataclass(frozen=True)
@@ -155,12 +156,14 @@ def _near(one: Alarm | Rung, other: Alarm | Rung) -> bool:
 
 
 def plan_rings(
-    known: Sequence[Rung], found: Iterable[Alarm], *, looked_from: int, seen: datetime
-) -> RingPlan:
+    known: Sequence[Rung], found: Iterable[Alarm], *, looked_from: int, seen: datetime,
+    at_limits: Mapping[float, Sequence[Alarm]] | None = None,
+) -> RingPlan:  # fmt: skip
     """Compare what was found with what stands. An event is known by its kind and its time, whatever measured it.
 
-    `looked_from` is where the look at the record began, `seen` when it was taken: what began before the one, or was
-    recorded after the other, is not taken for gone.
+    What was found is beyond what the wood of today bears; `at_limits` is what lies beyond the limits that events rang by. Where
+    the wood left, the event stays for as long as its readings show it so. `looked_from` is where the look at the record began,
+    `seen` when it was taken: what began before the one, or was recorded after the other, is not taken for gone.
     """
     left = list(known)
     new, goes_on = [], []
@@ -172,5 +175,11 @@ def plan_rings(
         first = min(mine, key=lambda rung: (not rung.told, rung.began))
         goes_on.append((first, alarm))
         left = [rung for rung in left if rung not in mine]
+    for rung in list(left):
+        beyond = at_limits.get(rung.limit_c, ()) if at_limits and rung.limit_c is not None else ()
+        still = [one for one in join_alarms(beyond) if one.kind is rung.kind and _near(rung, one)]
+        if still:
+            goes_on.append((rung, still[0]))
+            left.remove(rung)
     gone = [rung for rung in left if rung.began > looked_from and rung.recorded <= seen]
     return RingPlan(tuple(new), tuple(goes_on), tuple(gone))

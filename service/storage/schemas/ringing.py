@@ -24,6 +24,9 @@ class RingRead(Answer):
     last_at: datetime = Field(description="until when it is known to have lasted")
     ended_at: datetime | None
     extreme_c: float
+    limit_c: float | None = Field(
+        description="what a frost rang by, of the wood that lay there; null for heat"
+    )
     hours: float
     recorded_at: datetime
     told_at: datetime | None = Field(

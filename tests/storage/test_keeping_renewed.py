@@ -1,0 +1,229 @@
+"""How wood keeps is reckoned anew: by the clock, once for many deeds, and for all that it concerns."""
+
+from __future__ import annotations
+
+import itertools
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from sqlalchemy import update
+from sqlmodel import select
+
+from service.bundles.tables import Bundle
+from service.lib.jobs import Job, Worker
+from service.storage import actions, schemas
+from service.storage.actions.dosing import dosing, keeping, keeping_rows, keeping_wanted
+from service.storage.queries.keeping import bundles_that_lay_in, kept_keeping
+from service.storage.queries.use_first import stale_stores, told_since
+from service.storage.tables import BundleKeeping, Stay, Store, StoreDay, StoreRecord
+from tests.builders.loggers import send
+from tests.builders.storage import make_box, make_bundles, make_person, make_store, put, run
+from tests.storage.test_keeping import CUT, Shelf
+
+A_DAY = timedelta(days=1)
+
+
+@pytest.fixture
+def shelf(database, writer, clock):
+    return Shelf(database, writer, clock)
+
+
+def kept(shelf, bundle=None):
+    with shelf.database.reading() as session:
+        return kept_keeping(session, bundle or shelf.bundle)
+
+
+def jobs(shelf):
+    with shelf.database.reading() as session:
+        return sorted((job.kind, job.once) for job in session.exec(select(Job)))
+
+
+def ask(shelf, query, *given):
+    with shelf.database.reading() as session:
+        return query(session, *given)
+
+
+def watched(shelf):
+    """Whoever does the jobs, with the clock to ask it."""
+    return Worker(shelf.database, shelf.writer, [dosing(), keeping()], [keeping_wanted])
+
+
+# -- by the clock ----------------------------------------------------------------------------------------------------------
+
+
+def test_wood_of_which_nothing_is_told_is_reckoned_anew_each_day(shelf, clock):
+    shelf.until(720).hourly([4.0] * 720)
+    worker = watched(shelf)
+    renewed = []
+    for _ in range(3 * 24):
+        worker.look_at_the_clock()
+        if worker.run_due():
+            renewed.append(kept(shelf).as_of)
+        clock.move(timedelta(hours=1))
+
+    assert [later - earlier for earlier, later in itertools.pairwise(renewed)] == [A_DAY + timedelta(hours=1)]
+    assert ask(shelf, stale_stores, clock.at - timedelta(days=2)) == []
+
+
+def test_a_club_that_read_its_fridges_before_this_was_kept_has_their_hours_put_together(shelf, clock):
+    shelf.until(720).hourly([4.0] * 720)
+    before = kept(shelf)
+    for table in (BundleKeeping, StoreDay, StoreRecord):
+        run(shelf.writer, lambda session, table=table: session.execute(table.__table__.delete()) and None)
+    worker = watched(shelf)
+
+    worker.look_at_the_clock()
+    asked = jobs(shelf)
+    worker.run_due()
+
+    assert asked == [("doses", f"doses:{shelf.store.id}"), ("keeping", f"keeping:{shelf.store.id}")]
+    assert kept(shelf) == before
+    assert before.share is not None
+
+
+@pytest.mark.parametrize("gone", ["out", "used", "closed"])
+def test_a_store_without_wood_asks_for_nothing(shelf, clock, gone):
+    shelf.until(720).hourly([4.0] * 24)
+    clock.move(timedelta(days=2))
+    wanted = [store_id for store_id, _ in ask(shelf, stale_stores, clock.at - A_DAY)]
+    ended = {
+        "out": update(Stay).values(until_at=clock.at),
+        "used": update(Bundle).values(discarded=Bundle.came_in),
+        "closed": update(Store).values(closed_at=clock.at),
+    }
+    run(shelf.writer, lambda session: session.execute(ended[gone]) and None)
+
+    assert wanted == [shelf.store.id]
+    assert ask(shelf, stale_stores, clock.at - A_DAY) == []
+
+
+# -- many deeds, one job -------------------------------------------------------------------------------------------------
+
+
+def test_hands_that_go_through_a_box_ask_for_one_job_that_knows_all_they_told(shelf, clock):
+    shelf.until(900).hourly([4.0] * 900)
+    wood = make_bundles(shelf.writer, shelf.ground, 3)
+    shelf.work()
+    clock.move(timedelta(hours=1))
+    for bundle in wood:
+        put(
+            shelf.writer, shelf.ground.host, {"bundle_id": bundle, "store_id": shelf.store.id, "done_at": CUT}
+        )
+        body = [schemas.BundleCheckCreate(bundle_id=bundle, buds="tight")]
+        shelf.writer.write_now(actions.record_bundle_checks, shelf.ground.host, body)
+        clock.move(timedelta(minutes=1))
+
+    assert jobs(shelf) == [("keeping", "keeping:told")]
+    assert shelf.at_once() == 0
+    clock.move(timedelta(minutes=10))
+    assert shelf.at_once() == 1
+    assert all("Looked at on" in kept(shelf, each).look_words for each in wood)
+    assert kept(shelf).as_of < kept(shelf, wood[0]).as_of  # what nobody touched was not reckoned again
+
+
+def test_readings_ask_for_one_job_an_hour(shelf, clock):
+    shelf.until(24)
+    shelf.work()
+    for minutes in range(0, 60, 5):
+        send(shelf.writer, shelf.ground, shelf.sensor, [(clock.at, 4 + minutes / 10)])
+        shelf.at_once()
+        clock.move(timedelta(minutes=5))
+
+    assert [one for one in jobs(shelf) if one[0] == "doses"] == [("doses", f"doses:{shelf.store.id}")]
+    assert shelf.at_once() == 2  # the hours put together, and what lies there reckoned
+
+
+def test_what_was_told_of_a_box_or_taken_back_concerns_its_wood(shelf, clock):
+    shelf.until(900)
+    box = make_box(shelf.writer, shelf.ground)
+    put(shelf.writer, shelf.ground.host, {"box_id": box.id, "store_id": shelf.store.id, "done_at": CUT})
+    put(shelf.writer, shelf.ground.host, {"bundle_id": shelf.bundle, "into_box_id": box.id})
+    clock.move(timedelta(minutes=10))
+    shelf.work()
+    clock.move(timedelta(hours=1))
+    before = ask(shelf, told_since)
+    other = make_store(shelf.writer, shelf.ground, name="Cellar")
+    put(shelf.writer, shelf.ground.host, {"box_id": box.id, "store_id": other.id})
+
+    assert before == []
+    assert ask(shelf, told_since) == [shelf.bundle]
+    shelf.work()
+    assert kept(shelf).store_id == other.id
+
+
+def test_what_was_seen_of_a_bundle_before_it_was_split_renews_its_parts(shelf, clock):
+    split = CUT + timedelta(days=20)
+    (child,) = make_bundles(shelf.writer, shelf.ground, parent_id=shelf.bundle, made_at=split)
+    put(shelf.writer, shelf.ground.host, {"bundle_id": child, "store_id": shelf.store.id, "done_at": split})
+    shelf.until(720).hourly([4.0] * 720)
+    before = kept(shelf, child)
+    clock.move(timedelta(hours=1))
+
+    shelf.look(buds="green", seen_at=CUT + timedelta(days=10))
+
+    assert kept(shelf, child).share.expected < before.share.expected
+
+
+def test_wood_that_went_to_others_is_reckoned_in_the_store_where_it_lies_alone(shelf):
+    elsewhere = make_person(shelf.writer, name="Odhrán Feeney")
+    theirs, left = make_bundles(shelf.writer, shelf.ground, 2, holder_id=elsewhere.party_id)
+    for bundle in (theirs, left):
+        put(
+            shelf.writer, shelf.ground.host, {"bundle_id": bundle, "store_id": shelf.store.id, "done_at": CUT}
+        )
+    put(shelf.writer, shelf.ground.host, {"bundle_id": left, "out": True})
+
+    found = ask(shelf, bundles_that_lay_in, shelf.store.id)
+
+    assert theirs in found
+    assert left not in found
+
+
+@pytest.mark.parametrize("inside", [True, False])
+def test_fruit_told_by_the_stores_own_form_counts(shelf, clock, inside):
+    shelf.until(720).hourly([6.0] * 720)
+    told = shelf.store
+    for word in (True, False)[: 1 if inside else 2]:
+        shelf.work()
+        body = schemas.StoreUpdate(fruit_inside=word)
+        told = shelf.writer.write_now(actions.change_store, shelf.host, told.id, told.version, body)
+
+    assert ("keeping", f"keeping:{shelf.store.id}") in jobs(shelf)
+
+
+# -- what is told of how it is known -----------------------------------------------------------------------------------------
+
+
+def test_fruit_in_another_time_and_a_weight_are_no_evidence_of_fruit_and_looks(shelf):
+    shelf.until(720).hourly([4.0] * 720)
+    before = schemas.FruitCreate(
+        store_id=shelf.store.id, what="apples", amount="ripe",
+        from_on=CUT.date() - timedelta(days=20), until_on=CUT.date() - timedelta(days=2),
+    )  # fmt: skip
+    shelf.writer.write_now(actions.put_fruit_in, shelf.ground.host, before)
+    for grams, hours in (("210", 1), ("205", 719)):
+        body = schemas.WeighingCreate(
+            bundle_id=shelf.bundle, grams=Decimal(grams), empty_grams=Decimal(10), weighed_at=CUT + timedelta(hours=hours), sure=True,
+        )  # fmt: skip
+        shelf.writer.write_now(actions.weigh_bag, shelf.ground.host, body)
+
+    told = {one.what: one.how for one in shelf.told().inputs}
+
+    assert (told["fruit"], told["weight"], told["looks"]) == ("not known", "measured", "not known")
+
+
+# -- the list of what to use first ----------------------------------------------------------------------------------------
+
+
+def test_wood_that_outlives_what_is_reckoned_stands_after_what_has_an_end(shelf):
+    shelf.until(720).hourly([4.0] * 720)
+    told = kept(shelf)
+    endless = told.model_copy(update={"keeps_until": None})
+    by_age = told.model_copy(update={"share": None, "keeps_until": None})
+
+    sorts = [row["sort_on"] for row in keeping_rows([told, endless, by_age])]
+
+    assert sorts[0] == told.keeps_until
+    assert sorts[2] == told.usual_until
+    assert sorts[1] > told.as_of.date() + timedelta(days=2 * 366)

@@ -96,6 +96,7 @@ class Wanted:
     kind: str
     what: Mapping[str, Any]
     once: str
+    wait: timedelta = AT_ONE_GO
 
 
 Tick = Callable[[Session, datetime], Iterable[Wanted]]
@@ -158,8 +159,8 @@ def _insert(session: Session) -> Any:
 def enqueue_all(session: Session, wanted: Iterable[Wanted]) -> None:
     """What time itself asks for, again and again: what waits for its next try waits on, and what was given up stays so for a day."""
     for each in wanted:
-        statement, at = _added(session, each.kind, each.what, each.once, None, AT_ONE_GO)
-        anew = {"due_at": at, "tries": 0, "given_up_at": None}
+        statement, at = _added(session, each.kind, each.what, each.once, None, each.wait)
+        anew = {"due_at": at + each.wait, "tries": 0, "given_up_at": None}
         long_ago = col(Job.given_up_at) <= at - GIVEN_UP_FOR
         session.execute(statement.on_conflict_do_update(index_elements=["once"], set_=anew, where=long_ago))
 

@@ -120,8 +120,8 @@ def test_looks_due_of_all_stores_stand_in_one_list(garage, writer, steward):
 
 def test_the_weekly_letter_is_read_on_the_page(garage, database, writer, host):
     assert "The first is written" in words_of(read(host, "/my-fridge"))
-    worker = Worker(database, writer, [actions.weekly_letters()], [actions.weekly_wanted])
-    worker.run_due()
+    writer.write_now(lambda session: enqueue(session, "weekly", {"host": str(garage.host.party_id)}), None)
+    Worker(database, writer, [actions.weekly_letters()]).run_due()
 
     page = words_of(read(host, "/my-fridge"))
 
@@ -180,8 +180,10 @@ def test_words_of_the_mail_server_stand_on_the_stewards_page_alone(garage, datab
     with mail_server() as server:
         server.answers["RCPT"] = "550 no such mailbox"
         post = Post("127.0.0.1", server.port, "plain", "", "", "fridge@club.example")
-        kinds = [actions.weekly_letters(), member_actions.mailing(post)]
-        Worker(database, writer, kinds, [actions.weekly_wanted]).run_due()
+        writer.write_now(
+            lambda session: enqueue(session, "weekly", {"host": str(garage.host.party_id)}), None
+        )
+        Worker(database, writer, [actions.weekly_letters(), member_actions.mailing(post)]).run_due()
 
     mine = words_of(read(host, "/my-fridge"))
 

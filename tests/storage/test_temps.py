@@ -13,6 +13,7 @@ from service.storage.rules import (
     ANY_SCIONS,
     AlarmKind,
     DayTemps,
+    StoreKind,
     StoreLimits,
     days_words,
     limits_to_draw,
@@ -77,7 +78,24 @@ def test_where_kinds_disagree_the_picture_is_held_against_what_suits_scions_in_g
     """Source of the general band: Auer, Grafting Fruit and Nut Trees (GC-310/311): 32-40 °F."""
     apart, together = StoreLimits(1.0, 1.0, -2.0, ("fig", "cherry_sweet")), StoreLimits(0.0, 2.0, -5.0)
 
-    drawn = limits_to_draw(apart)
+    drawn = limits_to_draw(apart, StoreKind.FRIDGE)
 
     assert (drawn.low_c, drawn.high_c, drawn.freezing_c) == (0.0, 4.4, -2.0)
-    assert limits_to_draw(together) is together
+    assert limits_to_draw(together, StoreKind.FRIDGE) is together
+
+
+@pytest.mark.parametrize(
+    "low, high, kind, drawn",
+    [
+        (-1.0, 2.0, StoreKind.FRIDGE, (0.0, 2.0)),
+        (-1.0, 2.0, StoreKind.COLD_ROOM, (-1.0, 2.0)),
+        (-1.0, 1.0, StoreKind.FRIDGE, (0.0, 4.4)),  # a degree is too narrow for any fridge
+        (1.0, 5.0, StoreKind.FRIDGE, (1.0, 5.0)),
+    ],
+)
+def test_a_household_fridge_is_not_held_against_limits_below_freezing(low, high, kind, drawn) -> None:
+    """Sour cherry is kept at -1 to 2 °C (judgement); no household fridge holds that without freezing at its back."""
+    found = limits_to_draw(StoreLimits(low, high, -5.0, mark="judgement"), kind)
+
+    assert (found.low_c, found.high_c) == drawn
+    assert ("not below 0 °C in a fridge" in found.mark) is (drawn == (0.0, 2.0))

@@ -27,6 +27,7 @@ from service.storage.rules import (
     weekly_text,
     weekly_title,
 )
+from service.storage.rules.weekly import next_moment
 
 LONDON, SUNDAY = "Europe/London", 6
 NOW = datetime(2026, 2, 18, 9, 0, tzinfo=UTC)  # a Wednesday
@@ -48,6 +49,19 @@ LAST_SUNDAY = datetime(2026, 2, 15, 18, 0, tzinfo=UTC)
 )
 def test_the_moment_is_of_the_clubs_own_clock(now, weekday, hour, zone, moment):
     assert last_moment(now, weekday, hour, zone) == moment
+
+
+@pytest.mark.parametrize("zone", [LONDON, "Pacific/Auckland", "Europe/Berlin"])
+@pytest.mark.parametrize(
+    "begin", [date(2026, 3, 20), date(2026, 10, 16), date(2026, 4, 1)]
+)  # the clocks change, or not
+def test_the_next_moment_is_the_first_that_is_not_past(zone, begin):
+    at = datetime(begin.year, begin.month, begin.day, tzinfo=UTC)
+    hours = [at + timedelta(minutes=30 * n) for n in range(2 * 24 * 20)]
+
+    moments = {last_moment(each, SUNDAY, 1, zone) for each in hours}
+    for now in hours[: -2 * 24 * 8]:
+        assert next_moment(now, SUNDAY, 1, zone) == min(one for one in moments if one >= now)
 
 
 @pytest.mark.parametrize(
@@ -104,6 +118,18 @@ def test_what_to_use_first_is_what_a_look_found_then_what_lies_longest_for_its_k
     told = plan_use_first(wood, today)
 
     assert [one.name for one in told] == ["green", "swelling", "cherry", "apricot"]
+    # what is reckoned goes before what is usual, also where no end was found
+    young, late = date(2026, 1, 20), today + timedelta(days=5)
+    told_of = {
+        "soon": {"keeps_until": late}, "now": {"keeps_until": today}, "far": {"keeps_until": today + timedelta(days=15)}, "endless": {},
+    }  # fmt: skip
+    reckoned = [
+        KeptWood(name, young, keep_weeks_max=2, reckoned=True, **more) for name, more in told_of.items()
+    ]
+    assert [(one.name, one.why) for one in plan_use_first(reckoned, today)] == [
+        ("now", "use it now, and look at it first: fewer than three quarters may be left, as reckoned"),
+        ("soon", "three quarters left until 25 March 2026, as reckoned"),
+    ]
     assert told[2].why == (
         "such wood is usually kept for up to 13 weeks, until 21 March 2026 (from memory, unverified)"
     )
@@ -143,7 +169,7 @@ def test_a_quiet_week_is_told_in_a_few_lines():
         "",
         "Fridge",
         "Logged: from 1.9 to 3.8 °C, on average 2.6 °C, over 168 hours.",
-        "0 hours too warm and 0 hours too cold: 0 to 4.4 °C suit the wood here (published).",
+        "0 hours too warm and 0 hours too cold: between 0 and 4.4 °C suits the wood here (published).",
         "Nothing is to be done.",
     ]
 
@@ -163,7 +189,7 @@ def test_a_full_week_tells_all_of_it():
 
     assert weekly_title([week]) == "Your week in the cold: what rang, 7 looks due, 1 bundle to use first"
     for line in (
-        "30 hours too warm and 4 hours too cold: 0 to 4.4 °C suit the wood here (published).",
+        "30 hours too warm and 4 hours too cold: between 0 and 4.4 °C suits the wood here (published).",
         "It was too warm from 8 February 2026, 18:00 until 10 February 2026, 18:00: 11.4 °C at worst. You were told at once.",
         "It froze from 8 February 2026, 18:00 and no end was measured: -8.0 °C at worst. The readings came too late to tell you at once.",
         "The logger Grey wrote nothing from 8 February 2026, 18:00 to 9 February 2026, 02:00 (8 hours).",
@@ -173,7 +199,7 @@ def test_a_full_week_tells_all_of_it():
         "- Kordia: the buds swell",
         "Read by hand: from 1.0 to 5.0 °C.",
         "No wood lies in it.",
-        "How much of the wood is still alive is not forecast; look before you graft.",
+        "How long wood keeps is reckoned, or usual for its kind, and was not seen: look before you graft.",
     ):
         assert line in text.splitlines()
     assert "- Cox 5" not in text

@@ -48,7 +48,8 @@ def add_logger(session: Session, member: Member, body: LoggerCreate) -> LoggerRe
         spot = LoggerMoveCreate(
             store_id=body.store_id, place_id=body.place_id, box_id=body.box_id, sensor=body.sensor, from_at=body.from_at
         )  # fmt: skip
-        _hang(session, member, body.id, spot)
+        insert_rows(session, LoggerMove, [_move(session, member, body.id, spot)])
+        ask_for_logger(session, body.id)
     return queries.get_logger(session, body.id)
 
 
@@ -78,20 +79,20 @@ def change_logger(
 def hang_logger(session: Session, member: Member, logger_id: UUID, body: LoggerMoveCreate) -> LoggerRead:
     """Hang a logger somewhere from an instant on, or take it out; its readings follow, also those that stand already."""
     queries.lock_logger(session, logger_id)
-    _hang(session, member, logger_id, body)
+    row = _move(session, member, logger_id, body)
+    with follows_loggers(session, [logger_id]):
+        insert_rows(session, LoggerMove, [row])
     return queries.get_logger(session, logger_id)
 
 
-def _hang(session: Session, member: Member, logger_id: UUID, body: LoggerMoveCreate) -> None:
+def _move(session: Session, member: Member, logger_id: UUID, body: LoggerMoveCreate) -> dict[str, Any]:
     at = recorded_at(session)
     box_id, place_id = _spot(session, body) if not body.out else (None, None)
-    row: dict[str, Any] = {
+    return {
         "id": body.id, "logger_id": logger_id, "box_id": box_id, "place_id": place_id, "sensor": body.sensor,
         "from_at": check_done_at(body.from_at, at), "recorded_at": at, "by_party_id": member.party_id,
         "for_party_id": member.acting_for_id, "note": body.note,
     }  # fmt: skip
-    with follows_loggers(session, [logger_id]):
-        insert_rows(session, LoggerMove, [row])
 
 
 def _spot(session: Session, body: Spot) -> tuple[UUID | None, UUID | None]:

@@ -69,12 +69,15 @@ class _Around:
         return [lying.wood for lying in self.in_boxes.get(box_id, ()) if lying.span.covers(moment)]
 
 
-def put_away(session: Session, member: Member, body: list[PutAwayCreate]) -> list[PutAwayRead]:
+def put_away(
+    session: Session, member: Member, body: list[PutAwayCreate], *, empty_boxes: bool = False
+) -> list[PutAwayRead]:
     """Put bundles and boxes somewhere, or take them out; a box goes with all that lies in it, as one row.
 
     Entries may come late and in any order: what lay where follows from `done_at`, and for the same instant from the
     order of recording. A stop forbids moving its wood, alone or in a box, from the moment it was placed; a health
-    steward may move stopped wood aside with `to_isolate`, but not into a box where other wood lies.
+    steward may move stopped wood aside with `to_isolate`, but not into a box where other wood lies. Boxes made just now are
+    empty: no logger hangs in them.
     """
     at = recorded_at(session)
     moves = _read_moves(session, body, at)
@@ -87,7 +90,7 @@ def put_away(session: Session, member: Member, body: list[PutAwayCreate]) -> lis
     _warn_of_areas(session, moves, around, warnings)
     rows = [_row(move, around, member, at) for move in moves]
     box_ids = {m.box_id for m in moves if m.box_id}
-    with follows_loggers(session, queries.loggers_in_boxes(session, box_ids)):
+    with follows_loggers(session, set() if empty_boxes else queries.loggers_in_boxes(session, box_ids)):
         insert_rows(session, PutAway, rows)
         _rebuild_stays(session, {m.bundle_id for m in moves if m.bundle_id}, box_ids)
     gone_along = [_gone_along(move, around) for move in moves]

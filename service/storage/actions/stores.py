@@ -108,9 +108,8 @@ def add_box(session: Session, member: Member, body: BoxCreate) -> BoxRead:
         session, Box, [{"id": body.id, "name": body.name, "note": body.note, "code": code, "version": 1}]
     )
     if body.place_id is not None or body.store_id is not None:
-        put_away(
-            session, member, [PutAwayCreate(box_id=body.id, place_id=body.place_id, store_id=body.store_id)]
-        )
+        told = PutAwayCreate(box_id=body.id, place_id=body.place_id, store_id=body.store_id)
+        put_away(session, member, [told], empty_boxes=True)
     return queries.get_box(session, body.id)
 
 

@@ -22,10 +22,10 @@ WEEKLY = "weekly"
 
 
 def weekly_wanted(session: Session, now: datetime) -> Iterable[Wanted]:
-    """The letters for which time has come; three statements."""
+    """The letters for which time has come, and first ones, that wait for theirs; three statements."""
     return [
-        Wanted(WEEKLY, {"host": str(host)}, f"weekly:{host}")
-        for host in queries.hosts_to_write_to(session, now)
+        Wanted(WEEKLY, {"host": str(host)}, f"weekly:{host}", moment - now)
+        for host, moment in queries.hosts_to_write_to(session, now).items()
     ]
 
 

@@ -116,6 +116,11 @@ def contents_of_box(
 def lying_in_store(session: Session, store_id: UUID) -> list[ContentRead]:
     """All bundles with wood in a store now, in boxes and loose; three statements. Raises `NoSuchStore`."""
     get_store(session, store_id)
+    return wood_in(session, store_id)
+
+
+def wood_in(session: Session, store_id: UUID) -> list[ContentRead]:
+    """The same of a store that is known to stand; one statement less."""
     here = col(Place.store_id) == store_id
     lying = union_all(_loose(None, here), _in_boxes(None, here)).subquery("lying")
     return [_content(row) for row in session.execute(_described(lying, None))]

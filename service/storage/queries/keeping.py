@@ -93,6 +93,13 @@ def kept_keeping(session: Session, bundle_id: UUID) -> KeepingRead | None:
     return None if told is None else KeepingRead.model_validate(told)
 
 
+def keeping_of_all(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, KeepingRead]:
+    """Of these as they were last reckoned; one statement."""
+    kept = col(BundleKeeping.bundle_id).in_(list(bundle_ids))
+    rows = session.execute(select(col(BundleKeeping.bundle_id), col(BundleKeeping.told)).where(kept))
+    return {row.bundle_id: KeepingRead.model_validate(row.told) for row in rows}
+
+
 def bundles_that_lay_in(session: Session, store_id: UUID) -> list[UUID]:
     """Bundles with wood that lie in a store, and the club's that ever lay there, in boxes and loose; one statement.
 

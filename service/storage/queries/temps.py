@@ -16,10 +16,11 @@ from service.collection.tables import Collection
 from service.lib.clock import local_day, start_of_day
 from service.lib.readings import HOUR_SECONDS
 from service.members.queries import club
-from service.storage.queries.contents import lying_in_store
+from service.storage.queries.contents import wood_in
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import dials_between
 from service.storage.queries.readings import Record, records_in_store
+from service.storage.queries.stores import get_store
 from service.storage.rules import (
     UNKNOWN_WOOD,
     Alarm,
@@ -71,14 +72,14 @@ def limits_of(session: Session, bundle_ids: Sequence[UUID]) -> StoreLimits:
 def store_temps(session: Session, store_id: UUID, now: datetime, days: int) -> StoreTempsRead:
     """The last so many days, today among them; at most twelve statements. Raises `NoSuchStore`."""
     zone = club(session).zone
-    lying = lying_in_store(session, store_id)
+    store, lying = get_store(session, store_id), wood_in(session, store_id)
     limits = limits_of(session, [each.bundle_id for each in lying])
     last = local_day(now, zone)
     first = last - timedelta(days=days - 1)
     span = Span(start_of_day(first, zone), now + timedelta(seconds=1))
     records = [one for one in records_in_store(session, store_id, span) if one.sensor is Sensor.AIR]
     dials = dials_between(session, [store_id], span).get(store_id, [])
-    groups, limits = limits.groups, limits_to_draw(limits)
+    groups, limits = limits.groups, limits_to_draw(limits, store.kind)
     told = plan_days(_measured(records, zone), _by_hand(dials, zone), first, last, limits)
     found = join_alarms(alarms_of(records, dials, limits.freezing_c))
     alarms = [_alarm_read(alarm, second_of(now)) for alarm in found]

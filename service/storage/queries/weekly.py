@@ -24,6 +24,7 @@ from service.members.tables import Party
 from service.storage.queries.contents import lying_in_store
 from service.storage.queries.due import checks_due
 from service.storage.queries.hand import dials_between, fruit_in
+from service.storage.queries.keeping import keeping_of_all
 from service.storage.queries.loggers import spells_of_loggers
 from service.storage.queries.looks import last_checks
 from service.storage.queries.readings import Record, records_in_store
@@ -50,12 +51,13 @@ from service.storage.rules import (
     week_temps,
     worst_of,
 )
+from service.storage.rules.weekly import next_moment
 from service.storage.schemas import ContentRead, DialReadingRead, StoreRead
 from service.storage.tables import Logger, Store
 
 
-def hosts_to_write_to(session: Session, now: datetime) -> list[UUID]:
-    """Whose weekly letter is to be written by now; three statements."""
+def hosts_to_write_to(session: Session, now: datetime) -> dict[UUID, datetime]:
+    """Whose weekly letter is to be written, and when: now, or the next moment where it is their first. Three statements."""
     settings = club(session)
     hosts = list(
         session.execute(
@@ -66,10 +68,14 @@ def hosts_to_write_to(session: Session, now: datetime) -> list[UUID]:
         ).scalars()
     )
     if not hosts:
-        return []
+        return {}
     last = member_queries.last_made(session, LetterKind.WEEKLY, hosts)
     when = (settings.weekly_on, settings.weekly_hour, settings.zone)
-    return [host for host in hosts if is_letter_due(now, last.get(host), *when)]
+    return {
+        host: now if host in last else next_moment(now, *when)
+        for host in hosts
+        if is_letter_due(now, last.get(host), *when)
+    }
 
 
 def weeks_of_host(session: Session, host_id: UUID, begins: datetime, ends: datetime) -> list[StoreWeek]:
@@ -80,7 +86,7 @@ def weeks_of_host(session: Session, host_id: UUID, begins: datetime, ends: datet
 def _week(session: Session, store: StoreRead, begins: datetime, ends: datetime) -> StoreWeek:
     zone = club(session).zone
     lying = lying_in_store(session, store.id)
-    limits = limits_to_draw(limits_of(session, [each.bundle_id for each in lying]))
+    limits = limits_to_draw(limits_of(session, [each.bundle_id for each in lying]), store.kind)
     span = Span(begins, ends)
     hung = records_in_store(session, store.id, span)
     records = [one for one in hung if one.sensor is Sensor.AIR]
@@ -177,10 +183,12 @@ def _silent(at: Column, begin: int, end: int) -> list[tuple[int, int]]:
 
 
 def _use_first(session: Session, lying: Sequence[ContentRead], now: datetime, zone: str) -> list[UseFirst]:
+    lying = [each for each in lying if not each.open_stops]
     if not lying:
         return []
     looks = last_checks(session, [each.bundle_id for each in lying])
     kept = _kept_for(session, [each.bundle_id for each in lying])
+    reckoned = keeping_of_all(session, [each.bundle_id for each in lying])
     wood = []
     for each in lying:
         findings = looks[each.bundle_id].findings if each.bundle_id in looks else []
@@ -190,7 +198,10 @@ def _use_first(session: Session, lying: Sequence[ContentRead], now: datetime, zo
         )
         weeks, mark = kept.get(each.bundle_id, (None, ""))
         name = f"{each.variety} ({_code(each.code or each.parent_code)})"
-        wood.append(KeptWood(name, each.cut_on, worst, words, weeks, mark))
+        told = reckoned.get(each.bundle_id)
+        known = told is not None and told.share is not None
+        until = None if told is None else told.keeps_until
+        wood.append(KeptWood(name, each.cut_on, worst, words, weeks, mark, known, until))
     return plan_use_first(wood, local_day(now, zone))
 
 

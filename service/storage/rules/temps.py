@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from service.storage.rules.excursions import ANY_SCIONS, StoreLimits
+from service.storage.rules.words import StoreKind
 
 
 @dataclass(frozen=True)
@@ -25,8 +26,18 @@ NARROWEST_GOOD_C = (
 )
 
 
-def limits_to_draw(limits: StoreLimits) -> StoreLimits:
-    """What a store's days are held against: what suits all its wood, or, where kinds disagree, what suits scions in general."""
+# A household fridge that is set below this freezes what lies at its back, wherever its dial points. Judgement.
+COLDEST_FRIDGE_C = 0.0
+
+
+def limits_to_draw(limits: StoreLimits, kind: str) -> StoreLimits:
+    """What a store's days are held against: what suits all its wood, or, where kinds disagree, what suits scions in general.
+
+    Wood that would keep best below freezing is not asked of a fridge, only of a cold room or a cellar.
+    """
+    if kind == StoreKind.FRIDGE and limits.low_c < COLDEST_FRIDGE_C:
+        mark = f"{limits.mark}; not below {COLDEST_FRIDGE_C:g} °C in a fridge, judgement"
+        limits = replace(limits, low_c=COLDEST_FRIDGE_C, mark=mark)
     if limits.high_c - limits.low_c >= NARROWEST_GOOD_C:
         return limits
     return replace(ANY_SCIONS, freezing_c=limits.freezing_c, freezing_mark=limits.freezing_mark)

@@ -31,7 +31,8 @@ WHAT_TO_DO: dict[AlarmKind, tuple[Told, ...]] = {
             "common practice, no source", "",
         ),
         Told(
-            "Throw nothing away for this alone: dormant hardy plants kept better at 0 to -4 °C than at 4 °C.",
+            "Throw nothing away for this alone: dormant hardy plants kept better between -4 and 0 °C than at 4 °C. "
+            "A fridge is not to be set so cold.",
             "published", "Englert, Fuchigami and Chen 1993, J Arboric 19(2):106-112 (bare-root hardwoods)",
         ),
         Told(

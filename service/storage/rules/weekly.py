@@ -3,8 +3,8 @@
 It is written every week and stands on the host's page. It goes out by mail only where something in it asks for something:
 what rang, hours beyond what suits the wood, looks that are due, fruit beside wood, wood to use first. A logger's gap is told,
 and alone is no reason to write: many a logger is read out once a month.
-No forecast of how much is still alive is made here; what is to be used first follows from looks and from how long such
-wood is usually kept (`storage_limit`, each with how it is known).
+What is to be used first follows from looks and from how long wood keeps: as it was last reckoned of each bundle, else as its
+kind is usually kept (`storage_limit`, each with how it is known).
 """
 
 from __future__ import annotations
@@ -26,6 +26,9 @@ LEAST_APART = timedelta(days=4)
 LONGEST = timedelta(days=14)
 NAMED = 5
 LEAST_HOURS = 1.0
+LOOK_FIRST = (
+    "How long wood keeps is reckoned, or usual for its kind, and was not seen: look before you graft."
+)
 SOON_WEEKS = 2
 
 
@@ -40,8 +43,19 @@ def last_moment(now: datetime, weekday: int, hour: int, zone: str) -> datetime:
     raise AssertionError("a week ago lies behind us")
 
 
+def next_moment(now: datetime, weekday: int, hour: int, zone: str) -> datetime:
+    """The first moment for the letter from now on."""
+    # A week that gains an hour is longer than seven days; of one that loses it there may be two moments by then.
+    later = last_moment(now + WEEK + timedelta(hours=2), weekday, hour, zone)
+    earlier = last_moment(later - timedelta(seconds=1), weekday, hour, zone)
+    return earlier if earlier >= now else later
+
+
 def is_letter_due(now: datetime, last: datetime | None, weekday: int, hour: int, zone: str) -> bool:
-    """Whether a host's letter is to be written: one missed while the service was off is written late, and never two."""
+    """Whether a host's letter is to be written: one missed while the service was off is written late, and never two.
+
+    Who never got one waits for the next moment; until then nothing is due, and at any time nothing was missed.
+    """
     if last is None:
         return True
     moment = last_moment(now, weekday, hour, zone)
@@ -93,6 +107,8 @@ class KeptWood:
     found: str = ""
     keep_weeks_max: int | None = None
     keep_mark: str = ""
+    reckoned: bool = False
+    keeps_until: date | None = None  # as reckoned; None: beyond what is reckoned
 
 
 @dataclass(frozen=True)
@@ -102,18 +118,35 @@ class UseFirst:
 
 
 def plan_use_first(wood: Iterable[KeptWood], today: date) -> list[UseFirst]:
-    """What a look found first, the worst before the rest; then what lies longest against how long its kind is usually kept."""
+    """What a look found first, the worst before the rest; then what keeps shortest, as reckoned or as its kind usually does."""
     calls = list(Call)
     ranked: list[tuple[int, date, KeptWood, str]] = []
     for each in wood:
-        until = None if each.keep_weeks_max is None else each.cut_on + timedelta(weeks=each.keep_weeks_max)
+        until, kept = _keeps(each, today)
         if each.worst is not Call.FINE:
             ranked.append((-calls.index(each.worst), each.cut_on, each, each.found))
         elif until is not None and until <= today + timedelta(weeks=SOON_WEEKS):
-            kept = f"such wood is usually kept for up to {each.keep_weeks_max} weeks, until {day_words(until)} ({each.keep_mark})"
             ranked.append((1, until, each, kept))
     ranked.sort(key=lambda row: (row[0], row[1], row[2].name))
     return [UseFirst(each.name, why) for _, _, each, why in ranked]
+
+
+def _keeps(each: KeptWood, today: date) -> tuple[date | None, str]:
+    """Until when, and how that is told."""
+    if each.reckoned:
+        until = each.keeps_until
+        if until is None or until <= today:
+            return (
+                until,
+                "use it now, and look at it first: fewer than three quarters may be left, as reckoned",
+            )
+        return until, f"three quarters left until {day_words(until)}, as reckoned"
+    if each.keep_weeks_max is None:
+        return None, ""
+    until = each.cut_on + timedelta(weeks=each.keep_weeks_max)
+    return until, (
+        f"such wood is usually kept for up to {each.keep_weeks_max} weeks, until {day_words(until)} ({each.keep_mark})"
+    )
 
 
 # -- the letter --------------------------------------------------------------------------------------------------------
@@ -187,7 +220,7 @@ def weekly_text(stores: Sequence[StoreWeek], begins: datetime, ends: datetime) -
     for store in stores:
         lines += ["", store.name, *_of_store(store)]
     if any(store.first for store in stores):
-        lines += ["", "How much of the wood is still alive is not forecast; look before you graft."]
+        lines += ["", LOOK_FIRST]
     return "\n".join(lines)
 
 
@@ -223,7 +256,7 @@ def _beyond(store: StoreWeek) -> list[str]:
         return []
     limits, told = store.limits, store.logged
     above, below = (f"{hours:.0f}" for hours in (told.hours_above, told.hours_below))
-    suits = f"{limits.low_c:g} to {limits.high_c:g} °C suit the wood here ({limits.mark})"
+    suits = f"between {limits.low_c:g} and {limits.high_c:g} °C suits the wood here ({limits.mark})"
     return [f"{above} hours too warm and {below} hours too cold: {suits}."]
 
 

@@ -15,7 +15,7 @@ from service.science.hours import A_DAY, A_WEEK
 from service.science.parameters import value
 from service.science.viability import BAND, FRESH, HAZARDS, Ageing, hazard_terms, viable_share
 
-_THRESHOLD = value("days_left", "threshold")
+THRESHOLD = value("days_left", "threshold")
 MOST_DAYS = int(value("days_left", "most"))  # beyond it is said: over two years
 _FIVE = ("reserve", "lost_pct", "mould", "bud", "ethylene")
 
@@ -35,7 +35,7 @@ class DaysLeft:
 
 def days_left(
     traits: Traits, doses: Doses, week_temp_c: ArrayLike, week_humidity_pct: ArrayLike | None = None,
-    ageing: Ageing | Sequence[Ageing] | None = None, threshold: float = _THRESHOLD,
+    ageing: Ageing | Sequence[Ageing] | None = None, threshold: float = THRESHOLD,
 ) -> list[DaysLeft]:  # fmt: skip
     """How long bundles keep if the last week goes on repeating.
 

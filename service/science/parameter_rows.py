@@ -168,7 +168,10 @@ days_left | threshold | 0.75 | of the start | judgement | wood |
 days_left | repeated | 168 | h | judgement | wood |
 days_left | most | 730 | days | judgement | wood | beyond it is said: over two years
 learning | sigma | 0.30 | ln | judgement | wood | of ln th before any take
-viability | nominal_fridge | 2 | °C | judgement | wood | either way, a household fridge
+viability | assumed_fridge | 5 | °C | judgement | own | a fridge in which nothing was measured
+viability | assumed_cold_room | 3 | °C | judgement | own | a cold room in which nothing was measured
+viability | assumed_cellar | 8 | °C | judgement | own | a cellar in which nothing was measured
+viability | nominal_fridge | 2 | °C | judgement | wood | either way, a household fridge or a cellar
 viability | nominal_cold_room | 1 | °C | judgement | wood | either way, a watched cold room
 gaps | held_hours | 3 | h | judgement | wood | a gap as long as this keeps the last reading
 gaps | neighbour_hours | 48 | h | judgement | wood | a gap as long as this takes the day before and the day after

@@ -20,6 +20,14 @@ _EXPONENTS = [
     value("viability", f"exponent_{each}") for each in ("reserve", "drying", "mould", "budbreak", "ethylene")
 ]
 BAND = value("viability", "band")
+# What nobody measured: what a kind of store has, how far that may be out either way, and where wood is that lies in none.
+ASSUMED_C = {kind: value("viability", f"assumed_{kind}") for kind in ("fridge", "cold_room", "cellar")}
+SPREAD_C = {
+    "fridge": value("viability", "nominal_fridge"),
+    "cold_room": value("viability", "nominal_cold_room"),
+    "cellar": value("viability", "nominal_fridge"),
+}
+OUTDOORS_C, INDOORS_C = value("viability", "outdoors"), value("viability", "indoors")
 _POINTS = np.linspace(-3, 3, 61)
 _WEIGHTS = np.exp(-(_POINTS**2) / 2)
 HAZARDS = tuple(Hazard)
@@ -142,7 +150,7 @@ def estimate_nominal(
     before: Doses,
     temp_c: float,
     hours: int,
-    spread_c: float = value("viability", "nominal_fridge"),
+    spread_c: float = SPREAD_C["fridge"],
 ) -> Viability:
     """The viable share of one bundle in a store of which only a temperature is said.
 

@@ -186,6 +186,51 @@ def test_a_clean_look_caps_and_a_bad_one_floors(shelf):
     assert "green" in shelf.told().look_words
 
 
+@pytest.mark.parametrize("stage, buds", [("00", "tight"), ("01", "swelling"), ("07", "green")])
+def test_what_the_buds_were_when_it_was_cut_counts_from_its_cutting_on(shelf, stage, buds):
+    """As `science.looks.after_look` has it of wood that came: swelling buds begin at 0.6 of the dose that halves it, green at 1."""
+    shelf.until(2).hourly([2.0] * 2)
+    before = shelf.told()
+    with shelf.database.writing_session() as session:
+        session.connection().exec_driver_sql(f"UPDATE collection SET stage = '{stage}'")
+        session.connection().exec_driver_sql("UPDATE taxon SET stage_scale = 'pome'")
+        session.commit()
+
+    after = shelf.told()
+
+    floor = {"tight": 0.0, "swelling": 0.6, "green": 1.0}[buds]
+    # exp(-ln2 (dose th)^6) over ln th with 0.30, as the page has it; two hours at 2 °C add next to nothing
+    z = np.linspace(-3, 3, 61)
+    left = np.average(np.exp(-math.log(2) * (floor * np.exp(0.3 * z)) ** 6), weights=np.exp(-(z**2) / 2))
+    assert after.share.expected / before.share.expected == pytest.approx(left, abs=0.01)
+    assert (after.share.expected < before.share.expected) is (buds != "tight")
+    assert [(one.how, one.words) for one in after.inputs if one.what == "buds at cutting"] == [
+        ("by hand", f"looked at: {buds}")
+    ]
+    assert [one.how for one in after.inputs if one.what == "looks"] == ["not known"]
+
+
+def test_a_watched_cold_room_is_less_out_where_nothing_was_measured(shelf):
+    """Judgement: 1 °C either way, where a household fridge is out by 2."""
+    bands = {}
+    for kind in ("fridge", "cold_room"):
+        store = make_store(shelf.writer, shelf.ground, name=f"Read by hand, {kind}", kind=kind)
+        (bundle,) = make_bundles(shelf.writer, shelf.ground)
+        put(shelf.writer, shelf.ground.host, {"bundle_id": bundle, "store_id": store.id, "done_at": CUT})
+        shelf.until(24 * 60)
+        for day in range(0, 61, 7):
+            body = schemas.DialReadingCreate(
+                store_id=store.id, now="4", sure=True, read_at=CUT + timedelta(days=day, hours=-1)
+            )
+            shelf.writer.write_now(actions.read_dial, shelf.ground.host, body)
+        shelf.work()
+        share = shelf.told(bundle).share
+        bands[kind] = (share.low, share.expected, share.high)
+
+    assert bands["fridge"][0] < bands["cold_room"][0] < bands["cold_room"][1] == bands["fridge"][1]
+    assert bands["cold_room"][2] < bands["fridge"][2]
+
+
 def test_a_weighed_loss_takes_the_place_of_reckoned_drying(shelf):
     shelf.until(720).hourly([4.0] * 720)
     before = shelf.told()

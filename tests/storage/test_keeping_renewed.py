@@ -14,8 +14,8 @@ from service.bundles.tables import Bundle
 from service.lib.jobs import Job, Worker
 from service.storage import actions, schemas
 from service.storage.actions.dosing import dosing, keeping, keeping_rows, keeping_wanted
-from service.storage.queries.keeping import bundles_that_lay_in, kept_keeping
-from service.storage.queries.use_first import stale_stores, told_since
+from service.storage.queries.keeping import kept_keeping
+from service.storage.queries.renewing import bundles_that_lay_in, stale_stores, told_since
 from service.storage.tables import BundleKeeping, Stay, Store, StoreDay, StoreRecord
 from tests.builders.loggers import send
 from tests.builders.storage import make_box, make_bundles, make_person, make_store, put, run

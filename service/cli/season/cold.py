@@ -118,6 +118,7 @@ def write_weekly_letters(story: Story, now: datetime) -> None:
     with story.writer.database.reading() as session:
         club = member_queries.club(session)
     story.clock.at = last_moment(now, club.weekly_on, club.weekly_hour, club.zone)
+    reckon_keeping(story)  # as each day by then
     worker = _worker(story)
     worker.ticks = [storage.weekly_wanted]
     worker.look_at_the_clock()
@@ -125,7 +126,7 @@ def write_weekly_letters(story: Story, now: datetime) -> None:
 
 
 def reckon_keeping(story: Story) -> None:
-    """How the wood in every store keeps, once, as of the demo's own present; what waited for it until then is in that."""
+    """How the wood in every store keeps as of now; what waited for it until then is in that."""
     stores = [story.the(kind, key) for kind, key in list(story.ids) if kind == "store"]
     for store_id in stores:
         story.writer.write_now(ask_for_doses, None, store_id, AT_ONE_GO)

@@ -15,8 +15,8 @@ from sqlmodel import Session, col
 from service.lib.jobs import AT_ONE_GO, Ending, Kind, Task, TryLater, Wanted, enqueue
 from service.lib.write import recorded_at
 from service.storage.queries.doses import StoreDays, see_days
-from service.storage.queries.keeping import bundles_that_lay_in, reckon, with_children
-from service.storage.queries.use_first import stale_stores, told_since
+from service.storage.queries.keeping import reckon
+from service.storage.queries.renewing import bundles_that_lay_in, stale_stores, told_since, with_children
 from service.storage.schemas.keeping import KeepingRead
 from service.storage.tables import BundleKeeping, StoreDay, StoreRecord
 

@@ -14,8 +14,10 @@ from sqlmodel import Session, col
 
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, StickMove
+from service.catalogue.rules import wood_use
 from service.catalogue.tables import StorageLimit, Taxon
 from service.collection.rules import Wood as WoodKind
+from service.collection.rules.dormancy import seen_of
 from service.collection.tables import Collection
 from service.lib.clock import day_words, local_day, start_of_day
 from service.lib.readings import HOUR_SECONDS
@@ -29,7 +31,7 @@ from service.storage.rules import keeping_words as words
 from service.storage.rules.words import Buds
 from service.storage.schemas import FruitRead, StayRead
 from service.storage.schemas.keeping import KeepingInput, KeepingRead, KeepingShare
-from service.storage.tables import BagWeighing, BundleCheck, BundleKeeping, Place, Stay, Store
+from service.storage.tables import BagWeighing, BundleCheck, BundleKeeping, Store
 
 if TYPE_CHECKING:
     from service.storage.rules.keeping import BaseDoses, Lay, Looked, Reckoned
@@ -100,36 +102,6 @@ def keeping_of_all(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, K
     return {row.bundle_id: KeepingRead.model_validate(row.told) for row in rows}
 
 
-def bundles_that_lay_in(session: Session, store_id: UUID) -> list[UUID]:
-    """Bundles with wood that lie in a store, and the club's that ever lay there, in boxes and loose; one statement.
-
-    What went to others is kept by them, and no hour of this store adds to it any more.
-    """
-    here = select(col(Place.id)).where(col(Place.store_id) == store_id)
-    stood = select(col(Stay.box_id)).where(col(Stay.box_id).is_not(None), col(Stay.place_id).in_(here))
-    on_hand = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
-    statement = (
-        select(col(Bundle.id))
-        .join(Stay, col(Stay.bundle_id) == col(Bundle.id))
-        .where(
-            or_(col(Stay.place_id).in_(here), col(Stay.into_box_id).in_(stood)), on_hand > 0,
-            or_(col(Bundle.holder_id).is_(None), col(Stay.until_at).is_(None)),
-        )
-        .distinct()
-    )  # fmt: skip
-    return sorted(session.execute(statement).scalars())
-
-
-def with_children(session: Session, bundle_ids: Iterable[UUID]) -> list[UUID]:
-    """Bundles, and all that was split from them; one statement a generation."""
-    found, wanted = set(bundle_ids), set(bundle_ids)
-    while wanted:
-        rows = session.execute(select(col(Bundle.id)).where(col(Bundle.parent_id).in_(list(wanted))))
-        wanted = set(rows.scalars()) - found
-        found |= wanted
-    return sorted(found)
-
-
 # -- what is asked of the record -------------------------------------------------------------------------------------------
 
 
@@ -165,7 +137,8 @@ def _wood() -> Any:
     return (
         select(
             col(Bundle.id), col(Bundle.parent_id), col(Bundle.made_at), col(Bundle.diameter_mm), col(Collection.kind), col(Collection.wood),
-            col(Collection.done_at), col(Collection.cut_on), col(Taxon.species_group), col(StorageLimit.keep_weeks_min),
+            col(Collection.done_at), col(Collection.cut_on), col(Collection.stage), col(Taxon.stage_scale), col(Taxon.species_group),
+            col(StorageLimit.keep_weeks_min),
             col(StorageLimit.keep_weeks_max), col(StorageLimit.keep_mark),
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
@@ -255,8 +228,9 @@ def _beside_fruit(facts: _Facts, store_id: UUID, begin: int, end: int) -> list[L
 
 def _bases(session: Session, facts: _Facts, lays: Iterable[Sequence[Lay]]) -> dict[UUID, BaseDoses]:
     from service.science.hours import A_WEEK
+    from service.science.viability import ASSUMED_C, SPREAD_C
     from service.storage.rules.doses import run_of
-    from service.storage.rules.keeping import ASSUMED_C, base_doses
+    from service.storage.rules.keeping import base_doses
 
     first: dict[UUID, int] = {}
     for each in lays:
@@ -268,10 +242,9 @@ def _bases(session: Session, facts: _Facts, lays: Iterable[Sequence[Lay]]) -> di
     now = hour_of(facts.now)
     begin = min(now - A_WEEK, *first.values())
     days = days_of_stores(session, first, begin, now)
-    return {
-        store_id: base_doses(run_of(days.get(store_id, {}), begin, now, ASSUMED_C[facts.kinds[store_id]]))
-        for store_id in first
-    }
+    kinds = facts.kinds
+    runs = {one: run_of(days.get(one, {}), begin, now, ASSUMED_C[kinds[one]]) for one in first}
+    return {one: base_doses(run, SPREAD_C[kinds[one]]) for one, run in runs.items()}
 
 
 def _looked(facts: _Facts, bundle_id: UUID) -> list[Looked]:
@@ -279,7 +252,7 @@ def _looked(facts: _Facts, bundle_id: UUID) -> list[Looked]:
     from service.science.looks import Look
     from service.storage.rules.keeping import Looked
 
-    found = []
+    found = _seen_at_cut(facts, facts.rows[bundle_id])
     for row, left in facts.line(bundle_id):
         for one in facts.checks.get(row.id, ()):
             if left is None or one.seen_at <= left:
@@ -295,6 +268,17 @@ def _looked(facts: _Facts, bundle_id: UUID) -> list[Looked]:
             Looked(hour_of(loss.until_at), Look(lost_pct=max(0.0, loss.lost_pct)), hour_of(loss.from_at))
         )
     return found
+
+
+def _seen_at_cut(facts: _Facts, row: Any) -> list[Looked]:
+    """What the buds were when it was cut, or when it came; none where nobody looked."""
+    from service.science.dormancy import Seen
+    from service.science.looks import Look
+    from service.storage.rules.keeping import Looked
+
+    seen = seen_of(wood_use(row.stage_scale, row.stage) if row.stage else None)
+    at = max(_cut_hour(facts, row), hour_of(row.done_at)) if row.kind != "cut" else _cut_hour(facts, row)
+    return [] if seen is Seen.NOT_LOOKED else [Looked(at, Look(seen), at_cut=True)]
 
 
 def _weighed(facts: _Facts, bundle_id: UUID) -> list[Weighed]:
@@ -389,7 +373,8 @@ def _reckoned(
             KeepingInput(what=what, how=how, words=told)
             for what, how, told in words.inputs_told(
                 found.hours, row.diameter_mm, weighed=any(one.look.lost_pct is not None for one in looked),
-                looks=sum(one.weighed_from is None for one in looked), fruit=any(lay.fruit is not Fruit.NONE for lay in lays),
+                looks=sum(one.weighed_from is None and not one.at_cut for one in looked),
+                at_cut=next((one.look.buds for one in looked if one.at_cut), None), fruit=any(lay.fruit is not Fruit.NONE for lay in lays),
                 measured=found.measured != "nominal",
             )
         ],

@@ -28,10 +28,14 @@ from service.science.hazards import (
     traits_of,
 )
 from service.science.hours import A_WEEK, NEIGHBOUR_HOURS
-from service.science.keeping_time import MOST_DAYS
+from service.science.keeping_time import MOST_DAYS, THRESHOLD
 from service.science.looks import Look, after_look
 from service.science.viability import (
+    BAND,
     FRESH,
+    INDOORS_C,
+    OUTDOORS_C,
+    SPREAD_C,
     Ageing,
     Measured,
     Viability,
@@ -42,15 +46,8 @@ from service.science.viability import (
 )
 from service.storage.rules.doses import Basis, StoreRun
 
-# What nobody measured: wood between the tree and the fridge lies outdoors, later about the house. Judgement.
-OUTDOORS_C, INDOORS_C = 10.0, 20.0
 # Longer out of every store than this, and nothing is reckoned: where it lay is simply not written down. Judgement.
 LONGEST_OUT_HOURS = 7 * 24
-# What a kind of store has where nothing was ever read in it, and how far that may be out either way. Judgement.
-ASSUMED_C = {"fridge": 5.0, "cold_room": 3.0, "cellar": 8.0}
-SPREAD_C = 2.0
-THRESHOLD = 0.75
-_BAND = 1.2816
 _MIDDLE, _WARM, _COLD = (
     0,
     1,
@@ -84,11 +81,15 @@ class Lay:
 
 @dataclass(frozen=True)
 class Looked:
-    """A look, or a loss that was weighed, at an hour. `weighed_from`: the hour of the first weight, which the loss counts from."""
+    """A look, or a loss that was weighed, at an hour. `weighed_from`: the hour of the first weight, which the loss counts from.
+
+    `at_cut`: it was seen when the wood was cut or came, and not in store.
+    """
 
     hour: int
     look: Look
     weighed_from: int | None = None
+    at_cut: bool = False
 
 
 @dataclass(frozen=True)
@@ -107,10 +108,13 @@ class BaseDoses:
         )
 
 
-def base_doses(run: StoreRun) -> BaseDoses:
-    """The sums of a store, reckoned for all its days side by side: a winter takes a thousandth of a second."""
+def base_doses(run: StoreRun, spread_c: float = SPREAD_C["fridge"]) -> BaseDoses:
+    """The sums of a store, reckoned for all its days side by side: a winter takes a thousandth of a second.
+
+    What nobody measured may be out by `spread_c` either way.
+    """
     loose = run.known >= Basis.BY_HAND
-    temp = np.stack([run.temp_c, run.temp_c + loose * SPREAD_C, run.temp_c - loose * SPREAD_C])
+    temp = np.stack([run.temp_c, run.temp_c + loose * spread_c, run.temp_c - loose * spread_c])
     hours = temp.shape[1]
     full = -(-hours // 24) * 24
     even = np.pad(temp, ((0, 0), (0, full - hours))).reshape(3, -1, 24)
@@ -192,7 +196,7 @@ def _three(one: Doses) -> Doses:
 def _see(traits: Traits, doses: Doses, events: Sequence[Looked], weights: Mapping[int, Column]) -> Doses:
     for one in events:
         look = one.look
-        doses = after_look(traits, doses, replace(look, lost_pct=None))
+        doses = after_look(traits, doses, replace(look, lost_pct=None), at_cut=one.at_cut)
         if look.lost_pct is not None:
             before = weights.get(one.weighed_from or one.hour, np.zeros(3))
             doses = replace(doses, lost_pct=np.maximum(0.0, before + look.lost_pct))
@@ -206,7 +210,7 @@ def _told(
     count = found.hours
     if lay.store_id is None:
         count["assumed"] = count.get("assumed", 0) + end - begin
-        temp = (INDOORS_C if out_of_store else OUTDOORS_C) + np.array([0.0, SPREAD_C, -SPREAD_C])
+        temp = (INDOORS_C if out_of_store else OUTDOORS_C) + np.array([0.0, 1.0, -1.0]) * SPREAD_C["fridge"]
         return _steady(temp) * (end - begin), temp, end - begin
     store = stores[lay.store_id]
     part = slice(begin - store.first_hour, end - store.first_hour)
@@ -277,14 +281,14 @@ def one_of(doses: Doses, way: int = _MIDDLE) -> Doses:
 def stands(found: Walked, ageing: Ageing) -> Viability:
     """The share with its band. What was not measured widens it: the low end as if it had been warmer, the high end colder."""
     middle = estimate(found.traits, one_of(found.doses), ageing)
-    speed = ageing.factor([0, _BAND, -_BAND])
+    speed = ageing.factor([0, BAND, -BAND])
     _, low, high = viable_share(found.traits, found.doses, speed).tolist()
     return replace(middle, low=min(low, middle.central), high=max(high, middle.central))
 
 
 def hours_left(found: Walked, week: Column, ageing: Ageing) -> Left:
     """As `science.viability.days_left`, but of even hours: each adds what the mean hour of the last week does."""
-    speed = ageing.factor([0, _BAND, -_BAND])
+    speed = ageing.factor([0, BAND, -BAND])
     most = MOST_DAYS * 24
     # In two steps, all hours of each side by side: the ten days in which it falls below, then the hour.
     coarse, under = _first_under(found, week, speed, np.zeros(3), _COARSE_HOURS, most // _COARSE_HOURS)

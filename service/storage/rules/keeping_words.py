@@ -76,6 +76,7 @@ def inputs_told(
     measured: bool,
     weighed: bool,
     looks: int,
+    at_cut: str | None,
     fruit: bool,
 ) -> list[tuple[str, str, str]]:
     """What a reckoning rests on: the thing, how it is known, and more of it."""
@@ -89,6 +90,7 @@ def inputs_told(
         ("thickness", "measured", f"{diameter_mm:g} mm") if diameter_mm else ("thickness", "assumed", "6 mm"),
         ("chill at cutting", "not known", "rest is taken as over, the cautious side"),
         ("weight", "measured", "the loss on the scale counts") if weighed else ("weight", "not known", "drying is reckoned"),
+        ("buds at cutting", "by hand", f"looked at: {at_cut}") if at_cut else ("buds at cutting", "not known", "nobody told of them"),
         ("looks", "measured", f"{looks} count") if looks else ("looks", "not known", "none yet"),
         ("fruit", "by hand", "as was told of its stores") if fruit else ("fruit", "not known", "none was told of"),
     ]  # fmt: skip

@@ -1,0 +1,104 @@
+"""Of which wood it is to be reckoned anew how it keeps: what lay in a store, what was told since, what nobody told of for a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from sqlalchemy import and_, func, or_, select, union_all
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col
+
+from service.bundles.tables import Bundle
+from service.storage.queries.lying import BoxStay
+from service.storage.tables import (
+    BagWeighing,
+    BundleCheck,
+    BundleKeeping,
+    Place,
+    PutAway,
+    Stay,
+    Store,
+    StoreRecord,
+)
+
+_ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
+AT_THE_SAME_TIME = timedelta(minutes=5)
+
+
+def stale_stores(session: Session, before: datetime) -> list[tuple[UUID, bool]]:
+    """Open stores in which wood lies of which nothing was reckoned since, and whether their hours stand. One statement."""
+    stands = and_(col(BoxStay.box_id) == col(Stay.into_box_id), col(BoxStay.until_at).is_(None))
+    place_id = func.coalesce(col(Stay.place_id), col(BoxStay.place_id))
+    old = col(BundleKeeping.as_of).is_(None) | (col(BundleKeeping.as_of) < before)
+    statement = (
+        select(col(Store.id), col(StoreRecord.version).is_not(None).label("has_hours"))
+        .select_from(Stay)
+        .join(Bundle, col(Bundle.id) == col(Stay.bundle_id))
+        .outerjoin(BoxStay, stands)
+        .join(Place, col(Place.id) == place_id)
+        .join(Store, col(Store.id) == col(Place.store_id))
+        .outerjoin(BundleKeeping, col(BundleKeeping.bundle_id) == col(Bundle.id))
+        .outerjoin(StoreRecord, col(StoreRecord.store_id) == col(Store.id))
+        .where(col(Store.closed_at).is_(None), col(Stay.until_at).is_(None), _ON_HAND > 0, old)
+        .order_by(col(Store.id))
+        .distinct()
+    )
+    return [(row.id, row.has_hours) for row in session.execute(statement)]
+
+
+def told_since(session: Session) -> list[UUID]:
+    """Bundles that were moved, looked at or weighed since they were last reckoned, or never were. One statement.
+
+    What was being saved while they were reckoned was not seen yet: some minutes are looked at twice.
+    """
+    boxed = aliased(Stay, name="boxed")
+    deeds = union_all(
+        select(col(PutAway.bundle_id).label("bundle_id"), col(PutAway.recorded_at).label("at")).where(col(PutAway.bundle_id).is_not(None)),
+        select(col(boxed.bundle_id), col(PutAway.recorded_at))
+        .join(boxed, col(boxed.into_box_id) == col(PutAway.box_id))
+        .where(col(boxed.bundle_id).is_not(None)),
+        select(col(BundleCheck.bundle_id), col(BundleCheck.recorded_at)),
+        select(col(BagWeighing.bundle_id), func.coalesce(col(BagWeighing.taken_back_at), col(BagWeighing.recorded_at))),
+    ).subquery("deed")  # fmt: skip
+    last = (
+        select(deeds.c.bundle_id, func.max(deeds.c.at).label("at"))
+        .group_by(deeds.c.bundle_id)
+        .subquery("last")
+    )
+    rows = session.execute(
+        select(last.c.bundle_id, last.c.at, col(BundleKeeping.as_of))
+        .outerjoin(BundleKeeping, col(BundleKeeping.bundle_id) == last.c.bundle_id)
+        .order_by(last.c.bundle_id)
+    )
+    return [row.bundle_id for row in rows if row.as_of is None or row.at > row.as_of - AT_THE_SAME_TIME]
+
+
+def bundles_that_lay_in(session: Session, store_id: UUID) -> list[UUID]:
+    """Bundles with wood that lie in a store, and the club's that ever lay there, in boxes and loose; one statement.
+
+    What went to others is kept by them, and no hour of this store adds to it any more.
+    """
+    here = select(col(Place.id)).where(col(Place.store_id) == store_id)
+    stood = select(col(Stay.box_id)).where(col(Stay.box_id).is_not(None), col(Stay.place_id).in_(here))
+    statement = (
+        select(col(Bundle.id))
+        .join(Stay, col(Stay.bundle_id) == col(Bundle.id))
+        .where(
+            or_(col(Stay.place_id).in_(here), col(Stay.into_box_id).in_(stood)), _ON_HAND > 0,
+            or_(col(Bundle.holder_id).is_(None), col(Stay.until_at).is_(None)),
+        )
+        .distinct()
+    )  # fmt: skip
+    return sorted(session.execute(statement).scalars())
+
+
+def with_children(session: Session, bundle_ids: Iterable[UUID]) -> list[UUID]:
+    """Bundles, and all that was split from them; one statement a generation."""
+    found, wanted = set(bundle_ids), set(bundle_ids)
+    while wanted:
+        rows = session.execute(select(col(Bundle.id)).where(col(Bundle.parent_id).in_(list(wanted))))
+        wanted = set(rows.scalars()) - found
+        found |= wanted
+    return sorted(found)

@@ -16,7 +16,7 @@ _PARA_SHARE, _BUDBREAK_SHARE = value("phases", "para_share"), value("phases", "b
 _MOVING = 1 / _BUDBREAK_SHARE
 SPREAD = value("phases", "need_spread")
 _MIDWINTER = value("verdict", "midwinter")
-_UNMET = value("verdict", "unmet")
+_UNMET, _NEAR_BUDBREAK = value("verdict", "unmet"), value("verdict", "near_budbreak")
 _TROPIC, _QUICKEST = value("verdict", "tropic"), value("verdict", "quickest_portion")
 
 
@@ -184,12 +184,14 @@ _NOT_YET, _NOT_KNOWN = Verdict.DO_NOT_CUT_YET, Verdict.NOT_KNOWN
 _COLUMNS = (Seen.TIGHT, Seen.SWELLING, Seen.GREEN, Seen.NOT_LOOKED)
 # Rows without a phase: chill is not known, or the wood has no rest; then the leaves speak.
 _DOWN, _ON, _NOBODY = "leaves_down", "leaves_on", "leaves_not_seen"
+_NEAR = "eco_near_budbreak"
 TABLE: dict[tuple[str, Seen], Verdict] = {
     (row, seen): verdict
     for row, verdicts in {
         Phase.PARA: (_NOT_YET, _FIRST, _AT_ONCE, _NOT_YET),  # leaves on have the row of leaves on
         Phase.ENDO: (_FIT, _FIRST, _AT_ONCE, _FIT),
         Phase.ECO: (_FIT, _FIRST, _AT_ONCE, _FIT),
+        _NEAR: (_FIT, _FIRST, _AT_ONCE, _NOT_KNOWN),
         Phase.MOVING: (_FIRST, _AT_ONCE, _AT_ONCE, _NOT_KNOWN),
         _DOWN: (_FIT, _FIRST, _AT_ONCE, _NOT_KNOWN),
         _ON: (_NOT_YET, _NOT_YET, _NOT_YET, _NOT_YET),
@@ -230,16 +232,18 @@ def judge_dormancy(
         verdict = TABLE[row, seen]
     else:
         phase = phase_of(air.portions_cp, need_cp, air.bud_dose, leaves_down=down)
-        verdict = _told(phase, seen, down)
+        verdict = _told(phase, seen, down, air.bud_dose)
         could_be = _could_be(seen, need_cp, air, down, verdict, spread=spread)
     evidence = _evidence(seen, need_cp, air, leaves_down, by_calendar, spread=spread)
     would = _would_change(seen, need_cp, air, down, phase, unsure=spread > 0 and not is_own)
     return Judged(verdict, phase, could_be, evidence, would)
 
 
-def _told(phase: Phase, seen: Seen, leaves_down: bool | None) -> Verdict:
+def _told(phase: Phase, seen: Seen, leaves_down: bool | None, bud_dose: float) -> Verdict:
     """The table by phase; before rest, leaves that were seen on say that buds in growth are this summer's."""
-    return TABLE[_ON if phase is Phase.PARA and leaves_down is False else phase, seen]
+    if phase is Phase.PARA and leaves_down is False:
+        return TABLE[_ON, seen]
+    return TABLE[_NEAR if phase is Phase.ECO and warmth_share(bud_dose) >= _NEAR_BUDBREAK else phase, seen]
 
 
 def need_spread(group: str, own: Requirement | None = None) -> float:
@@ -277,7 +281,7 @@ def _could_be(
     """A lower need lets warmth count earlier too, which is not reckoned anew here: the phase may be later still."""
     needs = [need_cp * (1 - spread), need_cp, need_cp * (1 + spread)]
     others = {
-        _told(phase_of(portions, need, dose, leaves_down=leaves_down), seen, leaves_down)
+        _told(phase_of(portions, need, dose, leaves_down=leaves_down), seen, leaves_down, dose)
         for need in needs
         for portions, dose in air.doubts(need)
     }

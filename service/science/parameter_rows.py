@@ -66,7 +66,7 @@ freezing | Freezing, by the coldest hour | H = -ln(1 - 1/(1+exp(k (Tmin-T50)))),
 gaps | Gaps of a record | up to 3 h the last reading, up to 48 h the mean of the day before and the day after, longer the named temperature | hours | hours.fill_gaps | used | judgement | own
 viability | Viable share | V = V0 exp(-ln2 sum((th D)^n) - H) | viability | viability.viable_share | used | judgement | wood
 days_left | Days left, and what a spell cost | the last 168 hours repeat until V/V0 < 0.75; less with the spell than without | keeping_time | keeping_time.days_left | not used yet | judgement | wood
-looks | What a look says of doses | a bad sign sets a floor, a clean one a ceiling, a weighed loss takes the place of the reckoned one | looks | looks.after_look | used | judgement | wood
+looks | What a look says of doses | a bad sign sets a floor, a clean one a ceiling, a weighed loss takes the place of the reckoned one | looks | looks.after_look | used | judgement | own
 learning | Learning from takes | takes ~ Binomial(n, p0 V); ln th ~ Normal, p0 ~ Beta, on a grid | learning | learning.learn | not used yet | judgement | beta
 verdict | Dormancy verdict | a table of phase, look and what is known | dormancy | dormancy.judge_dormancy | used | judgement | lang
 """  # noqa: E501 - a row is a line
@@ -112,6 +112,7 @@ verdict | midwinter | 60 | days | common practice, no source | none | from the s
 verdict | counts_from | 122 | days | judgement | own | before the shortest day: late summer, from when chill is counted
 verdict | least_measured | 0.5 | of the days | judgement | own | since late summer; with fewer measured, chill counts as not known
 verdict | unmet | 120 | days | judgement | own | after the shortest day: with the need not met by then, the air says nothing
+verdict | near_budbreak | 0.6 | of the warmth | judgement | own | that moves buds; from then on wood that nobody looked at is not known
 verdict | stale | 7 | days | judgement | own | a record that ended longer before the day asked says nothing of it
 verdict | whole_winter | 0.9 | of the days | judgement | own | an earlier winter with fewer measured tells no dates
 verdict | least_winters | 2 | winters | judgement | own | with fewer earlier ones no range of dates is told
@@ -177,17 +178,17 @@ gaps | held_hours | 3 | h | judgement | wood | a gap as long as this keeps the l
 gaps | neighbour_hours | 48 | h | judgement | wood | a gap as long as this takes the day before and the day after
 viability | outdoors | 10 | °C | judgement | wood | time outside a store, not measured
 viability | indoors | 20 | °C | judgement | wood | time outside a store, not measured
-looks | swelling_at_cut | 0.6 | dose | judgement | wood | budbreak, from then on
-looks | green_at_cut | 1 | dose | judgement | wood | budbreak
-looks | wrinkled | 8 | % | judgement | wood | lost, at least; not wrinkled: at most
-looks | shrivelled | 18 | % | judgement | wood | lost, at least
-looks | mould_at_cut | 0.3 | dose | judgement | wood | mould seen when it came; no mould seen: at most
-looks | swelling_in_store | 0.8 | dose | judgement | wood | budbreak, at least
-looks | green_in_store | 1 | dose | judgement | wood | budbreak, at least
-looks | tight | 0.6 | dose | judgement | wood | budbreak, at most: buds that do not yet swell
-looks | mould_in_store | 0.6 | dose | judgement | wood | at least
-looks | green_scratch | 1 | dose | judgement | wood | reserves, drying and ethylene, at most: half the bundle lives
-looks | brown_scratch | 1 | dose | judgement | wood | reserves, at least: half the bundle is lost
+looks | swelling_at_cut | 0.6 | dose | judgement | own | budbreak, from then on
+looks | green_at_cut | 1 | dose | judgement | own | budbreak
+looks | wrinkled | 8 | % | judgement | own | lost, at least; not wrinkled: at most
+looks | shrivelled | 18 | % | judgement | own | lost, at least
+looks | mould_at_cut | 0.3 | dose | judgement | own | mould seen when it came; no mould seen: at most
+looks | swelling_in_store | 0.8 | dose | judgement | own | budbreak, at least
+looks | green_in_store | 1 | dose | judgement | own | budbreak, at least
+looks | tight | 0.6 | dose | judgement | own | budbreak, at most: buds that do not yet swell
+looks | mould_in_store | 0.6 | dose | judgement | own | at least
+looks | green_scratch | 1 | dose | judgement | own | reserves, drying and ethylene, at most: half the bundle lives
+looks | brown_scratch | 1 | dose | judgement | own | reserves, at least: half the bundle is lost
 packing_damp_paper | factor | 0.02 | - | judgement | wood | sealed plastic with barely damp paper
 packing_damp_paper | wetness | 0.35 | - | judgement | wood |
 packing_damp_paper | ethylene | 0.3 | - | judgement | wood |

@@ -198,3 +198,16 @@ def test_of_too_few_days_no_turn_no_warmth_and_no_picture_is_shown(yard: Yard, c
     assert page.count("<td>not known</td>") == 4
     assert "<td>not yet</td>" not in page and '<figure class="picture">' not in page
     assert "the true chill is not known" in page
+
+
+def test_wood_of_april_that_nobody_looked_at_is_looked_at_before_it_is_stored(yard: Yard) -> None:
+    """Apple, Seattle 2012/13, moved by twelve years: moving on 17 April."""
+    yard.air(date(2024, 8, 1), date(2025, 4, 20))
+
+    april, january = (
+        yard.judged(yard.cut(on, leaves_down=True)) for on in (date(2025, 4, 10), date(2025, 1, 10))
+    )
+
+    assert (april.verdict, april.phase, january.verdict) == ("not_known", "eco", "fit_to_store")
+    assert "not far from moving" in april.sentence
+    assert april.would_change[0].word == "look_at_buds"

@@ -92,7 +92,7 @@ def test_the_table_has_a_verdict_for_everything() -> None:
     rows = {row for row, _ in TABLE}
 
     assert set(TABLE) == set(product(rows, Seen))
-    assert rows == {*Phase, "leaves_down", "leaves_on", "leaves_not_seen"}
+    assert rows == {*Phase, "leaves_down", "leaves_on", "leaves_not_seen", "eco_near_budbreak"}
 
 
 def test_leaves_that_are_still_on_go_before_chill() -> None:

@@ -147,3 +147,29 @@ def test_evergreen_wood_is_not_judged_by_leaves_or_calendar(
     assert (judged.verdict, judged.phase, judged.could_be) == (FIT, None, ())
     assert {each.about for each in judged.evidence} == {About.BUDS}
     assert not {Change.LEAVES_FALL, Change.LOOK_AT_LEAVES, Change.MORE_CHILL} & set(judged.would_change)
+
+
+# -- near budbreak ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "dose, verdicts", [(0.99, (FIT, FIRST, NOW, FIT)), (1, (FIT, FIRST, NOW, UNKNOWN)), (1.6, (FIT, FIRST, NOW, UNKNOWN))]
+)  # fmt: skip
+def test_near_budbreak_wood_that_nobody_looked_at_is_not_known(
+    dose: float, verdicts: tuple[Verdict, ...]
+) -> None:
+    """A dose of 1 is six tenths of the warmth that brings buds to move: judgement."""
+    looks = (Seen.TIGHT, Seen.SWELLING, Seen.GREEN, Seen.NOT_LOOKED)
+    found = [judge_dormancy(seen, 50, AirFacts(70, dose), leaves_down=True, spread=0) for seen in looks]
+
+    assert tuple(each.verdict for each in found) == verdicts
+    assert {each.phase for each in found} == {Phase.ECO}
+    assert Change.LOOK_AT_BUDS in found[-1].would_change
+
+
+def test_unknown_hours_may_have_brought_unseen_wood_near_budbreak() -> None:
+    air = AirFacts(portions_cp=60, bud_dose=0.9, unknown_hours=24 * 3, dose_an_hour=0.002)
+
+    judged = judge_dormancy(Seen.NOT_LOOKED, 50, air, leaves_down=True, spread=0)
+
+    assert (judged.verdict, judged.could_be) == (FIT, (UNKNOWN,))

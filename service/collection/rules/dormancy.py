@@ -129,6 +129,8 @@ def sentence_of(judged: Judged, seen: Seen, reason: NoChill | None = None) -> st
     if judged.verdict is Verdict.NOT_KNOWN:
         if judged.phase is Phase.MOVING:
             return "By the air the buds could have begun to move, and nobody wrote down how they looked. Look at them."
+        if judged.phase is Phase.ECO:
+            return "By the air the buds are not far from moving, and nobody wrote down how they looked. Look at them."
         if seen is Seen.TIGHT:
             return (
                 "The buds were tight, and tight buds look the same in autumn and in March: whether it was at rest neither air nor "

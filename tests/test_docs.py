@@ -20,6 +20,7 @@ from service.cli.demonstrating import Loaded, load_demo
 from service.lib.database import metadata
 from service.lib.settings import Settings
 from service.members.rules import May, Role
+from service.trees.schemas.air import MOST_DAYS
 from tests.builders.members import make_asker, make_token
 from tests.infra.demo import kept_demo
 from tests.infra.web import live
@@ -27,6 +28,7 @@ from tests.infra.web import live
 CHECKOUT = Path(__file__).resolve().parents[1]
 README = (CHECKOUT / "README.md").read_text(encoding="utf-8")
 CALLS = re.findall(r"(?m)^    (curl .+)$", README)
+YEAR = (CHECKOUT / "docs" / "how-to" / "steward-the-year.md").read_text(encoding="utf-8")
 LINK = re.compile(r"\]\((?!https?:)([^)#]+)")
 
 
@@ -87,6 +89,23 @@ def test_every_curl_line_of_the_readme_does_what_it_says(shown: tuple[Loaded, st
     assert {"id", "name"} <= people[0].keys()
     assert again == first
     assert sticks["on_hand"] > 0
+
+
+def test_the_line_that_sends_the_air_of_a_site_does_what_it_says(shown: tuple[Loaded, str, str]) -> None:
+    loaded, address, _ = shown
+    steward = make_asker(loaded.app.state.writer, Role.STEWARD)
+    token = make_token(loaded.app.state.writer, steward, May.READ, May.TREES).token
+    headers = {"Authorization": f"Bearer {token}"}
+    site = httpx.get(f"{address}/api/sites", headers=headers).json()["items"][0]["id"]
+    (line,) = re.findall(r"(?m)^    (curl .+)$", YEAR)
+
+    taken = run(line, {"CLUB": address, "TOKEN": token, "SITE": site})
+
+    days = {"from_day": "2026-02-19", "until_day": "2026-02-20"}
+    air = httpx.get(f"{address}/api/sites/{site}/air", headers=headers, params=days).json()["days"]
+    assert taken["new"] + taken["same"] + taken["changed"] == 2
+    assert [(each["lowest_c"], each["highest_c"]) for each in air] == [(-1.5, 6), (0.5, 8.5)]
+    assert f"{MOST_DAYS:,}" in YEAR
 
 
 @pytest.mark.parametrize(

@@ -60,3 +60,25 @@ def test_the_day_of_the_winter_is_that_of_the_club(
     told = client("member").get(f"/api/sites/{yard.orchard.site_id}/winter").json()
 
     assert told["last"] == f"2026-02-{day}"
+
+
+@pytest.mark.parametrize("who, tells", [("steward", True), ("member", False)])
+def test_site_winter_and_tree_lead_to_each_other_and_to_how_the_air_gets_there(
+    yard: Yard, client, who: str, tells: bool
+) -> None:
+    site = f"/sites/{yard.orchard.site_id}"
+    browser = client(who)
+
+    page, winter, tree = (
+        browser.get(path).text for path in (site, f"{site}/winter", f"/trees/{yard.tree_id}")
+    )
+
+    assert f'href="{site}/winter"' in page
+    assert ("How days of air get here" in page) is tells
+    assert (f"POST /api{site}/air" in page) is tells
+    assert "No day of air of the last year is in the record" in page
+    assert f'href="{site}#air"' in winter
+    assert ("How days of air get here" in winter) is tells
+    assert f'href="{site}/winter"' in tree
+    assert f'href="{site}#air"' in tree
+    assert f'href="/trees/{yard.tree_id}"' in page

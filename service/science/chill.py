@@ -96,25 +96,6 @@ def positive_units(temp_c: ArrayLike) -> Numbers:
     return np.maximum(utah_units(temp_c), _LEAST_POSITIVE)
 
 
-def start_of_utah(temp_c: ArrayLike) -> int:
-    """From which hour on a Utah sum no longer falls below what it was before.
-
-    Parameters
-    ----------
-    temp_c : hourly temperatures of one series [°C].
-
-    Returns
-    -------
-    The place of the first hour to count [-]; 0 where the sum never falls below its beginning.
-
-    Notes
-    -----
-    The usual start rule, from memory, unverified: the hour after the running sum is lowest for the last time.
-    """
-    sums = np.concatenate(([0.0], np.cumsum(utah_units(temp_c))))
-    return int(len(sums) - 1 - np.argmin(sums[::-1]))
-
-
 @dataclass(frozen=True)
 class Portions:
     """How far the Dynamic Model has come, per series: finished portions [CP], and the precursor that is under way [-]."""
@@ -222,60 +203,3 @@ def _lay_down(
     gone = np.where(np.isnan(warmth), 0.0, share * precursor[ripe])
     laid[ripe] = gone
     precursor[ripe] -= gone
-
-
-@dataclass(frozen=True)
-class Chill:
-    """What was counted of each series so far, and how much of it rests on hours that nobody knows.
-
-    `hours`, `unknown_hours` [h]; `chilling_h`, `chilling_without_floor_h` [h]; `utah_cu` [CU]; `positive_pcu` [PCU];
-    `dynamic`: portions [CP] and precursor.
-    """
-
-    hours: Numbers
-    unknown_hours: Numbers
-    chilling_h: Numbers
-    chilling_without_floor_h: Numbers
-    utah_cu: Numbers
-    positive_pcu: Numbers
-    dynamic: Portions
-
-    @property
-    def portions_cp(self) -> Numbers:
-        return self.dynamic.portions
-
-    @property
-    def is_partial(self) -> bool:
-        """Whether some hour was not known: the counts are then at least so much, but for Utah's, which can fall."""
-        return bool(np.any(self.unknown_hours > 0))
-
-
-def no_chill(series: int | tuple[int, ...] = ()) -> Chill:
-    """The beginning of all counts, for so many series."""
-    none = np.zeros(series)
-    return Chill(none, none, none, none, none, none, no_portions(series))
-
-
-def add_hours(before: Chill, temp_c: ArrayLike) -> Chill:
-    """All five counts, gone on with by these hours.
-
-    Parameters
-    ----------
-    before : where the counts stood.
-    temp_c : the hours that follow [°C], the last axis hours, any axes before it series; not a number where not known.
-
-    Returns
-    -------
-    Where they stand now. Wherever a record is cut in two, going on gives the same as counting it in one.
-    """
-    temp = np.asarray(temp_c, np.float64)
-    _, dynamic = chill_portions(temp, before.dynamic)
-    return Chill(
-        before.hours + temp.shape[-1],
-        before.unknown_hours + np.isnan(temp).sum(axis=-1),
-        before.chilling_h + chilling_hours(temp).sum(axis=-1),
-        before.chilling_without_floor_h + chilling_hours(temp, floor=False).sum(axis=-1),
-        before.utah_cu + utah_units(temp).sum(axis=-1),
-        before.positive_pcu + positive_units(temp).sum(axis=-1),
-        dynamic,
-    )

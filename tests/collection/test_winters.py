@@ -1,4 +1,4 @@
-"""The winter of a site: against days published in the decision on verdicts, and every way in which little is known.
+"""The winter of a site: against days computed here from the same air, and every way in which little is known.
 
 The air: Seattle, day by day (tests/science/seattle.py names the source), moved by twelve years. The days on which wood is ripe
 and buds move are those of `tests/science/test_dormancy.py`, found there with hours of another span.

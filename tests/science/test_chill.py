@@ -13,13 +13,10 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from service.science.chill import (
-    Chill,
-    add_hours,
+    Portions,
     chill_portions,
     chilling_hours,
-    no_chill,
     positive_units,
-    start_of_utah,
     utah_units,
 )
 from tests.science.seattle import winter
@@ -44,32 +41,39 @@ def level_at(temp_c: float) -> float:
     return 139500 / 2.567e18 * math.exp((12888.8 - 4153.5) / (temp_c + 273))
 
 
-def counted(chill: Chill) -> tuple[float, ...]:
-    return (
-        float(chill.chilling_h), float(chill.utah_cu), float(chill.positive_pcu), float(chill.portions_cp),
-        float(chill.dynamic.precursor),
-    )  # fmt: skip
+def counted(temp_c: np.ndarray) -> tuple[float, float, float]:
+    """Chilling hours, Utah units and positive units."""
+    hours, utah, positive = (
+        float(count(temp_c).sum()) for count in (chilling_hours, utah_units, positive_units)
+    )
+    return hours, utah, positive
+
+
+def after(temp_c: np.ndarray, start: Portions | None = None) -> tuple[float, float]:
+    """Portions and precursor at the end."""
+    state = chill_portions(temp_c, start)[1]
+    return float(state.portions), float(state.precursor)
 
 
 @pytest.mark.parametrize("temp, hours, utah, positive, portions, of_240", CONSTANT)
 def test_a_month_of_one_temperature_counts_as_computed_elsewhere(
     temp: float, hours: float, utah: float, positive: float, portions: float, of_240: float
 ) -> None:
-    chill = add_hours(no_chill(), np.full(720, float(temp)))
+    month = np.full(720, float(temp))
 
-    assert counted(chill)[:3] == (hours, utah, positive)
-    assert float(chill.portions_cp) == pytest.approx(portions, abs=6e-5)
-    assert float(chill_portions(np.full(240, float(temp)))[1].portions) == pytest.approx(of_240, abs=6e-5)
+    assert counted(month) == (hours, utah, positive)
+    assert after(month)[0] == pytest.approx(portions, abs=6e-5)
+    assert after(month[:240])[0] == pytest.approx(of_240, abs=6e-5)
 
 
 @pytest.mark.parametrize("temp, hours, utah, positive, portions", CYCLES)
 def test_a_month_of_cool_nights_and_warmer_days_counts_as_computed_elsewhere(
     temp: float, hours: float, utah: float, positive: float, portions: float
 ) -> None:
-    chill = add_hours(no_chill(), np.tile([5.0] * 16 + [float(temp)] * 8, 30))
+    month = np.tile([5.0] * 16 + [float(temp)] * 8, 30)
 
-    assert counted(chill)[:3] == (hours, utah, positive)
-    assert float(chill.portions_cp) == pytest.approx(portions, abs=6e-5)
+    assert counted(month) == (hours, utah, positive)
+    assert after(month)[0] == pytest.approx(portions, abs=6e-5)
 
 
 def test_the_first_portions_at_six_degrees_fall_when_computed_elsewhere() -> None:
@@ -102,35 +106,26 @@ def test_utah_weights_change_where_published(temp: float, weight: float) -> None
     assert float(positive_units(temp)) == max(weight, 0)
 
 
-def test_a_utah_sum_starts_where_it_no_longer_falls() -> None:
-    """The usual start rule, from memory, unverified."""
-    autumn = [20.0] * 30 + [5.0] * 10 + [20.0] * 12 + [5.0] * 100
-
-    assert start_of_utah(autumn) == 52
-    assert start_of_utah([5.0] * 20) == 0
-
-
 @given(TEMPERATURES, st.data())
 @settings(max_examples=60)
 def test_a_record_cut_anywhere_counts_the_same(temp: np.ndarray, data: st.DataObject) -> None:
-    whole = add_hours(no_chill(), temp)
     cuts = sorted(data.draw(st.lists(st.integers(0, len(temp)), max_size=4)))
-    parts = no_chill()
+    state: Portions | None = None
     for begin, end in zip([0, *cuts], [*cuts, len(temp)], strict=True):
         if end > begin:
-            parts = add_hours(parts, temp[begin:end])
+            _, state = chill_portions(temp[begin:end], state)
 
-    assert counted(parts) == pytest.approx(counted(whole), rel=1e-12)
-    assert float(parts.hours) == len(temp)
+    assert state is not None
+    assert (float(state.portions), float(state.precursor)) == pytest.approx(after(temp), rel=1e-12)
 
 
 @pytest.mark.parametrize("cut", [1, 31, 32, 33, 1000, 3623])
 def test_a_real_winter_cut_in_two_is_the_same_to_the_last_digit(cut: int) -> None:
     hours = winter(2012)
 
-    assert counted(add_hours(add_hours(no_chill(), hours[:cut]), hours[cut:])) == counted(
-        add_hours(no_chill(), hours)
-    )
+    _, state = chill_portions(hours[:cut])
+
+    assert after(hours[cut:], state) == after(hours)
 
 
 def test_many_series_at_once_are_each_series_alone() -> None:
@@ -139,41 +134,35 @@ def test_many_series_at_once_are_each_series_alone() -> None:
     trace, together = chill_portions(many)
 
     for place, hours in enumerate(many):
-        alone, after = chill_portions(hours)
-        assert np.array_equal(trace[place], alone)
-        assert together.portions[place] == after.portions
-        assert together.precursor[place] == after.precursor
+        assert np.array_equal(trace[place], chill_portions(hours)[0])
+        assert (together.portions[place], together.precursor[place]) == after(hours)
 
 
 @given(TEMPERATURES, st.data())
 @settings(max_examples=60)
 def test_a_gap_earns_nothing_and_moves_nothing(temp: np.ndarray, data: st.DataObject) -> None:
-    """However many hours nobody knows, they count as if they had not been, and are told."""
+    """However many hours nobody knows, they count as if they had not been."""
     place, length = data.draw(st.integers(0, len(temp))), data.draw(st.integers(1, 60))
     gapped = np.concatenate([temp[:place], np.full(length, np.nan), temp[place:]])
 
-    chill = add_hours(no_chill(), gapped)
-
-    assert counted(chill) == pytest.approx(counted(add_hours(no_chill(), temp)), rel=1e-12)
-    assert chill.is_partial
-    assert float(chill.unknown_hours) == length
-    assert float(chill.hours) == len(gapped)
+    assert counted(gapped) == counted(temp)
+    assert after(gapped) == pytest.approx(after(temp), rel=1e-12)
 
 
 @given(TEMPERATURES)
 @settings(max_examples=60)
 def test_portions_never_fall(temp: np.ndarray) -> None:
-    trace, after = chill_portions(temp)
+    trace, state = chill_portions(temp)
 
     assert (np.diff(trace) >= 0).all()
-    assert 0 <= float(after.precursor) <= level_at(temp.min())
+    assert 0 <= float(state.precursor) <= level_at(temp.min())
 
 
 def test_one_series_by_itself_is_counted_as_among_many() -> None:
     """Few series are walked one by one, many at once: the same steps, to the last bit."""
     hours = np.concatenate([np.linspace(-5, 15, 700), [np.nan] * 30, np.linspace(12, 2, 700)])
-    alone, after = chill_portions(hours)
+    alone, state = chill_portions(hours)
     among, states = chill_portions(np.stack([hours + 0.1 * place for place in range(12)]))
 
     assert np.array_equal(alone, among[0])
-    assert after.precursor == states.precursor[0]
+    assert state.precursor == states.precursor[0]

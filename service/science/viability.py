@@ -159,7 +159,7 @@ def estimate_nominal(
     traits, before : of one bundle, when it was put there.
     temp_c : what the store is said to have [°C].
     hours : how long it lay there [h].
-    spread_c : how far it may be out, either way [°C]: 2 in a household fridge, 1 in a watched cold room (judgement).
+    spread_c : how far it may be out, either way [°C]: 2 where nobody measured (judgement).
 
     Returns
     -------

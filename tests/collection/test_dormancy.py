@@ -132,7 +132,7 @@ def test_air_of_one_month_only_is_too_little_to_count_chill_by(yard: Yard) -> No
     assert (told.verdict, told.phase) == ("fit_to_store", None)
 
 
-def test_gaps_are_counted_and_told_and_earn_nothing(yard: Yard) -> None:
+def test_gaps_are_counted_and_told_and_their_days_earn_less(yard: Yard) -> None:
     yard.air(last=date(2025, 11, 19))
     yard.air(date(2025, 12, 10))
 
@@ -151,7 +151,7 @@ def test_gaps_are_counted_and_told_and_earn_nothing(yard: Yard) -> None:
         ("citrus", "fit_to_store", why_no_chill(NoChill.NO_REST, kind="Apple")), ("fig", "fit_use_first", ""),
     ],
 )  # fmt: skip
-def test_kinds_nobody_studied_evergreen_ones_and_those_that_need_little(
+def test_a_kind_is_judged_by_its_own_need_and_by_the_eye_where_it_has_none(
     yard: Yard, group: str, verdict: str, reason: str
 ) -> None:
     """A fig needs 12 portions: warmth counts from November on."""

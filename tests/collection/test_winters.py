@@ -41,7 +41,7 @@ def winter_of(database: Database, site: Orchard, today: date = TODAY, year: int 
         return queries.site_winter(session, site.site_id, today, year)
 
 
-def test_the_days_of_earlier_winters_are_those_that_the_science_found(
+def test_the_days_of_earlier_winters_lie_within_a_day_of_those_that_the_science_found(
     database: Database, writer: Writer, cast: Cast, site: Orchard
 ) -> None:
     """Apple, Seattle: at rest from 28 October 2012 and 15 October 2013, moving from 17 April 2013 and 3 April 2014."""

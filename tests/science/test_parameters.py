@@ -11,6 +11,8 @@ import pytest
 
 from service.science.groups import GROUPS
 from service.science.parameters import MODELS, PARAMETERS, Mark, every_parameter, value
+from service.science.viability import INDOORS_C, OUTDOORS_C
+from service.storage.rules import keeping
 
 CHECKOUT = Path(__file__).resolve().parents[2]
 LIMITS = CHECKOUT / "fixtures" / "reference" / "storage_limits.csv"
@@ -109,6 +111,12 @@ def test_every_number_of_the_table_is_read_somewhere() -> None:
     unread = [name for _, name in PARAMETERS if f'"{name}"' not in code and not name.startswith(built)]
 
     assert unread == []
+
+
+def test_what_is_reckoned_of_stored_wood_takes_the_numbers_of_the_table() -> None:
+    assert (keeping.OUTDOORS_C, keeping.INDOORS_C) == (OUTDOORS_C, INDOORS_C) == (10, 20)
+    assert value("viability", "nominal_fridge") == keeping.SPREAD_C
+    assert value("days_left", "threshold") == keeping.THRESHOLD
 
 
 def test_no_number_of_the_table_is_read_outside_of_the_science() -> None:

@@ -129,6 +129,17 @@ def test_evergreen_wood_is_told_nothing_of_leaves_or_rest(yard: Yard) -> None:
     assert {each.word for each in told.would_change} == {"buds_swell"}
 
 
+def test_a_tree_that_keeps_its_leaves_is_not_cut_by_their_fall(yard: Yard, client) -> None:
+    set_group(yard.writer, yard.orchard.apple_id, "citrus")
+    yard.air()
+
+    page = client("member").get(f"/trees/{yard.tree_id}").text
+
+    assert "It keeps its leaves, so no fall of leaves opens its cutting" in page
+    assert "when the leaves are down" not in page
+    assert why_no_chill(NoChill.NO_REST, kind="Apple") in page
+
+
 @pytest.mark.parametrize(
     "stage, said, changes",
     [

@@ -16,6 +16,7 @@ from service.collection.queries.dormancy import need_read
 from service.collection.rules import Wood
 from service.collection.rules.dormancy import Need, NoChill, need_of, why_no_chill
 from service.collection.rules.winters import (
+    OPENS_IN_LEAF,
     Between,
     KindNow,
     answer_now,
@@ -95,10 +96,9 @@ def tree_winter(session: Session, tree_id: UUID, today: date) -> tuple[str, str]
     groups, _ = _kinds_of(session, col(SourceTree.id) == tree_id, of_variety=True)
     told = _winter(session, site, today, None, groups, [])
     if not groups:
-        need = need_of(site.species_group)
-        return why_no_chill(
-            NoChill.NO_NEED if need is None else NoChill.NO_REST, kind=site.kind
-        ), told.when_to_cut
+        if need_of(site.species_group) is None:
+            return why_no_chill(NoChill.NO_NEED, kind=site.kind), told.when_to_cut
+        return why_no_chill(NoChill.NO_REST, kind=site.kind), OPENS_IN_LEAF
     kind = told.kinds[0] if told.kinds else None
     if told.reason or kind is None or told.as_of is None:
         return told.reason, told.when_to_cut

@@ -35,6 +35,9 @@ class KindNow:
     moves: Between | None
 
 
+BY_THE_EYE = "Leaves and buds tell: cut where the leaves are down and the buds tight, and of what keeps its leaves where buds are tight."
+
+
 def answer_then(reason: str) -> tuple[str, str]:
     """What stands over a winter that is over, and what little is known of it."""
     return ("A winter that is over, and its air is not known" if reason else "A winter that is over"), PLAIN
@@ -62,9 +65,9 @@ def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
 def sentence_now(kinds: Sequence[KindNow], reason: str, today: date, earlier_winters: int) -> str:
     """The same with its limits, and how long before buds move."""
     if reason:
-        return f"{reason} Leaves and buds tell: cut where the leaves are down and the buds tight."
+        return f"{reason} {BY_THE_EYE}"
     if not kinds:
-        return "Leaves and buds tell: cut where the leaves are down and the buds tight."
+        return BY_THE_EYE
     parts = []
     ready = [each for each in kinds if each.phase in {Phase.ENDO, Phase.ECO}]
     moving = [each.name for each in kinds if each.phase is Phase.MOVING]
@@ -140,6 +143,10 @@ OPENS_AND_CLOSES = (
     "Cutting opens when the leaves are down and the wood is ripe, and closes well before the buds swell. Chill only says when "
     "keeping time starts to run: from the end of rest on, every warm hour counts."
 )
+
+
+# Common practice, no source.
+OPENS_IN_LEAF = "It keeps its leaves, so no fall of leaves opens its cutting: cut ripe shoots with tight buds, before they push anew."
 
 
 def when_to_cut(kinds: Sequence[KindNow], earlier_winters: int) -> str:

@@ -17,7 +17,7 @@ class ListFile(SQLModel, table=True):
 
     __tablename__ = "list_file"
     id: UUID = Field(default_factory=new_id, primary_key=True)
-    sort: str = word()  # trees
+    sort: str = word()  # trees, people, wood, grafts
     name: str = Field(default="", max_length=200)
     sha256: str = Field(max_length=64, index=True)
     content: bytes | None = None  # deflated; gone once it is taken or dropped
@@ -48,6 +48,8 @@ class ListThing(SQLModel, table=True):
     __tablename__ = "list_thing"
     __table_args__ = (Index("ix_list_thing_thing", "thing_id"),)
     list_id: UUID = refers_to("list_file.id", primary_key=True)
-    kind: str = word(primary_key=True)  # area, party, site, tree
+    kind: str = word(
+        primary_key=True
+    )  # what it is: area, party, site, tree, place, box, collection, bundle, graft, plant
     thing_id: UUID = Field(primary_key=True)
     line: int  # of the file, as a spreadsheet program counts

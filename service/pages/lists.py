@@ -46,6 +46,11 @@ ASKS = {
     "variety": "Which variety is", "site_area": "In which plant-health area lies",
 }  # fmt: skip
 
+_WENT = {
+    True: "what it brought is corrected to nothing, and the ledger keeps every line",
+    False: "what it brought is gone",
+}
+
 
 @router.get("/lists")
 def get_lists(request: Request, session: Read, asker: Mover, sort: ListSort | None = None) -> Response:
@@ -241,7 +246,7 @@ async def post_take_back(request: Request, session: Read, asker: Mover, list_id:
         return await form.write(actions.take_list_back, asker, list_id, form.into(ListTakeBack, "reason"))
 
     return await submitted(
-        request, form, save, lambda _: (f"/lists/{list_id}", "The list is taken back: what it brought is gone."),
+        request, form, save, lambda made: (f"/lists/{list_id}", f"The list is taken back: {_WENT[made.sort in STAYS_IN_THE_LEDGER]}."),
         lambda: _list_page(request, session, asker, list_id, form),
     )  # fmt: skip
 

@@ -13,6 +13,7 @@ from sqlalchemy import select
 
 from service.bundles import queries as bundle_queries
 from service.bundles.tables import Bundle
+from service.lib.codes import group_code, make_code
 from service.lists.routes import router
 from service.lists.tables import ListThing
 from service.members import actions as member_actions
@@ -22,6 +23,9 @@ from service.storage import actions as storage_actions
 from service.storage import queries as storage_queries
 from service.storage.schemas import BoxCreate, StoreCreate
 from service.storage.tables import Box, Place, Stay
+from service.tags import actions as tag_actions
+from service.tags.rules.words import TagKind
+from service.tags.schemas import LabelledReceiptCreate, TagCreate
 from service.trees.tables import Site
 from tests.builders.trees import make_orchard, make_tree
 from tests.lists.moving import as_csv, look_at, put, send, take
@@ -178,7 +182,7 @@ def test_of_a_refused_row_nothing_is_left_and_what_a_taken_row_needs_is_written(
 def test_a_site_of_refused_grafts_is_not_made(desk, database):
     head = ["Date", "Variety", "Kind", "Rootstock", "How many", "Bundle code", "Site", "Area", "By whom"]
     rows = [
-        ["2025-04-05", "Gala", "Apple", "M.9", "3", "7K3P 9M2A", "Far Bank", "North Vale", "Odo Marsh"],
+        ["2025-04-05", "Gala", "Apple", "M.9", "3", make_code(), "Far Bank", "North Vale", "Odo Marsh"],
         ["2025-04-05", "Gala", "Apple", "M.9", "3", "", "Windy Corner", "North Vale", "Wren Ashgrove"],
     ]
     list_id = send(desk, as_csv([head, *rows]), sort="grafts")
@@ -202,3 +206,36 @@ def test_one_refused_row_among_many_costs_little_more_than_none(desk, database, 
 
     assert costs[1] <= 5 * costs[0], costs
     assert costs[1] < 400, costs  # fewer than one a row
+
+
+def test_a_tree_is_found_by_the_code_of_its_tag_however_it_is_typed_and_a_slip_is_told(desk, writer):
+    tree = make_tree(writer, desk.askers["steward"], desk.orchard)
+    wanted = [TagCreate(kind=TagKind.TREE, thing_id=tree.id)]
+    code = writer.write_now(tag_actions.add_tags, desk.askers["steward"], wanted)[0].code
+    typed = [code.lower(), group_code(code).replace("0", "O").replace("1", "l"), f"  {code[:4]}-{code[4:]} "]
+    wrong = code[:3] + ("2" if code[3] != "2" else "3") + code[4:]
+    list_id = wood_list(desk, *(row(Tree=one) for one in typed), row(Tree=wrong))
+
+    seen = look_at(desk, list_id)
+
+    assert seen["counts"]["taken"] == 3
+    (told,) = seen["report"]
+    assert told["words"] == f"the record has no tree “{wrong}”; {group_code(code)} is one slip away"
+
+
+def test_what_is_no_code_of_a_bundle_is_told_before_a_list_of_grafts_is_taken(desk, writer):
+    receipt = {"cultivar_id": desk.orchard.gala_id, "sticks": 5, "done_at": "2025-02-01T12:00:00Z",
+               "from_whom": "a visitor", "area_id": str(desk.orchard.area_id)}  # fmt: skip
+    body = LabelledReceiptCreate.model_validate({"receipt": receipt})
+    (made,) = writer.write_now(tag_actions.receive_and_label, desk.askers["steward"], [body])
+    code = made.bundles[0].code
+    head = ["Date", "Variety", "Kind", "Rootstock", "How many", "Bundle code"]
+    rows = [
+        ["2025-04-05", "", "", "M.9", "3", typed] for typed in (code[:-1], f"{group_code(code).lower()} ")
+    ]
+
+    seen = look_at(desk, send(desk, as_csv([head, *rows]), sort="grafts"))
+
+    (told,) = seen["report"]
+    assert (seen["counts"]["taken"], told["line"], told["column"]) == (1, 2, "Bundle code")
+    assert f"Was {group_code(code)} meant?" in told["words"]

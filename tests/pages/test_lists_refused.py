@@ -12,9 +12,12 @@ import pytest
 from service.members import actions as member_actions
 from service.members.rules import Role
 from service.members.schemas import PartyCreate
+from service.members.signin import SESSION_COOKIE
 from tests.bad_input.desk import PAGE, words_of
-from tests.builders.members import make_asker
+from tests.builders.members import make_asker, make_session
 from tests.builders.trees import change, make_orchard, make_tree
+from tests.infra.browser_checks import check_page
+from tests.infra.web import live
 from tests.pages.desk import fresh, opened, read, send, told_next
 
 TABLE = "Variety,Kind,Sticks,Cut on,Tree,How the owner agreed\n"
@@ -109,3 +112,28 @@ def test_wood_handed_to_somebody_without_an_area_names_them(as_, writer, tree):
         refused
     )
     assert "Choose Bo Fenwick’s plant-health area on their page" in words_of(refused)
+
+
+@pytest.mark.databases("sqlite")
+def test_what_was_chosen_in_a_form_below_another_is_there_again_after_a_refusal_was_lifted(
+    app, phone, writer, steward, tree, as_
+):
+    browser = as_(Role.STEWARD)
+    (bo,) = writer.write_now(member_actions.add_parties, steward, [PartyCreate(name="Bo Fenwick")])
+    path = sent(browser, TABLE + cut(tree, "on the telephone") + cut(tree))
+    signed_in = make_session(writer, make_asker(writer, Role.STEWARD))
+    with live(app) as address:
+        phone.context.add_cookies([{"name": SESSION_COOKIE, "value": signed_in.token, "url": address}])
+        phone.goto(address + path)
+        take = f"main form[action='{path}/take']"
+        phone.click(f"{take} button.main")
+        phone.evaluate("document.querySelectorAll('main details').forEach((one) => { one.open = true; })")
+        phone.select_option(f"{take} [name=on_behalf_of]", str(bo.id))
+        first = phone.locator("main form[method=post]").first.get_attribute("action")
+        phone.click("main a[data-back] >> nth=0")
+        phone.goto(address + path)
+
+        assert first == f"{path}/form"  # another stands above it
+        assert phone.input_value(f"{take} [name=on_behalf_of]") == str(bo.id)
+        assert phone.inner_text(f"{take} [role=status]") == "What you had typed is here again."
+        check_page(phone)

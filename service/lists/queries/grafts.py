@@ -12,7 +12,7 @@ from service.collection.schemas import ReceiptCreate
 from service.grafting.schemas import GraftCreate, GraftWoodCreate, PlantCreate, TakeCheckCreate
 from service.lists.queries.planning import Around, CannotUse, Values, area_for, named
 from service.lists.queries.trees import site_told, stock_told
-from service.lists.queries.wood import MEND, moment, tree_told
+from service.lists.queries.wood import MEND, bundle_code, moment, tree_told
 from service.lists.rules import RowState, fold_heading
 from service.tags.schemas import BundlePart, LabelledReceiptCreate
 
@@ -59,7 +59,7 @@ def read_graft(around: Around, values: Values, line: int) -> RowState:
     bundle_id = around.id_of(line, "bundle") if receipt is not None else None
     graft = GraftCreate(
         id=around.id_of(line, "graft"), grafts=grafts, done_at=at, method=_method(around, values), with_tags=False,
-        woods=[GraftWoodCreate(bundle_id=bundle_id, code=values.get("code"), sticks=_sticks(values, grafts))],
+        woods=[GraftWoodCreate(bundle_id=bundle_id, code=bundle_code(around, values, "code"), sticks=_sticks(values, grafts))],
         plants=_plants(around, values, line, grafts),
         holder_id=around.match.person(values["holder"], line) if "holder" in values else None,
         site_id=site_told(around, values, line) if "site" in values else None, note=_note(around, values),

@@ -50,7 +50,8 @@ class Known:
     spelled: dict[str, list[tuple[UUID, UUID]]] = field(default_factory=dict)  # variety, its kind
     contacts: dict[UUID, str] = field(default_factory=dict)
     mails: dict[str, list[UUID]] = field(default_factory=dict)
-    trees: dict[str, UUID] = field(default_factory=dict)  # by number and by the code of their tag
+    trees: dict[str, UUID] = field(default_factory=dict)  # by number
+    tree_codes: dict[str, UUID] = field(default_factory=dict)  # by the code of their tag
     tree_kinds: dict[UUID, UUID] = field(default_factory=dict)
     stores: dict[str, list[UUID]] = field(default_factory=dict)
     places: dict[tuple[UUID, str], UUID] = field(default_factory=dict)
@@ -109,7 +110,7 @@ def read_wood_known(session: Session, known: Known) -> None:
     for row in session.execute(trees):
         known.trees[str(row.number)] = row.id
         if row.code:
-            known.trees[row.code.lower()] = row.id
+            known.tree_codes[row.code] = row.id
         known.tree_kinds[row.id] = row.taxon_id
     for row in session.execute(select(col(Store.id), col(Store.name)).where(col(Store.closed_at).is_(None))):
         known.stores.setdefault(fold_person(row.name), []).append(row.id)

@@ -79,7 +79,24 @@ _WORDS = {
     "became": "it became a source tree",
     "carries": "its tree carries the variety since",
     "": "it was changed since",
+    "air_day.site_id": "its air temperatures were entered",
+    "area_permit.from_area_id": "an answer of the authority names it",
+    "area_permit.to_area_id": "an answer of the authority names it",
+    "collection.area_id": "wood grew in it",
+    "letter.party_id": "a letter to them waits",
+    "name_correction.tree_id": "the name of wood cut from it was put right",
+    "plant_move.from_party_id": "plants passed through their hands",
+    "plant_move.party_id": "plants passed through their hands",
+    "recall_contact.party_id": "a recall names them",
+    "tree_correction.collection_id": "its tree was put right",
+    "tree_correction.from_tree_id": "wood that was entered as cut from it was put right",
+    "tree_correction.tree_id": "wood is now said to be cut from it",
+    "tree_name_change.follows_tree_id": "another tree follows its name",
+    "cultivar.protection_checked_by_id": "they looked up whether a variety is protected",
+    "plant.graft_id": "further plants were made of it",
 }
+_WROTE = "they wrote something in the record, or had it written for them"
+_NAMED = "something else in the record names it"
 MOST, MOST_LISTS = 500, 4
 _CALLED = {kind.value: kind.value for kind in (ThingKind.TREE, *STAYS)}
 
@@ -136,7 +153,8 @@ def _looks_by_list(list_id: UUID, kind: ThingKind) -> Iterator[Select[Any]]:
 
 
 def words_of(what: str) -> str:
-    return _WORDS.get(what) or f"it is named elsewhere ({what.partition('.')[0].replace('_', ' ')})"
+    """What keeps a thing; whoever wrote something down, or had it done for them, is named by many tables."""
+    return _WORDS.get(what) or (_WROTE if what.endswith(("by_party_id", "for_party_id")) else _NAMED)
 
 
 def _called(kind: str, name: str) -> str:

@@ -10,10 +10,14 @@ from zoneinfo import ZoneInfo
 
 from service.collection.rules import Wood
 from service.collection.schemas import CollectionCreate, ReceiptCreate
+from service.lib.codes import group_code, parse_code
 from service.lists.queries.boxes import box_told, place_told
-from service.lists.queries.planning import Around, CannotUse, Values, area_for, named, word_of
+from service.lists.queries.planning import MOST_TOLD, Around, CannotUse, Values, area_for, named, word_of
 from service.lists.rules import RowState, fold_heading
 from service.storage.schemas import PutAwayCreate
+from service.tags.queries import match_known
+from service.tags.rules.addresses import split_scanned
+from service.tags.rules.words import explain_typed
 from service.tags.schemas import BundlePart, LabelledCutCreate, LabelledReceiptCreate
 
 _WOOD = {"dormant": Wood.DORMANT, "winter": Wood.DORMANT, "scionwood": Wood.DORMANT, "summer": Wood.SUMMER,
@@ -70,13 +74,29 @@ def tree_told(around: Around, values: Values, name: str) -> UUID | None:
     """The tree of the record whose number or tag a row tells. Raises `CannotUse`."""
     if name not in values:
         return None
-    told = str(values[name])
-    key = fold_heading(told).removeprefix("tree").replace(" ", "")
-    found = around.match.known.trees.get(key)
-    if found is None:
-        todo = "Write the number that the tree has in the record, or the code of its tag; leave it empty for wood from outside."
-        raise CannotUse(name, f"the record has no tree “{told[:40]}”", todo)
-    return found
+    told, known = str(values[name]), around.match.known
+    number = known.trees.get(fold_heading(told).removeprefix("tree").replace(" ", ""))
+    if number is not None:
+        return number
+    typed = parse_code(split_scanned(told)[1])
+    if typed.code in known.tree_codes:
+        return known.tree_codes[typed.code]
+    near = [group_code(one) for one in typed.suggestions() if one in known.tree_codes]
+    todo = "Write the number that the tree has in the record, or the code of its tag; leave it empty for wood from outside."
+    words = f"; {near[0]} is one slip away" if len(near) == 1 else ""
+    raise CannotUse(name, f"the record has no tree “{told[:40]}”{words}", todo)
+
+
+def bundle_code(around: Around, values: Values, name: str) -> str | None:
+    """The code of a tag as it is written; which bundle it is on is asked when the list is taken. Raises `MistypedCode`."""
+    if name not in values:
+        return None
+    typed = parse_code(split_scanned(str(values[name]))[1])
+    if typed.code is None:
+        is_told = len(around.plan.report) < MOST_TOLD
+        near = match_known(around.match.session, typed.suggestions()) if is_told else []
+        raise explain_typed(typed, near, field=name)
+    return typed.code
 
 
 def moment(around: Around, values: Values, name: str) -> datetime | None:

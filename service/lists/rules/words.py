@@ -12,8 +12,8 @@ from uuid import UUID
 from service.lib.errors import NotAllowed, NotFound, Problem, Refused, Unusable
 from service.members.rules import May
 
-MOST_RESTS_TOLD = 8  # in words; the lines are told all
-WAITS_DAYS = 30  # a list that nobody settled by then goes
+MOST_RESTS_TOLD = 8  # in words
+WAITS_DAYS = 30  # one that nobody settled for so long goes when the next list is sent
 
 
 class ListSort(StrEnum):

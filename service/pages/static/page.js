@@ -32,35 +32,51 @@ for (const form of document.querySelectorAll("form[method=post]")) {
 const kept = "typed before a refusal was lifted";
 const mine = (form) => form.querySelector('[name="csrf_token"]')?.value;
 const typed = (form) => [...form.elements].filter((field) => field.name && !["hidden", "file", "password", "submit"].includes(field.type));
+const forms = () => [...document.querySelectorAll("main form[method=post]")];
+const told = (field) => [field.name, field.value, ["radio", "checkbox"].includes(field.type) ? field.checked : null];
 for (const link of document.querySelectorAll("a[data-back]")) {
   link.addEventListener("click", () => {
-    const form = document.querySelector("main form[method=post]");
-    if (!form) return;
-    const fields = typed(form).map((field) => [field.name, field.value, ["radio", "checkbox"].includes(field.type) ? field.checked : null]);
-    try { sessionStorage.setItem(kept, JSON.stringify({ back: link.dataset.back, who: mine(form), fields })); } catch { /* full or forbidden: as without this file */ }
+    if (!forms().length) return;
+    const each = forms().map((form) => ({ to: form.getAttribute("action"), fields: typed(form).map(told) }));
+    try { sessionStorage.setItem(kept, JSON.stringify({ back: link.dataset.back, who: mine(forms()[0]), each })); } catch { /* full or forbidden: as without this file */ }
   });
 }
+const fill = (form, fields) => {
+  let filled = false;
+  const left = [...fields];
+  for (const field of typed(form)) {
+    const ticked = ["radio", "checkbox"].includes(field.type);
+    const place = left.findIndex(([name, value]) => name === field.name && (!ticked || value === field.value));
+    if (place < 0) continue;
+    const [[, value, checked]] = left.splice(place, 1), stood = ticked ? field.checked : field.value;
+    if (ticked) field.checked = checked; else field.value = value;
+    filled ||= stood !== (ticked ? checked : value);
+    field.closest("details")?.toggleAttribute("open", Boolean(value) && checked !== false || field.closest("details").open);
+    field.dispatchEvent(new Event("change", { bubbles: true }));
+  }
+  return filled;
+};
 {
-  const form = document.querySelector("main form[method=post]");
   let before = null;
-  try { before = form && JSON.parse(sessionStorage.getItem(kept)); } catch { /* as above */ }
-  if (before && before.back === location.pathname + location.search && before.who === mine(form)) {
+  try { before = JSON.parse(sessionStorage.getItem(kept)); } catch { /* as above */ }
+  if (before?.each && forms().length && before.back === location.pathname + location.search && before.who === mine(forms()[0])) {
     sessionStorage.removeItem(kept);
-    const left = [...before.fields];
-    for (const field of typed(form)) {
-      const ticked = ["radio", "checkbox"].includes(field.type);
-      const place = left.findIndex(([name, value]) => name === field.name && (!ticked || value === field.value));
+    const left = [...before.each];
+    let first = null, at = null;
+    for (const form of forms()) {
+      // A page that refused may come back at another address than the one it was opened at.
+      let place = left.findIndex((one) => one.to === form.getAttribute("action"));
+      if (place < 0 && forms().length === 1 && left.length === 1) place = 0;
       if (place < 0) continue;
-      const [[, value, checked]] = left.splice(place, 1);
-      if (ticked) field.checked = checked; else field.value = value;
-      field.closest("details")?.toggleAttribute("open", Boolean(value) && checked !== false || field.closest("details").open);
-      field.dispatchEvent(new Event("change", { bubbles: true }));
+      const [{ fields }] = left.splice(place, 1);
+      if (fill(form, fields)) at ??= form;
+      first ??= form;
     }
     const words = document.createElement("p");
     words.className = "notice done";
     words.setAttribute("role", "status");
     words.textContent = "What you had typed is here again.";
-    form.prepend(words);
+    (at ?? first)?.prepend(words);
   }
 }
 for (const button of document.querySelectorAll("[data-print]")) button.addEventListener("click", () => window.print());

@@ -11,8 +11,10 @@ from starlette.staticfiles import StaticFiles
 from service.lib.errors import NotSignedIn, Problem
 from service.lib.request import status_of
 from service.lib.routing import take_routes
-from service.members.rules import FormNotOurs
+from service.members.rules import FormNotOurs, UnknownParty
 from service.members.signin import SAFE_METHODS, came_from_us, find_asker
+from service.pages import acting
+from service.pages.forms import Form, is_id
 from service.pages.render import STATIC, render
 
 MOMENTS = (
@@ -79,6 +81,7 @@ def problem_page(request: Request, problem: Problem, wrong: list[dict[str, Any]]
         changing=request.method not in SAFE_METHODS,
         sign_in=isinstance(problem, NotSignedIn),
         typed=_typed(request, problem),
+        whom=_whom(request, problem),
         signed_in_as=getattr(request.state, "signed_in_as", ""),
         csrf_token=getattr(request.state, "csrf_token", ""),
     )
@@ -87,14 +90,27 @@ def problem_page(request: Request, problem: Problem, wrong: list[dict[str, Any]]
     return answer
 
 
-def _typed(request: Request, problem: Problem) -> list[tuple[str, str]]:
-    """What was typed into a form that came after its sign-in had ended, to be sent again from the page that says so."""
+def _whom(request: Request, problem: Problem) -> Form | None:
+    """Where nobody goes by the name that was typed: the field for it once more."""
+    if not (isinstance(problem, UnknownParty) and problem.field == acting.FIELD):
+        return None
     form = getattr(request.state, "form", None)
-    if (
-        form is None
-        or not isinstance(problem, NotSignedIn | FormNotOurs)
-        or came_from_us(request) is not True
-    ):
+    told = form.get(acting.FIELD) if form is not None else None
+    again = Form(on_behalf_of=told if isinstance(told, str) and not is_id(told.strip()) else "")
+    again.wrong = {acting.FIELD: problem.detail}
+    return again
+
+
+def _typed(request: Request, problem: Problem) -> list[tuple[str, str]]:
+    """What was typed into a form that came after its sign-in had ended, or for somebody whom nobody knows, to be sent again.
+
+    A file that was chosen cannot be kept so: its form is to be gone back to.
+    """
+    form = getattr(request.state, "form", None)
+    kinds = NotSignedIn | FormNotOurs | UnknownParty
+    if form is None or not isinstance(problem, kinds) or came_from_us(request) is not True:
+        return []
+    if isinstance(problem, UnknownParty) and any(not isinstance(value, str) for value in form.values()):
         return []
     return [
         (name, value)

@@ -12,7 +12,7 @@ from sqlmodel import Session
 from service.catalogue import queries as catalogue_queries
 from service.lib.paging import EVERY
 from service.members import queries as member_queries
-from service.members.rules import May
+from service.members.rules import May, words_to_choose
 from service.members.signin import Asker
 from service.storage import queries as storage_queries
 from service.trees import queries as tree_queries
@@ -40,10 +40,8 @@ def names_for(session: Session, asker: Asker, written: Iterable[Written]) -> dic
 
 def parties(session: Session) -> Choices:
     """Receivers, owners, whom something is done for: everybody by name; one statement."""
-    return [
-        (party.id, party.name + ("" if party.kind == "member" else f" ({party.kind})"))
-        for party in member_queries.every_party_name(session)
-    ]
+    named = member_queries.every_party_name(session)
+    return [*words_to_choose((party.id, party.name, party.kind) for party in named)]
 
 
 def people(request: Request) -> Choices:

@@ -257,7 +257,8 @@ def _for_whom(request: Request, answer: Response, form: Form) -> str:
     asker = getattr(request.state, "asker", None)
     if asker is None or form.data is None or acting.FIELD not in form.data:
         return ""
-    told = form.text(acting.FIELD)
+    # A name may have been typed: whom it means was settled when it was asked who asks.
+    told = str(request.state.acting_for_id) if form.text(acting.FIELD) else ""
     acting.remember(request, answer, asker, told)
     name = acting.name_of(request, told) if told and told != str(asker.party_id) else ""
     return f"Written for {name}." if name else ""

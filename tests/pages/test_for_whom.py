@@ -11,11 +11,15 @@ import pytest
 from service.members import actions
 from service.members.rules import PartyKind, Role
 from service.members.schemas import PartyCreate
+from service.members.signin import SESSION_COOKIE
 from service.pages.acting import COOKIE
 from service.pages.render import STATIC
-from tests.builders.members import OFFICE, make_asker, make_party
+from tests.bad_input.desk import typed_in, words_of
+from tests.builders.members import OFFICE, make_asker, make_party, make_session
 from tests.builders.trees import make_orchard, make_tree
-from tests.pages.desk import fresh
+from tests.infra.browser_checks import check_page
+from tests.infra.web import live
+from tests.pages.desk import fresh, read, send, told_next
 
 TEMPLATES = STATIC.parent / "templates"
 FORM = re.compile(r"<form\b[^>]*>.*?</form>", re.DOTALL)
@@ -156,8 +160,120 @@ def test_everybody_is_offered_however_many_the_club_knows(writer, as_, orchard):
 
     page = as_(Role.STEWARD).get("/trees/new").text
 
-    assert f'<option value="{last.id}">Guest 209 (guest)</option>' in page  # to write for
-    assert '<option value="Guest 209 (guest)">' in page  # to look after the tree
+    assert last.name == "Guest 209"
+    assert page.count('<option value="Guest 209 (guest)">') == 2  # to write for, to look after the tree
+
+
+@pytest.fixture
+def many(writer, orchard):
+    """More people than anybody looks through: among them namesakes, and names that begin alike."""
+    names = [
+        *(f"Guest {number:02}" for number in range(12)),
+        "Bo Fenwick",
+        "Bo Fenwick",
+        "Wren Ashgrove",
+        "Wrenna Marlow",
+    ]
+    people = [PartyCreate(name=name, kind=PartyKind.MEMBER) for name in names]
+    return [*orchard, *writer.write_now(actions.add_parties, OFFICE, people)]
+
+
+def look_for(host, tree, whom: str):
+    told = {
+        **fresh(read(host, f"/trees/{tree}/look")),
+        "kind": "leaf",
+        "result": "healthy",
+        "on_behalf_of": whom,
+    }
+    return send(host, f"/trees/{tree}/look", told)
+
+
+@pytest.mark.parametrize("typed", ["Old Mr Pettifer (guest)", "old mr  PETTIFER", "Pettif"])
+def test_among_many_a_name_is_typed_and_stands_in_the_field_again(as_, many, typed):
+    tree, pettifer, *_ = many
+    host = as_(Role.HOST, name="Bram Oosterlaan")
+
+    saved = look_for(host, tree, typed)
+
+    assert "Written for Old Mr Pettifer." in told_next(host, saved)
+    assert "for <bdi>Old Mr Pettifer</bdi>" in host.get(f"/trees/{tree}").text
+    again = typed_in(host.get("/store/box").text)
+    assert again["on_behalf_of"] == ["Old Mr Pettifer (guest)"]
+    assert 'name="on_behalf_of" list="for-list"' in host.get("/store/box").text
+    assert host.cookies[COOKIE].endswith(str(pettifer))
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [("Nobody Known", "Nobody goes by “Nobody Known”."), ("ettifer", "Nobody goes by “ettifer”."),
+     ("Bo Fenwick", "“Bo Fenwick” can be several: Bo Fenwick · 1 of 2, Bo Fenwick · 2 of 2."),
+     ("wren", "“wren” can be several: Wren Ashgrove, Wrenna Marlow.")],
+)  # fmt: skip
+def test_a_name_that_nobody_or_several_go_by_writes_nothing_and_is_put_right_where_it_is_told(
+    as_, many, typed, told
+):
+    tree, *_ = many
+    host = as_(Role.HOST, name="Bram Oosterlaan")
+
+    refused = look_for(host, tree, typed)
+
+    assert refused.status_code == 422
+    assert told in words_of(refused) and "Nothing was written." in words_of(refused)
+    assert "Bram Oosterlaan</bdi>" not in host.get(f"/trees/{tree}").text.partition("<main")[2]
+    form = {
+        name: values[0] for name, values in typed_in(refused.text.partition("<main")[2]).items() if values
+    }
+    assert (form["kind"], form["result"], form["on_behalf_of"]) == ("leaf", "healthy", typed)
+    mended = send(
+        host, f"/trees/{tree}/look", {**form, **fresh(refused), "on_behalf_of": "Bo Fenwick · 2 of 2"}
+    )
+    assert "Written for Bo Fenwick." in told_next(host, mended)
+
+
+def test_one_s_own_name_is_oneself(as_, many):
+    tree, *_ = many
+    host = as_(Role.HOST, name="Bram Oosterlaan")
+
+    assert "Written for" not in told_next(host, look_for(host, tree, "Bram Oosterlaan"))
+    assert COOKIE not in host.cookies
+
+
+def test_who_may_not_act_for_others_learns_nobody_s_name_so(as_, many):
+    tree, *_ = many
+    member = as_(Role.MEMBER)
+    key = fresh(read(member, "/bench"))
+
+    answers = [
+        send(
+            member, f"/trees/{tree}/look", {**key, "kind": "leaf", "result": "healthy", "on_behalf_of": typed}
+        )
+        for typed in ("Bo Fenwick", "Nobody Known")
+    ]
+
+    assert [answer.status_code for answer in answers] == [403, 403]
+    assert words_of(answers[0]) == words_of(answers[1])
+
+
+@pytest.mark.databases("sqlite")
+def test_for_whom_is_typed_on_a_phone_without_a_fault_that_axe_knows(app, phone, many, writer):
+    tree, *_ = many
+    signed_in = make_session(writer, make_asker(writer, Role.HOST))
+    with live(app) as address:
+        phone.context.add_cookies([{"name": SESSION_COOKIE, "value": signed_in.token, "url": address}])
+        phone.goto(f"{address}/trees/{tree}/look")
+        phone.click("main .for-whom summary")
+        phone.fill("main [name=on_behalf_of]", "Nobody Known")
+        phone.check("main [name=kind][value=leaf]", force=True)
+        phone.check("main [name=result][value=healthy]", force=True)
+        check_page(phone)
+        phone.click("main form button.main")
+        assert "Nobody goes by" in phone.inner_text("main")
+        check_page(phone)
+        phone.fill("main [name=on_behalf_of]", "Wren Ashgrove")
+        phone.click("main form button")
+        phone.wait_for_url(f"{address}/trees/{tree}")
+
+        assert "Written for Wren Ashgrove." in phone.inner_text("main")
 
 
 @pytest.mark.parametrize(

@@ -46,6 +46,7 @@ from service.members.queries.people import (
     list_party_names,
     name_is_free,
     parties_with_role,
+    party_named,
     roles_of,
 )
 
@@ -88,6 +89,7 @@ __all__ = [
     "name_is_free",
     "only_area",
     "parties_with_role",
+    "party_named",
     "permit_for",
     "roles_of",
 ]

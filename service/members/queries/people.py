@@ -12,7 +12,16 @@ from sqlmodel import Session, col
 
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
-from service.members.rules import PartyFacts, PartyKind, Role, fold_person, in_order, may_of
+from service.members.rules import (
+    PartyFacts,
+    PartyKind,
+    Role,
+    fold_person,
+    in_order,
+    may_of,
+    whom_words_mean,
+    words_to_choose,
+)
 from service.members.schemas import PartyName, PartyRead, RolesRead
 from service.members.tables import Account, Area, Party, PartyRole, RecallContact
 
@@ -92,6 +101,12 @@ def every_party_name(session: Session) -> list[PartyName]:
         .order_by(col(Party.name_folded), col(Party.id))
     )
     return [PartyName.model_validate(row) for row in rows]
+
+
+def party_named(session: Session, typed: str, field: str) -> UUID:
+    """Whom typed words mean among everybody there is to choose from; one statement. Raises `UnknownParty`."""
+    everybody = words_to_choose((party.id, party.name, party.kind) for party in every_party_name(session))
+    return whom_words_mean(typed, everybody, field)
 
 
 def facts_for_parties(session: Session, party_ids: Iterable[UUID]) -> dict[UUID, PartyFacts]:

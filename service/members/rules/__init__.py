@@ -43,6 +43,7 @@ from service.members.rules.areas import (
     check_may_cross,
     decide_permit,
 )
+from service.members.rules.choosing import whom_words_mean, words_to_choose
 from service.members.rules.letters import (
     MAIL_WORDS,
     LetterKind,
@@ -170,4 +171,6 @@ __all__ = [
     "sees_people",
     "sign_in_until",
     "state_of_invitation",
+    "whom_words_mean",
+    "words_to_choose",
 ]

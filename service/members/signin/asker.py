@@ -36,6 +36,7 @@ from service.members.signin.limits import limits_of
 from service.members.signin.origins import SAFE_METHODS, check_change, read_form
 
 SESSION_COOKIE = "club_session"
+ON_BEHALF_OF = "on_behalf_of"  # the field of a form
 
 # For the API's description. As dependencies, each would be asked with every request, for nothing: `_who` reads both itself.
 WAYS_IN: dict[str, dict[str, str]] = {
@@ -84,7 +85,8 @@ async def _who(
     form = await read_form(request) if unsafe else None
     if not cookie:
         return None
-    other_id = on_behalf_of or _other_in(form)
+    typed = _other_in(form)
+    other_id = on_behalf_of or (UUID(typed) if _is_id(typed) else None)
     known = await _look_up(request, queries.known_by_session, cookie, other_id)
     now = request.app.state.clock.now()
     if known is None or known.ended or _is_over(known, now):
@@ -93,7 +95,11 @@ async def _who(
     if unsafe:
         request.state.csrf_token, request.state.signed_in_as = known.csrf_token, known.name
         check_change(request, form, known.csrf_token)
-    return _known_to(request, _asker(known, may_of(known.roles), via="session"), known, other_id)
+    asker = _known_to(request, _asker(known, may_of(known.roles), via="session"), known, other_id)
+    if typed and other_id is None:
+        asker = await _for_named(request, asker, typed)
+    request.state.acting_for_id = asker.acting_for_id
+    return asker
 
 
 async def _by_token(request: Request, told: str, other_id: UUID | None) -> Asker:
@@ -135,14 +141,29 @@ async def _look_up(request: Request, query: Any, secret: str, other_id: UUID | N
     return look() if database.is_sqlite else await anyio.to_thread.run_sync(look)
 
 
-def _other_in(form: FormData | None) -> UUID | None:
-    told = form.get("on_behalf_of") if form is not None else None
-    if not isinstance(told, str) or not told.strip():
-        return None
+def _other_in(form: FormData | None) -> str:
+    """For whom a form of a page says that it is: an id, or a name as it was typed."""
+    told = form.get(ON_BEHALF_OF) if form is not None else None
+    return told.strip() if isinstance(told, str) else ""
+
+
+def _is_id(told: str) -> bool:
     try:
-        return UUID(told.strip())
-    except ValueError as error:
-        raise UnknownParty("Nobody goes by this id.", field="on_behalf_of") from error
+        return bool(UUID(told))
+    except ValueError:
+        return False
+
+
+async def _for_named(request: Request, asker: Asker, typed: str) -> Asker:
+    """Names are looked up only for those who may act for others, and see the names on the form."""
+    if May.ACT_FOR not in asker.may:
+        raise CannotActFor(lacking(May.ACT_FOR), right=May.ACT_FOR.value)
+
+    def look() -> UUID:
+        with request.app.state.database.reading() as session:
+            return queries.party_named(session, typed, ON_BEHALF_OF)
+
+    return replace(asker, acting_for_id=await anyio.to_thread.run_sync(look))
 
 
 def _known_to(request: Request, asker: Asker, known: Known, other_id: UUID | None) -> Asker:
@@ -177,7 +198,7 @@ def _for_other(asker: Asker, other_id: UUID, *, is_known: bool) -> Asker:
     if May.ACT_FOR not in asker.may:
         raise CannotActFor(lacking(May.ACT_FOR), right=May.ACT_FOR.value)
     if not is_known:
-        raise UnknownParty("Nobody goes by this id, or they were forgotten.", field="on_behalf_of")
+        raise UnknownParty("Nobody goes by this id, or they were forgotten.", field=ON_BEHALF_OF)
     return replace(asker, acting_for_id=other_id)
 
 

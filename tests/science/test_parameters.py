@@ -115,7 +115,7 @@ def test_every_number_of_the_table_is_read_somewhere() -> None:
 
 def test_what_is_reckoned_of_stored_wood_takes_the_numbers_of_the_table() -> None:
     assert (keeping.OUTDOORS_C, keeping.INDOORS_C) == (OUTDOORS_C, INDOORS_C) == (10, 20)
-    assert value("viability", "nominal_fridge") == keeping.SPREAD_C
+    assert keeping.SPREAD_C == {"fridge": 2, "cold_room": 1, "cellar": 2}
     assert value("days_left", "threshold") == keeping.THRESHOLD
 
 

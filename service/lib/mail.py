@@ -61,18 +61,19 @@ class Post:
             raise _trouble(error) from error
 
     def written(self, mail: Mail) -> EmailMessage:
-        """The letter as it goes out. A line break in a heading is refused by the library.
+        """The letter as it goes out: a subject in one line, whatever a store is called. Raises `NotWorthAnotherTry` for no address.
 
-        It would also decode what stands there as an encoded word (RFC 2047), and a line break with it: that beginning is broken up.
+        The library refuses a line break in a heading, but would decode what stands there as an encoded word (RFC 2047), and a
+        line break with it: that beginning is broken up.
         """
         from email.message import EmailMessage
         from email.utils import format_datetime
 
-        if _ENCODED in self.sender + mail.to:
+        if _ENCODED in self.sender + mail.to or len((self.sender + mail.to).split()) > 1:
             raise NotWorthAnotherTry("This is no address to send a letter to.")
         message = EmailMessage()
         message["From"], message["To"] = self.sender, mail.to
-        message["Subject"] = mail.subject.replace(_ENCODED, "= ?")
+        message["Subject"] = " ".join(mail.subject.replace(_ENCODED, "= ?").split())
         message["Date"] = format_datetime(mail.at)
         message["Message-ID"] = f"<{mail.id}@{self.sender.rpartition('@')[2]}>"
         message["Auto-Submitted"] = "auto-generated"  # RFC 3834: no machine should answer it

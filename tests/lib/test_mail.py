@@ -113,9 +113,21 @@ def test_nothing_is_told_to_a_server_that_cannot_keep_it_secret(server, post, se
     assert server.taken == []
 
 
-def test_a_heading_cannot_be_smuggled_in(server, post):
-    with pytest.raises(ValueError):
-        post.send(replace(MAIL, subject="It froze\nBcc: all@club.example"))
+@pytest.mark.parametrize("line_break", ["\n", "\r\n", "\r", "\u2028", "\x0b"])
+def test_a_line_break_in_a_name_makes_no_heading_and_the_letter_goes(server, post, line_break):
+    post.send(replace(MAIL, subject=f"It froze{line_break}Bcc: all@club.example"))
+
+    (letter,) = server.taken
+    assert letter["Subject"] == "It froze Bcc: all@club.example"
+    assert "Bcc" not in letter
+
+
+@pytest.mark.parametrize(
+    "to", ["bram@club.example\nBcc: all@club.example", "bram@club.example\r\n\r\nIt is over"]
+)
+def test_a_line_break_in_an_address_sends_nothing(server, post, to):
+    with pytest.raises(NotWorthAnotherTry):
+        post.send(replace(MAIL, to=to))
 
     assert server.taken == []
 

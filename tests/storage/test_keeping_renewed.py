@@ -15,7 +15,7 @@ from service.lib.jobs import Job, Worker
 from service.storage import actions, schemas
 from service.storage.actions.dosing import dosing, keeping, keeping_rows, keeping_wanted
 from service.storage.queries.keeping import kept_keeping
-from service.storage.queries.renewing import bundles_that_lay_in, stale_stores, told_since
+from service.storage.queries.renewing import bundles_that_lay_in, stale_stores, told_since, with_children
 from service.storage.tables import BundleKeeping, Stay, Store, StoreDay, StoreRecord
 from tests.builders.loggers import send
 from tests.builders.storage import make_box, make_bundles, make_person, make_store, put, run
@@ -163,6 +163,20 @@ def test_what_was_seen_of_a_bundle_before_it_was_split_renews_its_parts(shelf, c
     shelf.look(buds="green", seen_at=CUT + timedelta(days=10))
 
     assert kept(shelf, child).share.expected < before.share.expected
+
+
+def test_of_split_wood_what_went_to_others_is_not_reckoned_for_them_and_what_was_split_from_that_is(shelf):
+    other = make_person(shelf.writer, name="Odhrán Feeney")
+    (passed,) = make_bundles(shelf.writer, shelf.ground, parent_id=shelf.bundle, holder_id=other.party_id)
+    (back,) = make_bundles(shelf.writer, shelf.ground, parent_id=passed)
+    (used,) = make_bundles(shelf.writer, shelf.ground, parent_id=shelf.bundle, discarded=10)
+    (lying,) = make_bundles(shelf.writer, shelf.ground, parent_id=used, holder_id=other.party_id)
+    put(shelf.writer, shelf.ground.host, {"bundle_id": lying, "store_id": shelf.store.id})
+
+    found = ask(shelf, with_children, [shelf.bundle])
+
+    assert set(found) == {shelf.bundle, back, lying}
+    assert {passed, used}.isdisjoint(found)
 
 
 def test_wood_that_went_to_others_is_reckoned_in_the_store_where_it_lies_alone(shelf):

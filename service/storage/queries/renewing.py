@@ -95,10 +95,17 @@ def bundles_that_lay_in(session: Session, store_id: UUID) -> list[UUID]:
 
 
 def with_children(session: Session, bundle_ids: Iterable[UUID]) -> list[UUID]:
-    """Bundles, and all that was split from them; one statement a generation."""
-    found, wanted = set(bundle_ids), set(bundle_ids)
-    while wanted:
-        rows = session.execute(select(col(Bundle.id)).where(col(Bundle.parent_id).in_(list(wanted))))
-        wanted = set(rows.scalars()) - found
-        found |= wanted
-    return sorted(found)
+    """Bundles, and what was split from them and is the club's or lies in a store; one statement a generation."""
+    asked = set(bundle_ids)
+    found, parents = set(asked), set(asked)
+    lies = select(Stay.id).where(col(Stay.bundle_id) == col(Bundle.id), col(Stay.until_at).is_(None)).exists()
+    ours = and_(_ON_HAND > 0, or_(col(Bundle.holder_id).is_(None), lies))
+    while parents:
+        rows = session.execute(
+            select(col(Bundle.id), ours.label("ours")).where(col(Bundle.parent_id).in_(list(parents)))
+        ).all()
+        # What was passed on or used up may have been split before.
+        parents = {row.id for row in rows} - found
+        found |= parents
+        asked |= {row.id for row in rows if row.ours}
+    return sorted(asked)

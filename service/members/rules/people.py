@@ -192,7 +192,7 @@ class CannotActFor(NotAllowed):
 
 
 class UnknownParty(Unusable):
-    title = "There is nobody to act for"
+    title = "It is not clear for whom this is"
     todo = "Choose the person again from the list."
 
 

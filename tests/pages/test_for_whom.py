@@ -14,7 +14,7 @@ from service.members.schemas import PartyCreate
 from service.members.signin import SESSION_COOKIE
 from service.pages.acting import COOKIE
 from service.pages.render import STATIC
-from tests.bad_input.desk import typed_in, words_of
+from tests.bad_input.desk import PAGE, typed_in, words_of
 from tests.builders.members import OFFICE, make_asker, make_party, make_session
 from tests.builders.trees import make_orchard, make_tree
 from tests.infra.browser_checks import check_page
@@ -228,6 +228,19 @@ def test_a_name_that_nobody_or_several_go_by_writes_nothing_and_is_put_right_whe
         host, f"/trees/{tree}/look", {**form, **fresh(refused), "on_behalf_of": "Bo Fenwick · 2 of 2"}
     )
     assert "Written for Bo Fenwick." in told_next(host, mended)
+
+
+def test_a_file_that_was_chosen_cannot_be_kept_so_its_form_is_gone_back_to(as_, many):
+    steward = as_(Role.STEWARD)
+    told = {**fresh(read(steward, "/lists")), "sort": "trees", "on_behalf_of": "Nobody Known"}
+
+    refused = steward.post(
+        "/lists", data=told, files={"file": ("a.csv", b"Variety\nGala\n", "x")}, headers=PAGE
+    )
+
+    assert refused.status_code == 422
+    assert "Nobody goes by “Nobody Known”" in words_of(refused) and "Go back one page" in words_of(refused)
+    assert "Send it again" not in words_of(refused)
 
 
 def test_one_s_own_name_is_oneself(as_, many):

@@ -114,6 +114,18 @@ def test_wood_handed_to_somebody_without_an_area_names_them(as_, writer, tree):
     assert "Choose Bo Fenwick’s plant-health area on their page" in words_of(refused)
 
 
+def test_what_a_list_of_wood_brought_is_said_to_be_corrected_not_gone(as_, tree):
+    steward = as_(Role.STEWARD)
+    path = sent(steward, TABLE + cut(tree, "on the telephone"))
+    assert send(steward, f"{path}/take", opened(steward, path)).status_code == 303
+
+    back = send(steward, f"{path}/take-back", {**opened(steward, path), "reason": "the wrong file"})
+
+    words = told_next(steward, back)
+    assert "what it brought is corrected to nothing, and the ledger keeps every line" in words
+    assert "1 bundle is counted to nothing" in words and "is gone" not in words
+
+
 @pytest.mark.databases("sqlite")
 def test_what_was_chosen_in_a_form_below_another_is_there_again_after_a_refusal_was_lifted(
     app, phone, writer, steward, tree, as_

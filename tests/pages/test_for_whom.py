@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from uuid import UUID
+from uuid import UUID, uuid4
 
 import pytest
 
@@ -15,7 +15,7 @@ from service.members.signin import SESSION_COOKIE
 from service.pages.acting import COOKIE
 from service.pages.render import STATIC
 from tests.bad_input.desk import PAGE, typed_in, words_of
-from tests.builders.members import OFFICE, make_asker, make_party, make_session
+from tests.builders.members import OFFICE, make_asker, make_party, make_session, make_token
 from tests.builders.trees import make_orchard, make_tree
 from tests.infra.browser_checks import check_page
 from tests.infra.web import live
@@ -249,6 +249,20 @@ def test_one_s_own_name_is_oneself(as_, many):
 
     assert "Written for" not in told_next(host, look_for(host, tree, "Bram Oosterlaan"))
     assert COOKIE not in host.cookies
+
+
+def test_a_program_s_form_is_its_own_whatever_the_field_says_and_is_told_so(browser, orchard, writer):
+    """A token says for whom it asks by a header alone."""
+    tree, pettifer = orchard
+    program = browser()
+    program.headers["Authorization"] = f"Bearer {make_token(writer, make_asker(writer, Role.HOST)).token}"
+    told = {"form_key": str(uuid4()), "kind": "leaf", "result": "healthy", "on_behalf_of": str(pettifer)}
+
+    saved = program.post(f"/trees/{tree}/look", data=told)
+
+    assert saved.status_code == 303, saved.text
+    assert "Written%20for" not in saved.headers.get("set-cookie", "")
+    assert "for <bdi>Old Mr Pettifer</bdi>" not in program.get(f"/trees/{tree}").text
 
 
 def test_who_may_not_act_for_others_learns_nobody_s_name_so(as_, many):

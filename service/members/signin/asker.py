@@ -98,7 +98,6 @@ async def _who(
     asker = _known_to(request, _asker(known, may_of(known.roles), via="session"), known, other_id)
     if typed and other_id is None:
         asker = await _for_named(request, asker, typed)
-    request.state.acting_for_id = asker.acting_for_id
     return asker
 
 
@@ -163,13 +162,17 @@ async def _for_named(request: Request, asker: Asker, typed: str) -> Asker:
         with request.app.state.database.reading() as session:
             return queries.party_named(session, typed, ON_BEHALF_OF)
 
-    return replace(asker, acting_for_id=await anyio.to_thread.run_sync(look))
+    request.state.acting_for_id = await anyio.to_thread.run_sync(look)
+    return replace(asker, acting_for_id=request.state.acting_for_id)
 
 
 def _known_to(request: Request, asker: Asker, known: Known, other_id: UUID | None) -> Asker:
     # Kept with the request before anything is refused, so that a page of what went wrong knows whom it is shown to.
-    request.state.asker = asker
-    return asker if other_id is None else _for_other(asker, other_id, is_known=known.other_is_known)
+    request.state.asker, request.state.acting_for_id = asker, asker.acting_for_id
+    if other_id is not None:
+        asker = _for_other(asker, other_id, is_known=known.other_is_known)
+        request.state.acting_for_id = asker.acting_for_id
+    return asker
 
 
 def find_asker(request: Request) -> Asker | None:

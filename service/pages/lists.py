@@ -32,7 +32,7 @@ from service.lists.schemas import (
 )
 from service.members.rules import May
 from service.members.signin import Asker, may
-from service.pages import choices
+from service.pages import acting, choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.long_lists import LONG_ROWS, Told, Work
 from service.pages.render import render
@@ -221,7 +221,9 @@ async def post_take(request: Request, session: Read, asker: Mover, list_id: UUID
             return form.write_now(actions.take_list, asker, list_id, body, prepared(tell))
 
         state.long_lists.take(list_id, row.version, asker.account_id, take)
-        return RedirectResponse(f"/lists/{list_id}", status_code=303)
+        answer = RedirectResponse(f"/lists/{list_id}", status_code=303)
+        acting.remember(request, answer, asker, str(asker.acting_for_id))
+        return answer
 
     async def save() -> ListFileSummary:
         plan = await anyio.to_thread.run_sync(prepared)

@@ -13,7 +13,7 @@ import pytest
 from service.members.rules import Role
 from service.members.signin import SESSION_COOKIE
 from tests.bad_input.desk import PAGE, typed_in, words_of
-from tests.builders.members import make_asker, make_session
+from tests.builders.members import make_asker, make_party, make_session
 from tests.builders.trees import make_orchard
 from tests.infra.browser_checks import check_page
 from tests.infra.web import live
@@ -210,6 +210,17 @@ def test_a_long_list_is_read_and_taken_aside_while_its_page_says_how_far_that_is
     assert (pressed.status_code, pressed.headers["location"]) == (303, path)
     assert "refresh" not in taken.headers
     assert steward.get("/api/trees", params={"limit": 1}).json()["count"] == 2500
+
+
+def test_whom_a_long_list_is_taken_for_is_offered_again(as_, orchard, writer):
+    bo, steward = make_party(writer, "Bo Fenwick"), as_(Role.STEWARD)
+    path = sent(steward, LONG).headers["location"]
+    page = waited_for(steward, path, "2,500 of 2,500 rows can be taken")
+
+    send(steward, f"{path}/take", {**fresh(page), "on_behalf_of": str(bo.id)})
+
+    assert steward.cookies["writing_for"].endswith(str(bo.id))
+    waited_for(steward, path, "2,500 trees came in with this list")
 
 
 def test_a_long_list_that_cannot_be_taken_says_why_and_waits_as_before(as_, orchard):

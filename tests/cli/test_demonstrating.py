@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -35,7 +36,9 @@ def no_port_set(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @contextmanager
-def started(temporary: Path, *words: str, **environment: str) -> Iterator[tuple[subprocess.Popen[str], str]]:
+def started(
+    temporary: Path, *words: str, until: str = "Ctrl-C", **environment: str
+) -> Iterator[tuple[subprocess.Popen[str], str]]:
     """The demo in a process of its own, and all it said before it began to serve."""
     settings = {**os.environ, "TMPDIR": str(temporary), "PYTHONUNBUFFERED": "1", **environment}
     process = subprocess.Popen(
@@ -47,7 +50,7 @@ def started(temporary: Path, *words: str, **environment: str) -> Iterator[tuple[
     try:
         for line in process.stdout:
             said += line
-            if line.startswith("Ctrl-C"):
+            if line.startswith(until):
                 break
         yield process, said
     finally:
@@ -69,6 +72,19 @@ def test_the_demo_runs_shows_the_way_in_and_leaves_nothing(tmp_path: Path) -> No
         last, _ = process.communicate(timeout=20)
 
     assert process.returncode == 0
+    assert "The demo has stopped." in last
+    assert "Traceback" not in last
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_demo_that_is_ended_while_it_loads_leaves_nothing(tmp_path: Path) -> None:
+    with started(tmp_path, until="Loading", PORT="0") as (process, _):
+        while not list(tmp_path.glob("scion-demo-*/*.sqlite3")):
+            assert process.poll() is None
+            time.sleep(0.05)
+        process.send_signal(signal.SIGTERM)
+        last, _ = process.communicate(timeout=20)
+
     assert "The demo has stopped." in last
     assert "Traceback" not in last
     assert list(tmp_path.iterdir()) == []
@@ -132,34 +148,22 @@ def test_a_kept_demo_is_opened_again_as_it_was_left(tmp_path: Path) -> None:
     )
 
 
-def test_a_kept_demo_can_begin_anew_and_leaves_what_is_not_its_own(tmp_path: Path) -> None:
+def test_a_kept_demo_can_begin_anew_and_what_was_cut_off_is_told_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     settings = kept_demo(tmp_path / "demo")
     first = opened(settings)
     (settings.data_dir / "notes.txt").write_text("mine")
+    with monkeypatch.context() as patched, pytest.raises(ZeroDivisionError):
+        patched.setattr(demonstrating, "load_season", lambda *_: 1 / 0)
+        load_demo(settings, fresh=True)
 
-    anew = opened(settings, fresh=True)
+    anew = opened(settings)
 
-    assert anew.again is False
+    assert (first.again, anew.again) == (True, False)
+    assert anew.season.codes.keys() == first.season.codes.keys()
     assert anew.season.codes != first.season.codes
     assert (settings.data_dir / "notes.txt").read_text() == "mine"
-
-
-def test_a_demo_whose_telling_was_cut_off_is_told_anew(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    settings = settings_for(tmp_path / "demo", 0)
-    tellings: list[bool] = []
-
-    def cut_off(*_: object) -> None:
-        tellings.append(settings.data_dir.joinpath("demo.json").exists())
-        raise ZeroDivisionError
-
-    monkeypatch.setattr(demonstrating, "load_season", cut_off)
-    for _ in range(2):
-        with pytest.raises(ZeroDivisionError):
-            load_demo(settings)
-
-    assert tellings == [True, True]  # the second start neither opened what was half told nor refused it
 
 
 @pytest.mark.parametrize("fresh", [False, True])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from shutil import copytree
@@ -15,6 +14,7 @@ from service.app import create_app
 from service.bundles.queries import audit
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.catalogue.tables import Cultivar
+from service.cli.demonstrating import load_demo
 from service.cli.season import DEMO_DIR, Season, SeasonFileWrong, StoryClock, load_season, read_rows
 from service.cli.season.files import Row
 from service.collection.tables import Collection
@@ -33,6 +33,7 @@ from service.storage.tables import BundleCheck, DialReading, PutAway, Store, Sto
 from service.tags.queries import current_address
 from service.trees.tables import AirDay, Site, SourceTree, Stop, TreeStop
 from tests.builders.catalogue import load_catalogue
+from tests.infra.demo import kept_demo
 
 BEGINS = datetime(2024, 6, 1, tzinfo=UTC)
 
@@ -260,12 +261,16 @@ CHECKS = (
 )  # fmt: skip
 
 
-def test_the_season_is_what_it_promises(database: Database, data_dir: Path) -> None:
-    season = tell(database, data_dir)
-
+def check_promises(database: Database, season: Season) -> None:
     with database.reading() as session:
         for check in CHECKS:
             check(session, season)
+
+
+def test_the_season_is_what_it_promises(tmp_path: Path) -> None:
+    loaded = load_demo(kept_demo(tmp_path / "demo"))
+    check_promises(loaded.app.state.database, loaded.season)
+    loaded.app.state.database.close()
 
 
 # -- how it is told ----------------------------------------------------------------------------------------------------
@@ -294,20 +299,18 @@ def _story_of(database: Database) -> list[Any]:
         ]
 
 
-@pytest.mark.databases("sqlite")
-def test_two_tellings_are_the_same_but_for_the_codes(
-    database_kind: str, new_database_url: Callable[..., str], data_dir: Path
+@pytest.mark.databases("postgres")
+def test_another_telling_promises_and_holds_the_same_but_for_the_codes(
+    database: Database, data_dir: Path, tmp_path: Path
 ) -> None:
-    told, codes = [], []
-    for _ in range(2):
-        database = Database(new_database_url(database_kind))
-        codes.append(tell(database, data_dir).codes)
-        told.append(_story_of(database))
-        database.close()
+    kept = load_demo(kept_demo(tmp_path / "demo"))
+    season = tell(database, data_dir)
 
-    assert told[0] == told[1]
-    assert codes[0].keys() == codes[1].keys()
-    assert codes[0] != codes[1]
+    check_promises(database, season)
+    assert _story_of(database) == _story_of(kept.app.state.database)
+    assert season.codes.keys() == kept.season.codes.keys()
+    assert season.codes != kept.season.codes
+    kept.app.state.database.close()
 
 
 @pytest.mark.databases("sqlite")

@@ -24,6 +24,7 @@ from service.collection.queries import was_cut
 from service.collection.routes import router as collection
 from service.exchange.routes import router as exchange
 from service.grafting import actions as grafting_actions
+from service.grafting.actions.learning import learning
 from service.grafting.queries.labels import words_of_plants
 from service.grafting.routes import router as grafting
 from service.lib import errors
@@ -127,6 +128,7 @@ def _kinds(settings: Settings) -> list[Kind]:
         storage_actions.ringing(),
         dosing(),
         keeping(),
+        learning(),
         storage_actions.weekly_letters(),
     ]
 

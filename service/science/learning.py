@@ -142,6 +142,46 @@ def start_of_group(others: Sequence[Learned]) -> Ageing:
     return Ageing(sum(known) / len(known)) if len(known) >= _POOL_GROUPS else Ageing()
 
 
+@dataclass(frozen=True)
+class GroupLearned:
+    """What a group started from, and what its takes made of it."""
+
+    before: Ageing
+    after: Learned
+    taken: int
+
+
+def learn_groups(takes: Mapping[str, Sequence[Takes]]) -> tuple[Ageing, dict[str, GroupLearned]]:
+    """All groups at once.
+
+    Parameters
+    ----------
+    takes : by group of species, in any order.
+
+    Returns
+    -------
+    What a group without takes starts from, and each group that has some, exactly the same whatever order they came in.
+
+    Notes
+    -----
+    A group starts from what the *others* came to by themselves, so that no take counts twice.
+    """
+    ordered = {name: sorted(takes[name], key=_in_order) for name in sorted(takes)}
+    alone = {name: learn(own) for name, own in ordered.items()}
+    found = {}
+    for name, own in ordered.items():
+        before = start_of_group([other for each, other in alone.items() if each != name])
+        after = alone[name] if before == Ageing() else learn(own, before)
+        found[name] = GroupLearned(before, after, sum(each.taken for each in own))
+    return start_of_group(list(alone.values())), found
+
+
+def _in_order(each: Takes) -> tuple[str, int, int, list[float]]:
+    doses = each.doses
+    five = (doses.reserve, doses.lost_pct, doses.mould, doses.bud, doses.ethylene, doses.coldest_c)
+    return (each.method, each.grafted, each.taken, [float(one) for one in five])
+
+
 def learned_parameters(group: str, learned: Learned) -> list[Parameter]:
     """What was learned as rows of the one table of parameters."""
     source = f"{learned.grafts} grafts judged here"

@@ -6,10 +6,12 @@ The functions take their constants from here, so what a page lists is what is co
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
+from hashlib import sha256
 
 from service.science.parameter_rows import MODEL_ROWS, PARAMETER_ROWS, SOURCES
 
@@ -89,3 +91,15 @@ def every_parameter() -> list[Parameter]:
     from service.science.groups import parameters_of_groups
 
     return [*PARAMETERS.values(), *parameters_of_groups()]
+
+
+@cache
+def numbers_now() -> dict[str, float | None]:
+    """Every number by the name of its model and its own."""
+    return {f"{each.model}.{each.name}": each.value for each in every_parameter()}
+
+
+@cache
+def numbers_digest() -> str:
+    """What these numbers are known again by: another number gives another digest."""
+    return sha256(json.dumps(numbers_now(), sort_keys=True).encode()).hexdigest()

@@ -11,6 +11,7 @@ from sqlalchemy import update
 from sqlmodel import Session, col
 
 from service.grafting import queries, rules
+from service.grafting.actions.learning import ask_to_learn
 from service.grafting.queries import GraftToJudge
 from service.grafting.rules import PlantState
 from service.grafting.schemas import PlantSummary, TakeCheckCreate, TakeChecked, TakeCheckRead, TakeRead
@@ -52,6 +53,8 @@ def record_take_checks(session: Session, member: Member, body: list[TakeCheckCre
         queries.varieties_that_took(session, {c.graft_id for c in checks if c.is_verdict and c.alive}),
     )
     touch_bundles(session, {bundle for graft in grafts.values() for bundle in graft.bundles})
+    if any(check.is_verdict for check in checks):
+        ask_to_learn(session)
     return _answer(session, checks, grafts, states)
 
 

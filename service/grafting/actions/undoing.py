@@ -10,6 +10,7 @@ from sqlmodel import Session, col
 
 from service.bundles import actions as bundle_actions
 from service.grafting import queries, rules
+from service.grafting.actions.learning import ask_to_learn
 from service.grafting.actions.plants import release_plants
 from service.grafting.actions.takes import renew_plants
 from service.grafting.schemas import GraftRead, GraftUndo
@@ -42,6 +43,7 @@ def take_back_graft(
     session.flush()
     renew_plants(session, queries.plants_carrying(session, graft_id))
     touch_bundles(session, used)
+    ask_to_learn(session)
     return queries.get_graft(session, graft_id)
 
 

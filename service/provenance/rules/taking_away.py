@@ -39,6 +39,7 @@ STAYS: Mapping[str, str] = {
     "reference_taken": "it only says which reference files were read",
     "list_file": "lists that wait, or what became of them, are no record of wood",
     "list_thing": "lists that wait, or what became of them, are no record of wood",
+    "numbers_used": "they are numbers of the program, and stand on the page “How it is reckoned”",
     "reading_day": "its readings stand one by one in the table “reading”",
 }
 READINGS = "reading"

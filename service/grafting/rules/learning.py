@@ -1,0 +1,64 @@
+"""Which takes say something of the wood."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from service.grafting.rules.takes import TakeLook, standing_take
+
+
+class LeftOut(StrEnum):
+    """Why unions say nothing of how wood ages."""
+
+    NOT_JUDGED = "not_judged"
+    TOO_EARLY = "too_early"
+    DOUBTFUL = "doubtful"
+    OTHER_CAUSE = "other_cause"
+    SEVERAL_WOODS = "several_woods"
+    NO_FORECAST = "no_forecast"
+    NOT_WRITTEN = "not_written"
+
+
+LEFT_OUT_WORDS: Mapping[LeftOut, str] = {
+    LeftOut.NOT_JUDGED: "nobody has given a verdict yet",
+    LeftOut.TOO_EARLY: "judged before the day from which their method is judged",
+    LeftOut.DOUBTFUL: "alive or dead could not be told",
+    LeftOut.OTHER_CAUSE: "lost to something that says nothing of the wood",
+    LeftOut.SEVERAL_WOODS: "made of several woods: which of them failed cannot be told",
+    LeftOut.NO_FORECAST: "summer budwood, or a kind of which nothing is reckoned",
+    LeftOut.NOT_WRITTEN: "where the wood lay, or how cold, is not written down",
+}
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What counts of one graft: how many unions, how many of them took, and how many do not count, by why."""
+
+    grafted: int
+    taken: int
+    left_out: Mapping[LeftOut, int]
+
+
+def judge_graft(grafts: int, woods: int, verdict_from_on: date, looks: Iterable[TakeLook]) -> Judged:
+    """Of so many unions made of so many woods: only looks from the day on from which their method is judged.
+
+    A graft that was found dead before that day waits for a look on or after it, like one that was found alive.
+    """
+    told = list(looks)
+    take = standing_take(look for look in told if look.seen_on >= verdict_from_on)
+    if woods > 1:
+        return _none(grafts, LeftOut.SEVERAL_WOODS)
+    if take is None or not take.is_verdict:
+        is_early = any(look.is_verdict for look in told)
+        return _none(grafts, LeftOut.TOO_EARLY if is_early else LeftOut.NOT_JUDGED)
+    out = {LeftOut.NOT_JUDGED: grafts - take.looked_at, LeftOut.DOUBTFUL: take.doubtful}
+    return Judged(
+        take.looked_at - take.doubtful, take.alive, {why: many for why, many in out.items() if many > 0}
+    )
+
+
+def _none(grafts: int, why: LeftOut) -> Judged:
+    return Judged(0, 0, {why: grafts})

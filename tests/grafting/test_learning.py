@@ -1,0 +1,338 @@
+"""Learning from takes, through the service. COMPUTED: posteriors worked out beforehand by another program on the same grid."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from itertools import permutations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlmodel import select
+
+from service.grafting import actions, schemas
+from service.grafting.actions.learning import LEARNING, learn_from, learning
+from service.grafting.queries.learning import AllTakes, all_takes
+from service.grafting.rules import TakeLook
+from service.grafting.rules.learning import LEFT_OUT_WORDS, LeftOut, judge_graft
+from service.lib.jobs import Job, TryLater
+from service.science.parameters import numbers_digest, numbers_now
+from service.storage.actions.learned import record_learned
+from service.storage.tables import AgeingVersion, NumbersUsed
+from tests.builders.cherries import CUT, FASTER, SLOWER, Cherries
+
+DAY = date(2026, 5, 1)
+
+
+@pytest.fixture
+def cherries(database, writer, clock):
+    return Cherries(database, writer, clock)
+
+
+def seen(alive, looked_at, day=DAY, *, verdict=True, doubtful=0, plant=None, number=0):
+    from datetime import UTC, datetime
+    from uuid import UUID
+
+    return TakeLook(
+        UUID(int=number), UUID(int=1), plant and UUID(int=plant), alive, looked_at, doubtful, verdict, day,
+        datetime(2026, 6, 1, tzinfo=UTC) + timedelta(minutes=number),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("example", [FASTER, SLOWER])
+def test_takes_move_ageing_as_computed_elsewhere(cherries, example):
+    rows, mean, spread = example
+    cherries.season(rows)
+
+    cherries.work()
+
+    (group,) = cherries.learned().groups
+    assert group.species_group == "cherry_sweet"
+    assert group.mu == pytest.approx(
+        mean, abs=2e-3
+    )  # the hours of a fridge, where the example has whole days
+    assert group.sigma == pytest.approx(spread, abs=2e-3)
+    assert (group.before_mu, group.before_sigma) == (0, 0.30)
+    assert (group.grafts, group.taken) == (sum(n for _, n, _ in rows), sum(y for *_, y in rows))
+    assert group.is_told_apart
+    assert [one.method for one in group.methods] == ["whip-and-tongue"]
+
+
+@pytest.mark.parametrize(
+    "looks, woods, grafted, taken, left_out",
+    [
+        ([seen(3, 4)], 1, 4, 3, {}),
+        ([], 1, 0, 0, {LeftOut.NOT_JUDGED: 4}),
+        ([seen(3, 4, verdict=False)], 1, 0, 0, {LeftOut.NOT_JUDGED: 4}),
+        ([seen(0, 4, DAY - timedelta(days=1))], 1, 0, 0, {LeftOut.TOO_EARLY: 4}),
+        ([seen(0, 4, DAY - timedelta(days=1)), seen(1, 4, number=2)], 1, 4, 1, {}),
+        ([seen(2, 4, doubtful=1)], 1, 3, 2, {LeftOut.DOUBTFUL: 1}),
+        ([seen(1, 1, plant=7), seen(0, 1, plant=8, number=2)], 1, 2, 1, {LeftOut.NOT_JUDGED: 2}),
+        ([seen(3, 4)], 2, 0, 0, {LeftOut.SEVERAL_WOODS: 4}),
+    ],
+)
+def test_what_counts_of_a_graft_of_four(looks, woods, grafted, taken, left_out):
+    judged = judge_graft(4, woods, DAY, looks)
+
+    assert (judged.grafted, judged.taken, judged.left_out) == (grafted, taken, left_out)
+
+
+def test_every_reason_has_its_words():
+    assert set(LEFT_OUT_WORDS) == set(LeftOut)
+
+
+def test_a_verdict_before_its_day_does_not_count(cherries):
+    made = cherries.graft(14, 10)
+    cherries.judge(made, 0, seen_on=(made.done_at + timedelta(weeks=3)).date())
+
+    cherries.work()
+
+    learned = cherries.learned()
+    assert (learned.grafts, learned.groups, learned.left_out) == (0, [], {"too_early": 10})
+
+
+def test_as_long_as_nothing_was_judged_there_is_no_version(cherries):
+    cherries.graft(14, 10)
+    cherries.writer.write_now(actions.learning.ask_to_learn, None)
+
+    cherries.work()
+
+    assert cherries.learned() is None
+
+
+def test_a_graft_that_was_taken_back_counts_no_more(cherries):
+    cherries.season(FASTER[0])
+    made = cherries.graft(49, 10)
+    cherries.writer.write_now(
+        actions.take_back_graft, cherries.host, made.id, schemas.GraftUndo(reason="Another bundle")
+    )
+
+    cherries.work()
+
+    assert cherries.learned().grafts == 30
+
+
+def test_wood_of_which_nobody_knows_where_it_lay_says_nothing(cherries):
+    away = cherries.wood(away=True)
+    cherries.season(FASTER[0])
+    cherries.season([(14, 5, 0)], bundle=away)
+
+    cherries.work()
+
+    learned = cherries.learned()
+    assert learned.grafts == 30
+    assert learned.left_out == {"not_written": 5}
+
+
+def test_summer_budwood_says_nothing(cherries):
+    from sqlalchemy import update
+
+    from service.bundles.tables import Bundle
+    from service.collection.tables import Collection
+
+    summer = cherries.wood()
+    its_cut = select(Bundle.collection_id).where(Bundle.id == summer).scalar_subquery()
+    cherries.writer.write_now(
+        lambda session: session.execute(update(Collection).where(Collection.id == its_cut).values(wood="summer")) and None, None
+    )  # fmt: skip
+    cherries.season([(14, 5, 5)], bundle=summer)
+    cherries.season([(14, 10, 9)])
+
+    cherries.work()
+
+    assert cherries.learned().left_out == {"no_forecast": 5}
+
+
+def test_a_graft_of_two_woods_says_nothing_of_either(cherries):
+    other = cherries.wood()
+    woods = [
+        {"bundle_id": cherries.bundle, "sticks": 1},
+        {"bundle_id": other, "sticks": 1, "part": "interstem"},
+    ]
+    cherries.judge(cherries.graft(14, 4, woods=woods), 3)
+    cherries.season([(14, 10, 9)])
+
+    cherries.work()
+
+    assert cherries.learned().left_out == {"several_woods": 4}
+    assert cherries.learned().grafts == 10
+
+
+def test_learning_is_anew_from_all_takes_and_no_version_is_changed(cherries):
+    cherries.season(FASTER[0][:2])
+    cherries.work()
+    first = cherries.learned()
+    cherries.season(FASTER[0][2:])
+    cherries.work()
+
+    second = cherries.learned()
+
+    assert (first.version, second.version) == (1, 2)
+    assert cherries.learned(1) == first
+    assert second.groups[0].mu == pytest.approx(FASTER[1], abs=2e-3)
+
+
+def test_a_correction_of_a_look_is_learned_and_the_look_before_it_forgotten(cherries):
+    made = cherries.graft(49, 10)
+    cherries.judge(made, 9)
+    cherries.work()
+    before = cherries.learned()
+    cherries.judge(made, 2)
+
+    cherries.work()
+
+    assert cherries.learned().version == 2
+    assert cherries.learned().taken == 2
+    assert cherries.learned().groups[0].mu > before.groups[0].mu
+
+
+def test_what_changes_nothing_makes_no_version(cherries):
+    cherries.season(FASTER[0])
+    cherries.work()
+    cherries.graft(14, 3)  # waits for its verdict
+    cherries.writer.write_now(actions.learning.ask_to_learn, None)
+
+    cherries.work()
+
+    assert cherries.learned().version == 1
+
+
+def test_when_the_last_take_is_gone_nothing_is_learned_any_more(cherries):
+    made = cherries.graft(49, 10)
+    cherries.judge(made, 2)
+    cherries.work()
+    cherries.call(cherries.ground.taxon_id, "")  # no group: as of a name put right
+    cherries.writer.write_now(actions.learning.ask_to_learn, None)
+
+    cherries.work()
+
+    learned = cherries.learned()
+    assert (learned.version, learned.groups, learned.left_out) == (2, [], {"no_forecast": 10})
+
+
+def test_late_readings_are_learned_from(cherries):
+    """The hours of the fridge come a week late: doses are read from the record as it stands, not as it stood."""
+    warm = cherries.wood()
+    cherries.season([(35, 10, 5)], bundle=warm)
+    cherries.work()
+    before = cherries.learned().digest
+    from tests.builders.loggers import send, steady
+
+    send(
+        cherries.writer,
+        cherries.ground,
+        cherries.sensor,
+        steady(CUT + timedelta(days=5, minutes=30), 48, "12.0"),
+    )
+    cherries.writer.write_now(actions.learning.ask_to_learn, None)
+
+    cherries.work()
+
+    assert cherries.learned().version == 2
+    assert cherries.learned().digest != before
+
+
+def test_two_who_learn_at_the_same_time_make_one_version(cherries):
+    cherries.season(FASTER[0])
+    with cherries.database.reading() as session:
+        found = learn_from(all_takes(session), 1, cherries.clock.at)
+    cherries.writer.write_now(record_learned, None, found)
+
+    with pytest.raises(TryLater):
+        cherries.writer.write_now(record_learned, None, found)
+
+    assert cherries.learned().version == 1
+
+
+def test_the_numbers_it_was_reckoned_with_are_kept(cherries):
+    cherries.season(FASTER[0])
+
+    cherries.work()
+
+    with cherries.database.reading() as session:
+        kept = session.exec(select(NumbersUsed)).one()
+    assert kept.digest == cherries.learned().numbers_digest == numbers_digest()
+    assert kept.numbers == numbers_now()
+    assert kept.numbers["learning.sigma"] == 0.3
+
+
+def test_only_verdicts_and_grafts_taken_back_ask_for_learning(cherries):
+    made = cherries.graft(14, 10)
+    cherries.judge(made, 8, is_verdict=False, seen_on=(made.done_at + timedelta(weeks=3)).date())
+    with cherries.database.reading() as session:
+        before = session.exec(select(Job).where(Job.kind == LEARNING)).all()
+    cherries.judge(made, 8)
+    cherries.judge(made, 8)
+
+    with cherries.database.reading() as session:
+        after = session.exec(select(Job).where(Job.kind == LEARNING)).all()
+
+    assert (len(before), len(after)) == (0, 1)
+
+
+def test_statements_do_not_grow_with_the_grafts(cherries, statements):
+    kind = learning()
+    assert kind.name == LEARNING
+    cherries.season(FASTER[0])
+    statements.clear()
+    with cherries.database.reading() as session:
+        all_takes(session)
+    few = len(statements)
+    for _ in range(4):
+        cherries.season(FASTER[0], bundle=cherries.wood())
+    statements.clear()
+
+    with cherries.database.reading() as session:
+        all_takes(session)
+
+    assert len(statements) == few <= 15
+
+
+@pytest.mark.databases("sqlite")
+@given(order=st.permutations(range(6)))
+@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_what_is_learned_is_the_same_whatever_order_takes_came_in(told_takes, order):
+    takes = told_takes
+    mixed = AllTakes(
+        {name: [own[n] for n in order if n < len(own)] for name, own in takes.by_group.items()}, takes.left_out, takes.digest
+    )  # fmt: skip
+
+    assert learn_from(mixed, 1, CUT) == learn_from(takes, 1, CUT)
+
+
+@pytest.fixture
+def told_takes(cherries):
+    cherries.season([*SLOWER[0], (14, 3, 1), (35, 3, 2)])
+    with cherries.database.reading() as session:
+        return all_takes(session)
+
+
+@pytest.mark.databases("sqlite")
+@pytest.mark.parametrize("order", list(permutations(range(3)))[::2])
+def test_takes_that_were_written_down_in_another_order_give_the_same_digest(cherries, order):
+    made = [cherries.graft(days, grafted) for days, grafted, _ in FASTER[0]]
+    for place in order:
+        cherries.judge(made[place], FASTER[0][place][2])
+
+    cherries.work()
+
+    with cherries.database.reading() as session:
+        version = session.exec(select(AgeingVersion)).one()
+    assert version.taken == 19
+    (group,) = cherries.learned().groups
+    assert group.mu == pytest.approx(FASTER[1], abs=2e-3)
+
+
+def test_groups_start_from_the_others_once_three_have_twenty_grafts_each():
+    from service.science.learning import learn, learn_groups
+    from tests.science.test_learning import SLOWER as SLOW
+    from tests.science.test_learning import takes as science_takes
+
+    slow, few = science_takes(SLOW), science_takes([(49, 4, 2)])
+
+    start, found = learn_groups({"a": slow, "b": slow, "c": slow, "d": few})
+
+    alone = learn(slow).ageing.mu
+    assert found["d"].before.mu == pytest.approx(alone)
+    assert found["a"].before.mu == 0  # only two others have so many
+    assert start.mu == pytest.approx(alone)

@@ -9,7 +9,7 @@ from uuid import UUID
 from pydantic import Field, model_validator
 
 from service.catalogue.rules import Verdict
-from service.grafting.rules import GroupBy, Part, PlantMoveKind, PlantState
+from service.grafting.rules import GroupBy, LostTo, Part, PlantMoveKind, PlantState
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Day, Instant, Line, Words
 from service.trees.rules import Identity, MayCut
@@ -197,6 +197,7 @@ class TakeRead(Answer):
     alive: int
     looked_at: int
     doubtful: int
+    other_cause: int = 0
     is_verdict: bool
     seen_on: date
 
@@ -210,6 +211,8 @@ class TakeCheckRead(Answer):
     alive: int
     looked_at: int
     doubtful: int
+    other_cause: int = 0
+    cause: LostTo | None = None
     is_verdict: bool
     seen_on: date
     recorded_at: datetime
@@ -298,6 +301,11 @@ class TakeCheckCreate(Body):
     alive: Count
     looked_at: int = Field(default=1, ge=1, le=MOST_GRAFTS)
     doubtful: Count = 0
+    other_cause: Count = Field(
+        default=0,
+        description="of the dead: lost to something that says nothing of the wood, as `cause` tells",
+    )
+    cause: LostTo | None = None
     is_verdict: bool = Field(default=False, description="the verdict; else a first look")
     seen_on: Day | None = Field(default=None, description="the day it was seen; today if left out")
     note: Words = ""

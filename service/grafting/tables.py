@@ -90,6 +90,10 @@ class TakeCheck(SQLModel, table=True):
     alive: int  # how many of the grafts looked at live
     looked_at: int
     doubtful: int = 0
+    other_cause: int = 0  # of the dead: lost to something that says nothing of the wood
+    cause: str | None = word(
+        default=None, nullable=True
+    )  # stock_died, broken_off, wrong_way_up, eaten, something_else
     is_verdict: bool = False
     seen_on: date
     recorded_at: datetime = instant()

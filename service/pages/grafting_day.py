@@ -138,7 +138,7 @@ async def post_look(request: Request, session: Read, asker: Grafter, graft_id: U
     form = await read_form(request)
 
     async def save() -> TakeChecked:
-        names = ("alive", "looked_at", "doubtful", "seen_on", "note")
+        names = ("alive", "looked_at", "doubtful", "other_cause", "cause", "seen_on", "note")
         body = form.into(
             TakeCheckCreate,
             *names,

@@ -29,13 +29,13 @@ def cherries(database, writer, clock):
     return Cherries(database, writer, clock)
 
 
-def seen(alive, looked_at, day=DAY, *, verdict=True, doubtful=0, plant=None, number=0):
+def seen(alive, looked_at, day=DAY, *, verdict=True, doubtful=0, plant=None, number=0, lost=0):
     from datetime import UTC, datetime
     from uuid import UUID
 
     return TakeLook(
         UUID(int=number), UUID(int=1), plant and UUID(int=plant), alive, looked_at, doubtful, verdict, day,
-        datetime(2026, 6, 1, tzinfo=UTC) + timedelta(minutes=number),
+        datetime(2026, 6, 1, tzinfo=UTC) + timedelta(minutes=number), lost,
     )  # fmt: skip
 
 
@@ -68,6 +68,15 @@ def test_takes_move_ageing_as_computed_elsewhere(cherries, example):
         ([seen(0, 4, DAY - timedelta(days=1)), seen(1, 4, number=2)], 1, 4, 1, {}),
         ([seen(2, 4, doubtful=1)], 1, 3, 2, {LeftOut.DOUBTFUL: 1}),
         ([seen(1, 1, plant=7), seen(0, 1, plant=8, number=2)], 1, 2, 1, {LeftOut.NOT_JUDGED: 2}),
+        ([seen(1, 4, lost=2)], 1, 2, 1, {LeftOut.OTHER_CAUSE: 2}),
+        ([seen(0, 4, lost=4)], 1, 0, 0, {LeftOut.OTHER_CAUSE: 4}),
+        (
+            [seen(0, 1, plant=7, lost=1), seen(1, 1, plant=8)],
+            1,
+            1,
+            1,
+            {LeftOut.NOT_JUDGED: 2, LeftOut.OTHER_CAUSE: 1},
+        ),
         ([seen(3, 4)], 2, 0, 0, {LeftOut.SEVERAL_WOODS: 4}),
     ],
 )
@@ -110,6 +119,17 @@ def test_a_graft_that_was_taken_back_counts_no_more(cherries):
     cherries.work()
 
     assert cherries.learned().grafts == 30
+
+
+def test_what_was_lost_to_a_known_other_cause_is_no_failure(cherries):
+    cherries.season(FASTER[0])
+    cherries.judge(cherries.graft(35, 5), 0, other_cause=5, cause="stock_died")
+
+    cherries.work()
+
+    learned = cherries.learned()
+    assert (learned.grafts, learned.left_out) == (30, {"other_cause": 5})
+    assert learned.groups[0].mu == pytest.approx(FASTER[1], abs=2e-3)
 
 
 def test_wood_of_which_nobody_knows_where_it_lay_says_nothing(cherries):

@@ -15,6 +15,7 @@ from service.grafting.rules import (
     CAUTIONS,
     AlreadyATree,
     BeforeTheGraft,
+    CauseNotTold,
     CountsDoNotFit,
     FlagHeld,
     NothingCounted,
@@ -225,6 +226,18 @@ def test_alive_is_of_looked_at_and_that_of_made(alive, looked_at, doubtful, graf
     else:
         with pytest.raises(CountsDoNotFit):
             check_take(alive=alive, looked_at=looked_at, doubtful=doubtful, grafts=grafts)
+
+
+@pytest.mark.parametrize(
+    "lost, is_told, refused", [(2, True, None), (3, True, CountsDoNotFit), (1, False, CauseNotTold)]
+)
+def test_what_was_lost_to_something_else_is_dead_and_told(lost, is_told, refused):
+    told = {"alive": 1, "looked_at": 4, "doubtful": 1, "grafts": 4, "other_cause": lost, "is_told": is_told}
+    if refused is None:
+        check_take(**told)
+    else:
+        with pytest.raises(refused):
+            check_take(**told)
 
 
 def test_nobody_looks_before_the_graft_was_made():

@@ -188,6 +188,17 @@ def test_what_cannot_be_is_told_at_its_field_with_all_that_was_typed(yard, clien
     assert stands(yard, plant)[1] == []
 
 
+def test_a_look_tells_what_was_lost_to_something_else(yard, client, plant):
+    steward, at = client("steward"), f"/grafts/{plant.graft_id}"
+    told = opened(steward, at, alive="0", looked_at="1", is_verdict="true", other_cause="1")
+    refused = send(steward, f"{at}/look", told)
+    check_page(refused, 422, "lost to is not told", at="cause", keeps={"other_cause": "1"})
+
+    assert send(steward, f"{at}/look", {**told, "cause": "stock_died"}).status_code == 303
+
+    assert "0 of 1 live, 1 lost otherwise (stock died), the verdict" in words_of(read(steward, at))
+
+
 def test_what_grows_as_a_source_tree_is_passed_on_as_a_tree(yard, client, plant):
     steward = client("steward")
     yard.writer.clock.move(timedelta(weeks=10))  # by then its method lets a take be judged

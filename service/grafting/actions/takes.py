@@ -95,7 +95,12 @@ def _check_look(
     if plant_id is not None and plant_id not in graft.plants:
         raise rules.PlantOfAnotherGraft(f"It is no plant of graft {graft.number}.", field="plant_id")
     rules.check_take(
-        alive=entry.alive, looked_at=entry.looked_at, doubtful=entry.doubtful, grafts=graft.grafts
+        alive=entry.alive,
+        looked_at=entry.looked_at,
+        doubtful=entry.doubtful,
+        grafts=graft.grafts,
+        other_cause=entry.other_cause,
+        is_told=entry.cause is not None,
     )
     made_on = local_day(graft.done_at, zone)
     rules.check_not_before(seen_on, made_on)

@@ -41,7 +41,7 @@ class GraftToJudge:
 def look_of(check: TakeCheck) -> TakeLook:
     return TakeLook(
         check.id, check.graft_id, check.plant_id, check.alive, check.looked_at, check.doubtful, check.is_verdict, check.seen_on,
-        check.recorded_at,
+        check.recorded_at, check.other_cause,
     )  # fmt: skip
 
 

@@ -54,10 +54,11 @@ def judge_graft(grafts: int, woods: int, verdict_from_on: date, looks: Iterable[
     if take is None or not take.is_verdict:
         is_early = any(look.is_verdict for look in told)
         return _none(grafts, LeftOut.TOO_EARLY if is_early else LeftOut.NOT_JUDGED)
-    out = {LeftOut.NOT_JUDGED: grafts - take.looked_at, LeftOut.DOUBTFUL: take.doubtful}
-    return Judged(
-        take.looked_at - take.doubtful, take.alive, {why: many for why, many in out.items() if many > 0}
-    )
+    out = {
+        LeftOut.NOT_JUDGED: grafts - take.looked_at, LeftOut.DOUBTFUL: take.doubtful, LeftOut.OTHER_CAUSE: take.other_cause,
+    }  # fmt: skip
+    counted = take.looked_at - take.doubtful - take.other_cause
+    return Judged(counted, take.alive, {why: many for why, many in out.items() if many > 0})
 
 
 def _none(grafts: int, why: LeftOut) -> Judged:

@@ -7,7 +7,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
-from service.grafting.rules.words import BeforeTheGraft, CountsDoNotFit, PlantState, VerdictTooEarly
+from service.grafting.rules.words import (
+    BeforeTheGraft,
+    CauseNotTold,
+    CountsDoNotFit,
+    PlantState,
+    VerdictTooEarly,
+)
 from service.lib.clock import day_words
 
 
@@ -24,6 +30,7 @@ class TakeLook:
     is_verdict: bool
     seen_on: date
     recorded_at: datetime
+    other_cause: int = 0  # of the dead: lost to something that says nothing of the wood
 
     @property
     def order(self) -> tuple[date, datetime, int]:
@@ -43,6 +50,7 @@ class Take:
     doubtful: int
     is_verdict: bool
     seen_on: date
+    other_cause: int = 0
 
 
 @dataclass(frozen=True)
@@ -55,8 +63,10 @@ class PlantOfGraft:
     is_only: bool
 
 
-def check_take(*, alive: int, looked_at: int, doubtful: int, grafts: int) -> None:
-    """Raises `CountsDoNotFit`."""
+def check_take(
+    *, alive: int, looked_at: int, doubtful: int, grafts: int, other_cause: int = 0, is_told: bool = True
+) -> None:
+    """Raises `CountsDoNotFit`, or `CauseNotTold` where some were lost to something and nobody says what."""
     if looked_at > grafts:
         raise CountsDoNotFit(
             f"{looked_at} looked at, but only {grafts} made.",
@@ -69,6 +79,14 @@ def check_take(*, alive: int, looked_at: int, doubtful: int, grafts: int) -> Non
             f"{alive} alive and {doubtful} doubtful of {looked_at} looked at.", field="alive", alive=alive, doubtful=doubtful,
             looked_at=looked_at,
         )  # fmt: skip
+    if alive + doubtful + other_cause > looked_at:
+        dead = looked_at - alive - doubtful
+        raise CountsDoNotFit(
+            f"{other_cause} lost to something else, but only {dead} of {looked_at} are dead.", field="other_cause", dead=dead,
+            other_cause=other_cause,
+        )  # fmt: skip
+    if other_cause and not is_told:
+        raise CauseNotTold(f"{other_cause} were lost to something else than the wood.", field="cause")
 
 
 def check_not_before(seen_on: date, made_on: date) -> None:
@@ -109,7 +127,12 @@ def standing_take(looks: Iterable[TakeLook]) -> Take | None:
     }
     if last is not None and sum(look.looked_at for look in single.values()) < last.looked_at:
         return Take(
-            last.alive, last.looked_at, last.doubtful, any(look.is_verdict for look in whole), last.seen_on
+            last.alive,
+            last.looked_at,
+            last.doubtful,
+            any(look.is_verdict for look in whole),
+            last.seen_on,
+            last.other_cause,
         )
     if not single:
         return None
@@ -117,7 +140,7 @@ def standing_take(looks: Iterable[TakeLook]) -> Take | None:
     return Take(
         alive=sum(look.alive for look in single.values()), looked_at=sum(look.looked_at for look in single.values()),
         doubtful=sum(look.doubtful for look in single.values()), is_verdict=None in judged or set(single) <= judged,
-        seen_on=max(look.seen_on for look in single.values()),
+        seen_on=max(look.seen_on for look in single.values()), other_cause=sum(look.other_cause for look in single.values()),
     )  # fmt: skip
 
 

@@ -22,6 +22,16 @@ class PlantState(StrEnum):
     VOID = "void"  # its graft was recorded by mistake: there never was such a plant
 
 
+class LostTo(StrEnum):
+    """What a graft was lost to that says nothing of its wood."""
+
+    STOCK_DIED = "stock_died"
+    BROKEN_OFF = "broken_off"
+    WRONG_WAY_UP = "wrong_way_up"
+    EATEN = "eaten"
+    SOMETHING_ELSE = "something_else"
+
+
 class PlantMoveKind(StrEnum):
     """How a plant changes hands, or ends."""
 
@@ -102,6 +112,11 @@ class NotYourWood(NotAllowed):
 
 class NotYourGraft(NotAllowed):
     title = "This graft belongs to somebody else"
+
+
+class CauseNotTold(Unusable):
+    title = "What they were lost to is not told"
+    todo = "Say what it was, or leave the number out: then they count as grafts that did not take."
 
 
 class CountsDoNotFit(Unusable):

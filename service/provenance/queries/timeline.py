@@ -264,7 +264,10 @@ def _takes(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
         # A look has a day, not an hour: when it was recorded, or noon of its day where that was another.
         noon = datetime.combine(take.seen_on, time(12), ZoneInfo(zone)).astimezone(UTC)
         seen_at = take.recorded_at if local_day(take.recorded_at, zone) == take.seen_on else noon
-        words = take_sentence(number, take.alive, take.looked_at, take.doubtful, is_verdict=take.is_verdict)
+        words = take_sentence(
+            number, take.alive, take.looked_at, take.doubtful, is_verdict=take.is_verdict, lost=take.other_cause,
+            cause=take.cause or "",
+        )  # fmt: skip
         yield Event(
             EventKind.TAKE,
             words,

@@ -169,7 +169,17 @@ def graft_sentence(number: int, part: str, grafts: int, sticks: int, method: str
     return sentence(f"graft {number}: {', '.join(told)}")
 
 
-def take_sentence(number: int, alive: int, looked_at: int, doubtful: int, *, is_verdict: bool) -> str:
+def take_sentence(
+    number: int,
+    alive: int,
+    looked_at: int,
+    doubtful: int,
+    *,
+    is_verdict: bool,
+    lost: int = 0,
+    cause: str = "",
+) -> str:
     verdict = " This is the verdict." if is_verdict else ""
     doubt = f", {doubtful} doubtful" if doubtful else ""
-    return f"{sentence(f'graft {number}: {alive} of {looked_at} alive{doubt}')}{verdict}"
+    otherwise = f", {lost} lost otherwise ({cause.replace('_', ' ')})" if lost else ""
+    return f"{sentence(f'graft {number}: {alive} of {looked_at} alive{doubt}{otherwise}')}{verdict}"

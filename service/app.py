@@ -24,7 +24,7 @@ from service.collection.queries import was_cut
 from service.collection.routes import router as collection
 from service.exchange.routes import router as exchange
 from service.grafting import actions as grafting_actions
-from service.grafting.actions.learning import learning
+from service.grafting.actions.learning import learning, learning_wanted
 from service.grafting.queries.labels import words_of_plants
 from service.grafting.routes import router as grafting
 from service.lib import errors
@@ -49,6 +49,7 @@ from service.provenance.queries import all_bundles, bundles_of_cultivars
 from service.provenance.routes import router as provenance
 from service.storage import actions as storage_actions
 from service.storage.actions.dosing import dosing, keeping, keeping_wanted
+from service.storage.actions.forecasts import forecasting, forecasts_wanted
 from service.storage.queries.labels import words_of_boxes, words_of_stores
 from service.storage.routes import router as storage
 from service.tags.actions import supply_kind
@@ -71,6 +72,8 @@ ROUTERS = (
     members,
 )
 
+TICKS = [storage_actions.weekly_wanted, keeping_wanted, forecasts_wanted, learning_wanted]
+
 DESCRIPTION = """A grafting club's record of its scionwood, from the cut on a tree to a graft that took.
 
 Every change carries an `Idempotency-Key`: the same request twice is done once. Edits carry the `ETag` they read as
@@ -86,7 +89,7 @@ def create_app(
     writer = Writer(database, clock, group_wait_ms=settings.group_wait_ms)
     follow_changes(writer)
     _join_stages()
-    jobs = Worker(database, writer, _kinds(settings), [storage_actions.weekly_wanted, keeping_wanted])
+    jobs = Worker(database, writer, _kinds(settings), TICKS)
 
     @contextlib.asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -128,6 +131,7 @@ def _kinds(settings: Settings) -> list[Kind]:
         storage_actions.ringing(),
         dosing(),
         keeping(),
+        forecasting(),
         learning(),
         storage_actions.weekly_letters(),
     ]

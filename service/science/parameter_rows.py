@@ -67,7 +67,7 @@ gaps | Gaps of a record | up to 3 h the last reading, up to 48 h the mean of the
 viability | Viable share | V = V0 exp(-ln2 sum((th D)^n) - H) | viability | viability.viable_share | used | judgement | wood
 days_left | Days left, and what a spell cost | the last 168 hours repeat until V/V0 < 0.75; less with the spell than without | keeping_time | keeping_time.days_left | not used yet | judgement | wood
 looks | What a look says of doses | a bad sign sets a floor, a clean one a ceiling, a weighed loss takes the place of the reckoned one | looks | looks.after_look | used | judgement | own
-learning | Learning from takes | takes ~ Binomial(n, p0 V); ln th ~ Normal, p0 ~ Beta, on a grid | learning | learning.learn | not used yet | judgement | beta
+learning | Learning from takes | takes ~ Binomial(n, p0 V); ln th ~ Normal, p0 ~ Beta, on a grid | learning | learning.learn | used | judgement | beta
 verdict | Dormancy verdict | a table of phase, look and what is known | dormancy | dormancy.judge_dormancy | used | judgement | lang
 """  # noqa: E501 - a row is a line
 
@@ -212,5 +212,7 @@ learning | base_failed | 2 | takes | judgement | beta |
 learning | least_sigma | 0.08 | ln | judgement | beta |
 learning | pool_groups | 3 | groups | judgement | beta | from so many on a new group starts from their mean
 learning | pool_grafts | 20 | grafts | judgement | beta | each of them with so many
+learning | trusted | 20 | grafts | judgement | own | below it a group's usual time and the last look stand first
+learning | forecast_step | 0.05 | of the bundle | judgement | own | where its share changes by such a step, a forecast is kept
 learning | fresh | 0.9 | of the start | judgement | beta | ageing and base take are told apart by wood on both sides of it
 """

@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from sqlmodel import Session
 
-from service.grafting.queries.learning import AllTakes, all_takes
-from service.lib.jobs import Ending, Kind, Task, enqueue
+from service.grafting.queries.learning import AllTakes, all_takes, any_verdict
+from service.lib.jobs import AT_ONE_GO, Ending, Kind, Task, Wanted, enqueue
 from service.storage.actions.learned import record_learned
-from service.storage.queries.learned import learned_ageing
+from service.storage.queries.learned import learned_ageing, newest_version
 from service.storage.schemas.learned import AgeingRead, GroupLearned, MethodLearned
 
 LEARNING = "learning"
 # A card of looks is typed in one after the other: what they say is learned together. Judgement.
 FOR_COMPANY = timedelta(minutes=10)
+LOOKED_AT_EACH = timedelta(days=1)
 
 
 def ask_to_learn(session: Session) -> None:
     """Takes or grafts changed: what they say is learned anew. One statement."""
     enqueue(session, LEARNING, {}, once=LEARNING, wait=FOR_COMPANY)
+
+
+def learning_wanted(session: Session, now: datetime) -> Iterable[Wanted]:
+    """Readings that come late and names put right move it too: it is looked at each day, once anything was judged. Two statements."""
+    if not any_verdict(session):
+        return []
+    return [Wanted(LEARNING, {}, LEARNING, LOOKED_AT_EACH if newest_version(session) else AT_ONE_GO)]
 
 
 def learning() -> Kind:
@@ -66,5 +75,5 @@ def learn_from(takes: AllTakes, version: int, at: datetime) -> AgeingRead:
     return AgeingRead(
         version=version, made_at=at, digest=takes.digest, numbers_digest=numbers_digest(),
         grafts=sum(each.grafts for each in told), taken=sum(each.taken for each in told), start_mu=start.mu, left_out=takes.left_out,
-        groups=told,
+        groups=told, came_true=takes.came_true,
     )  # fmt: skip

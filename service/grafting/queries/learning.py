@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
@@ -18,10 +19,12 @@ from service.catalogue.tables import GraftingMethod
 from service.grafting.queries.takes import looks_at
 from service.grafting.rules import plan_judging
 from service.grafting.rules.learning import Judged, LeftOut, judge_graft
-from service.grafting.tables import Graft, GraftWood
+from service.grafting.tables import Graft, GraftWood, TakeCheck
 from service.lib.clock import local_day
 from service.members.queries import club
+from service.storage.queries.forecasts import forecasts_at_grafting
 from service.storage.queries.grafted import WoodThen, wood_then
+from service.storage.schemas.learned import CameTrue
 
 if TYPE_CHECKING:
     from service.science.learning import Takes
@@ -44,6 +47,7 @@ class AllTakes:
 
     by_group: dict[str, list[Takes]]
     left_out: dict[str, int]
+    came_true: list[CameTrue]
     digest: str
 
     @property
@@ -76,7 +80,8 @@ def all_takes(session: Session) -> AllTakes:
         takes = Takes(one.method, judged.grafted, judged.taken, wood.traits, wood.doses)
         by_group.setdefault(wood.group, []).append(takes)
         told.append([str(one.graft_id), wood.group, one.method, judged.grafted, judged.taken, _doses(wood)])
-    return AllTakes(by_group, dict(sorted(left_out.items())), _digest(told, left_out))
+    came_true = _came_true(session, counted, then)
+    return AllTakes(by_group, dict(sorted(left_out.items())), came_true, _digest(told, left_out))
 
 
 def _observed(session: Session) -> Iterator[_Observed]:
@@ -109,6 +114,34 @@ def _grafts() -> Any:
         .where(col(Graft.taken_back_at).is_(None))
         .order_by(col(Graft.number))
     )  # fmt: skip
+
+
+def any_verdict(session: Session) -> bool:
+    """Whether anything was ever judged; one statement."""
+    return (
+        session.execute(select(col(TakeCheck.id)).where(col(TakeCheck.is_verdict)).limit(1)).first()
+        is not None
+    )
+
+
+def _came_true(
+    session: Session, counted: Sequence[_Observed], then: Mapping[tuple[UUID, datetime], WoodThen]
+) -> list[CameTrue]:
+    """What was told of wood as it was grafted, against what took."""
+    told = forecasts_at_grafting(session, {one.bundle_id for one in counted})
+    found: dict[tuple[str, int], list[tuple[int, int, float]]] = {}
+    for one in counted:
+        share = told.get((one.bundle_id, one.done_at))
+        if share is not None:
+            key = (then[one.bundle_id, one.done_at].group, min(9, int(share * 10)))
+            found.setdefault(key, []).append((one.judged.grafted, one.judged.taken, share))
+    return [
+        CameTrue(
+            species_group=group, tenth=tenth, grafts=sum(n for n, _, _ in rows), taken=sum(y for _, y, _ in rows),
+            told=round(math.fsum(n * share for n, _, share in rows) / sum(n for n, _, _ in rows), 6),
+        )
+        for (group, tenth), rows in sorted(found.items())
+    ]  # fmt: skip
 
 
 def _doses(wood: WoodThen) -> list[float]:

@@ -14,9 +14,12 @@ from sqlmodel import Session, col
 
 from service.lib.jobs import AT_ONE_GO, Ending, Kind, Task, TryLater, Wanted, enqueue
 from service.lib.write import recorded_at
+from service.storage.actions.forecasts import changed_by_a_step, record_forecasts
 from service.storage.queries.doses import StoreDays, see_days
+from service.storage.queries.forecasts import steps_of
 from service.storage.queries.keeping import reckon
 from service.storage.queries.renewing import bundles_that_lay_in, stale_stores, told_since, with_children
+from service.storage.rules.learned import share_step
 from service.storage.schemas.keeping import KeepingRead
 from service.storage.tables import BundleKeeping, StoreDay, StoreRecord
 
@@ -98,8 +101,14 @@ def keeping() -> Kind:
                 for part in range(0, len(ids), AT_ONCE)
                 for one in reckon(session, ids[part : part + AT_ONCE], task.now).values()
             ]
-        rows = keeping_rows(found)
-        return lambda session: record_keeping(session, rows)
+            before = steps_of(session, [one.bundle_id for one in found])
+        rows, forecasts = keeping_rows(found), changed_by_a_step(found, before)
+
+        def end(session: Session) -> None:
+            record_keeping(session, rows)
+            record_forecasts(session, forecasts)
+
+        return end
 
     return Kind(KEEPING, do, lease=timedelta(minutes=30))
 
@@ -108,7 +117,7 @@ def keeping_rows(found: Iterable[KeepingRead]) -> list[dict[str, Any]]:
     return [
         {
             "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": _sort_on(one), "as_of": one.as_of,
-            "told": one.model_dump(mode="json"),
+            "share_step": share_step(one.share.expected if one.share else None), "told": one.model_dump(mode="json"),
         }
         for one in found
     ]  # fmt: skip
@@ -129,7 +138,7 @@ def record_keeping(session: Session, rows: Sequence[dict[str, Any]]) -> None:
         session.connection().execute(
             statement.on_conflict_do_update(
                 index_elements=["bundle_id"],
-                set_={name: new[name] for name in ("store_id", "sort_on", "as_of", "told")},
+                set_={name: new[name] for name in ("store_id", "sort_on", "as_of", "share_step", "told")},
                 where=new.as_of >= col(BundleKeeping.as_of),
             ),
             rows,

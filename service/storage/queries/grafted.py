@@ -1,22 +1,26 @@
-"""How far wood had aged at the moment it was grafted, from the record as it stands today."""
+"""How wood stood at moments of its own, from the record as it stands today: how far it had aged, how it was to keep."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 from uuid import UUID
 
 from sqlmodel import Session
 
 from service.collection.rules import Wood as WoodKind
-from service.storage.queries.keeping import _bases, _cut_hour, _facts, _lays, _looked
+from service.storage.queries.keeping import _bases, _cut_hour, _facts, _lays, _looked, _read
+from service.storage.schemas.keeping import KeepingRead
 
 if TYPE_CHECKING:
     from service.science.hazards import Doses, Traits
 
 AT_ONCE = 1_000
+Wanted = Mapping[UUID, set[datetime]]
+Moment = tuple[UUID, datetime]
+Told = TypeVar("Told")
 
 
 @dataclass(frozen=True)
@@ -31,23 +35,33 @@ class WoodThen:
     doses: Doses | None = None
 
 
-def wood_then(
-    session: Session, wanted: Mapping[UUID, set[datetime]]
-) -> dict[tuple[UUID, datetime], WoodThen]:
-    """Bundles at moments of theirs; a dozen statements for each thousand bundles of a year.
+def wood_then(session: Session, wanted: Wanted) -> dict[Moment, WoodThen]:
+    """How far bundles had aged at moments of theirs; a dozen statements for each thousand bundles of a year."""
+    return _then(session, wanted, _walked)
 
-    Year by year, so that the hours of many winters never lie side by side.
-    """
-    found: dict[tuple[UUID, datetime], WoodThen] = {}
+
+def keeping_then(session: Session, wanted: Wanted) -> dict[Moment, KeepingRead]:
+    """How bundles were to keep at moments of theirs, by what is learned today; as many statements."""
+    known: dict[Any, Any] = {}
+
+    def told(facts: Any, bundle_id: UUID, _at: datetime, lays: Any, stores: Any) -> KeepingRead:
+        return _read(facts, bundle_id, lays, stores, known)
+
+    return _then(session, wanted, told)
+
+
+def _then(session: Session, wanted: Wanted, do: Callable[..., Told]) -> dict[Moment, Told]:
+    """Year by year, so that the hours of many winters never lie side by side."""
+    found: dict[Moment, Told] = {}
     for year in sorted({at.year for moments in wanted.values() for at in moments}):
         own = {one: {at for at in moments if at.year == year} for one, moments in wanted.items()}
         ids = sorted(one for one, moments in own.items() if moments)
         for part in range(0, len(ids), AT_ONCE):
-            found |= _then(session, {one: own[one] for one in ids[part : part + AT_ONCE]})
+            found |= _some_then(session, {one: own[one] for one in ids[part : part + AT_ONCE]}, do)
     return found
 
 
-def _then(session: Session, wanted: Mapping[UUID, set[datetime]]) -> dict[tuple[UUID, datetime], WoodThen]:
+def _some_then(session: Session, wanted: Wanted, do: Callable[..., Told]) -> dict[Moment, Told]:
     last = max(at for moments in wanted.values() for at in moments)
     facts = _facts(session, list(wanted), last)
     seen = {
@@ -58,7 +72,7 @@ def _then(session: Session, wanted: Mapping[UUID, set[datetime]]) -> dict[tuple[
     }
     lays = {key: _lays(then, key[0]) for key, then in seen.items()}
     stores = _bases(session, facts, lays.values())
-    return {key: _walked(then, *key, lays[key], stores) for key, then in seen.items()}
+    return {key: do(then, *key, lays[key], stores) for key, then in seen.items()}
 
 
 def _facts_then(facts: Any, bundle_id: UUID, at: datetime) -> Any:

@@ -25,9 +25,11 @@ from service.members.queries import club
 from service.storage.queries.beside import stays_of_all
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import fruit_in
+from service.storage.queries.learned import ageing_known
 from service.storage.rules import Look as LookSeen
 from service.storage.rules import Moment, NoSuchBundle, Weighed, judge_look, loss_of, second_of
 from service.storage.rules import keeping_words as words
+from service.storage.rules.learned import AgeingKnown, explained
 from service.storage.rules.words import Buds
 from service.storage.schemas import FruitRead, StayRead
 from service.storage.schemas.keeping import KeepingInput, KeepingRead, KeepingShare
@@ -52,6 +54,7 @@ class _Facts:
     changes: Mapping[UUID, list[datetime]]
     fruit: Mapping[UUID, list[FruitRead]]
     kinds: Mapping[UUID, str]
+    learned: AgeingKnown
 
     def line(self, bundle_id: UUID) -> list[tuple[Any, datetime | None]]:
         """A bundle and what it was split from, each with when its wood left it; the bundle itself first."""
@@ -129,7 +132,7 @@ def _facts(session: Session, ids: Sequence[UUID], now: datetime) -> _Facts:
         checks.setdefault(look.bundle_id, []).append(look)
     return _Facts(
         now, club(session).zone, rows, stays, checks, weights, _changes(session, weights), fruit_in(session, store_ids),
-        {row.id: row.kind for row in kinds},
+        {row.id: row.kind for row in kinds}, ageing_known(session),
     )  # fmt: skip
 
 
@@ -308,7 +311,7 @@ def _read(
         return _by_age(facts, row, lays, words.NO_SUMMER if row.wood != WoodKind.DORMANT else words.NO_GROUP)
     wood = Wood(bundle_id, row.species_group, True, _cut_hour(facts, row), row.diameter_mm)
     looked = _looked(facts, bundle_id)
-    reckoned = reckon_one(wood, group, lays, looked, stores, known)
+    reckoned = reckon_one(wood, group, lays, looked, stores, known, facts.learned.of(row.species_group))
     found = reckoned.found
     if found.longest_out > LONGEST_OUT_HOURS:
         return _by_age(facts, row, lays, words.NOT_WRITTEN.format(days=found.longest_out // 24))
@@ -362,7 +365,7 @@ def _reckoned(
     ]
     until, early, late = (words.round_day(each, today) for each in ends)
     return KeepingRead(
-        **_known(facts, row), store_id=found.here,
+        **_known(facts, row), **explained(reckoned, facts.learned, row.species_group), store_id=found.here,
         share=KeepingShare(expected=round(now.expected, 4), low=round(min(now.low, now.expected), 4), high=round(now.high, 4)),
         share_words=words.share_words(now.expected, min(now.low, now.expected), now.high),
         limits_now=words.HAZARD_WORDS[now.limiting] if now.limiting else "",

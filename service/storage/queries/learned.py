@@ -5,6 +5,7 @@ from __future__ import annotations
 from sqlalchemy import func, select
 from sqlmodel import Session, col
 
+from service.storage.rules.learned import AgeingKnown, GroupAged
 from service.storage.schemas.learned import AgeingRead, GroupLearned, MethodLearned
 from service.storage.tables import AgeingLearned, AgeingVersion
 
@@ -22,7 +23,8 @@ def learned_ageing(session: Session, version: int | None = None) -> AgeingRead |
         .where(col(AgeingLearned.version) == found.version)
         .order_by(col(AgeingLearned.species_group))
     ).scalars()
-    return AgeingRead(**found.model_dump(), groups=[_group(row) for row in rows])
+    told = {**found.model_dump(), "came_true": found.came_true or []}
+    return AgeingRead(**told, groups=[_group(row) for row in rows])
 
 
 def _group(row: AgeingLearned) -> GroupLearned:
@@ -33,3 +35,22 @@ def _group(row: AgeingLearned) -> GroupLearned:
 def newest_version(session: Session) -> int:
     """The number of the newest version, 0 where there is none; one statement."""
     return session.execute(select(func.max(col(AgeingVersion.version)))).scalar() or 0
+
+
+def ageing_known(session: Session) -> AgeingKnown:
+    """What stands as learned; one statement."""
+    newest = select(func.max(col(AgeingVersion.version))).scalar_subquery()
+    rows = session.execute(
+        select(
+            col(AgeingVersion.version), col(AgeingVersion.start_mu), col(AgeingLearned.species_group), col(AgeingLearned.mu),
+            col(AgeingLearned.sigma), col(AgeingLearned.grafts),
+        )
+        .outerjoin(AgeingLearned, col(AgeingLearned.version) == col(AgeingVersion.version))
+        .where(col(AgeingVersion.version) == newest)
+    ).all()  # fmt: skip
+    if not rows:
+        return AgeingKnown()
+    groups = {
+        row.species_group: GroupAged(row.mu, row.sigma, row.grafts) for row in rows if row.species_group
+    }
+    return AgeingKnown(rows[0].version, rows[0].start_mu, groups)

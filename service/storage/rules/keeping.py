@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from hashlib import sha256
 from typing import Any
 from uuid import UUID
 
@@ -40,6 +41,7 @@ from service.science.viability import (
     Measured,
     Viability,
     ageing_before_takes,
+    ageing_with,
     estimate,
     hazard_terms,
     viable_share,
@@ -327,22 +329,35 @@ class Reckoned:
     found: Walked
     now: Viability
     left: Left | None
+    digest: str = ""  # of where it lay, of what was seen, and of how far it had aged
 
 
 def reckon_one(
-    wood: Wood, group: Group, lays: Sequence[Lay], looked: Sequence[Looked], stores: Mapping[UUID, BaseDoses], known: dict[Any, Reckoned]
+    wood: Wood, group: Group, lays: Sequence[Lay], looked: Sequence[Looked], stores: Mapping[UUID, BaseDoses], known: dict[Any, Reckoned],
+    learned: tuple[float, float] | None = None,
 ) -> Reckoned:  # fmt: skip
     key = (wood.group, wood.diameter_mm, tuple(lays), tuple(looked))
     if key not in known:
         found = walk(wood, group, lays, looked, stores)
-        ageing = ageing_of(found)
+        ageing = ageing_of(found, learned)
         left = None if found.week is None else hours_left(found, found.week, ageing)
-        known[key] = Reckoned(found, stands(found, ageing), left)
+        known[key] = Reckoned(found, stands(found, ageing), left, _digest(wood.cut_hour, key, found.doses))
     return known[key]
 
 
-def ageing_of(found: Walked) -> Ageing:
-    return ageing_before_takes(found.measured)
+def _digest(*told: Any) -> str:
+    *rest, doses = told
+    rounded = [
+        np.round(np.asarray(getattr(doses, name), np.float64), 9).tolist() for name in (*_FIVE, "coldest_c")
+    ]
+    return sha256(repr((rest, rounded)).encode()).hexdigest()
+
+
+def ageing_of(found: Walked, learned: tuple[float, float] | None = None) -> Ageing:
+    """`learned`: mean and spread of ln th; none where no take says anything of this group."""
+    if learned is None:
+        return ageing_before_takes(found.measured)
+    return ageing_with(Ageing(*learned), found.measured)
 
 
 def group_of(name: str) -> Group | None:

@@ -45,6 +45,16 @@ def share_words(expected: float, low: float, high: float) -> str:
     return f"{words} That is a reckoning and no look: wood like this often still grows, so scratch a stick before you judge."
 
 
+def learned_words(judged: int, trusted: int) -> str:
+    """What the club's own takes have to do with it."""
+    if not judged:
+        return "No graft of this kind was judged here yet: the share rests on general numbers alone."
+    grafts = f"{judged} judged {'graft' if judged == 1 else 'grafts'} of this kind here"
+    if judged < trusted:
+        return f"The share rests on general numbers and on {grafts}; below {trusted} its usual time and the last look count first."
+    return f"The share rests on {grafts}."
+
+
 def keeps_words(until: date | None, first: date | None, last: date | None, today: date) -> str:
     """Days to the day below a fortnight, to the week above."""
     if until is None:

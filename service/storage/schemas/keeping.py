@@ -26,6 +26,17 @@ class KeepingShare(Answer):
     high: float
 
 
+class KeepingDoses(Answer):
+    """How far each hazard has come: at 1 it alone would have cost half the bundle. And the coldest hour."""
+
+    reserve: float
+    drying: float
+    mould: float
+    budbreak: float
+    ethylene: float
+    coldest_c: float | None
+
+
 class KeepingRead(Answer):
     """Whether this wood will live, as reckoned. It warns and sorts; only a person’s look or a stop takes wood off a list."""
 
@@ -46,6 +57,22 @@ class KeepingRead(Answer):
     keeps_to: date | None = Field(description="the late end; none: over two years")
     keeps_words: str
     inputs: list[KeepingInput]
+    hazard: str = Field(default="", description="`limits_now` in one word")
+    doses: KeepingDoses | None = None
+    judged_here: int = Field(
+        default=0, description="judged grafts of this group of species that the share rests on"
+    )
+    share_first: bool = Field(
+        default=False, description="so many that the share stands before its usual time and the last look"
+    )
+    learned_words: str = ""
+    ageing_version: int | None = Field(
+        default=None, description="what was learned from takes; none: nothing yet"
+    )
+    numbers_digest: str = ""
+    digest: str = Field(
+        default="", description="of where it lay, of what was seen, and of how far it had aged"
+    )
 
 
 class UseFirstRead(Answer):

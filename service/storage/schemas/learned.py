@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
+from uuid import UUID
 
 from pydantic import Field
 
 from service.lib.schemas import Answer
+from service.storage.schemas.keeping import KeepingDoses
 
 
 class MethodLearned(Answer):
@@ -37,6 +39,16 @@ class GroupLearned(Answer):
     methods: list[MethodLearned]
 
 
+class CameTrue(Answer):
+    """Grafts of a group whose wood was told to have about the same share alive: what was told, and what took."""
+
+    species_group: str
+    tenth: int = Field(description="of the share told: 9 is nine tenths and above")
+    grafts: int
+    taken: int
+    told: float = Field(description="the mean share told at grafting, 0 to 1")
+
+
 class AgeingRead(Answer):
     """What all takes together said at one time. A version is never changed."""
 
@@ -48,4 +60,25 @@ class AgeingRead(Answer):
     taken: int
     start_mu: float = Field(description="mean of ln th that a group without takes starts from")
     left_out: dict[str, int] = Field(description="unions that do not count, by why")
+    came_true: list[CameTrue] = Field(description="forecasts kept at grafting against takes")
     groups: list[GroupLearned]
+
+
+class ForecastRead(Answer):
+    """How a bundle was reckoned to keep, kept as it stood. Never changed."""
+
+    id: UUID
+    bundle_id: UUID
+    move_seq: int | None = Field(description="the line of the stick ledger that it was kept for")
+    why: str = Field(description="handed_over, grafted, or changed by a step")
+    as_of: datetime
+    made_at: datetime
+    share: float | None = Field(description="expected; none where too little was known")
+    low: float | None
+    high: float | None
+    hazard: str
+    doses: KeepingDoses | None
+    keeps_until: date | None
+    ageing_version: int | None
+    numbers_digest: str
+    digest: str

@@ -10,6 +10,7 @@ from sqlalchemy import JSON, BigInteger, CheckConstraint, Index, UniqueConstrain
 from sqlmodel import Field, SQLModel
 
 from service.lib.database import instant, new_id, refers_to, word
+from service.storage.tables.learned import AgeingLearned, AgeingVersion, ForecastKept, NumbersUsed
 
 
 class Store(SQLModel, table=True):
@@ -328,6 +329,7 @@ class BundleKeeping(SQLModel, table=True):
     store_id: UUID | None = refers_to("store.id", default=None, nullable=True)
     sort_on: date | None = None  # until when it keeps as reckoned, else as its kind is usually kept at most
     as_of: datetime = instant()
+    share_step: int | None = None  # its share, rounded: where that changes, the forecast is kept
     told: dict[str, Any] = Field(sa_type=JSON(none_as_null=True))
 
 
@@ -348,43 +350,30 @@ class FruitSpell(SQLModel, table=True):
     ended_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
 
 
-class AgeingVersion(SQLModel, table=True):
-    """What all takes together said of how wood ages here, at one time. Never changed: what is learned anew is a new version."""
-
-    __tablename__ = "ageing_version"
-    version: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
-    made_at: datetime = instant()
-    digest: str = Field(max_length=64)  # of all that went in
-    numbers_digest: str = Field(max_length=64)  # of the numbers of the models
-    grafts: int  # unions that count
-    taken: int
-    start_mu: float = 0  # what a group without takes starts from
-    left_out: dict[str, Any] = Field(sa_type=JSON(none_as_null=True))  # unions that do not count, by why
-
-
-class AgeingLearned(SQLModel, table=True):
-    """How fast wood of a group ages here as one version has it: ln th before and after the takes, and what it rests on."""
-
-    __tablename__ = "ageing_learned"
-    version: int = refers_to("ageing_version.version", primary_key=True)
-    species_group: str = word(40, primary_key=True)
-    before_mu: float
-    before_sigma: float
-    mu: float
-    sigma: float
-    median: float  # of th
-    low: float
-    high: float
-    grafts: int
-    taken: int
-    is_told_apart: bool  # wood both fresh and aged was grafted
-    by_method: dict[str, Any] = Field(sa_type=JSON(none_as_null=True))  # grafted, taken, take of fresh wood
-
-
-class NumbersUsed(SQLModel, table=True):
-    """Every number of the models as it stood when something was first reckoned with it."""
-
-    __tablename__ = "numbers_used"
-    digest: str = Field(primary_key=True, max_length=64)
-    numbers: dict[str, Any] = Field(sa_type=JSON(none_as_null=True))
-    first_used_at: datetime = instant()
+__all__ = [
+    "AgeingLearned",
+    "AgeingVersion",
+    "BagWeighing",
+    "Box",
+    "BundleCheck",
+    "BundleKeeping",
+    "DialReading",
+    "ForecastKept",
+    "FruitSpell",
+    "LeftOut",
+    "Logger",
+    "LoggerMove",
+    "LoggerOffset",
+    "NumbersUsed",
+    "Place",
+    "PutAway",
+    "ReadingDay",
+    "ReadingFile",
+    "ShelfCount",
+    "ShelfFinding",
+    "Stay",
+    "Store",
+    "StoreDay",
+    "StoreRecord",
+    "StoreRing",
+]

@@ -1,0 +1,73 @@
+"""Forecasts that are to be kept, and those that were."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import func, select
+from sqlmodel import Session, col
+
+from service.bundles.rules import MoveKind
+from service.bundles.tables import StickMove
+from service.storage.schemas.learned import ForecastRead
+from service.storage.tables import BundleKeeping, ForecastKept
+
+# Wood that goes to somebody, and wood that is grafted: the child bundle's own line stands for what was split off for it.
+WHY = {
+    MoveKind.HANDED_IN: "handed_over", MoveKind.TABLE_OUT: "handed_over", MoveKind.GIVEN_OUTSIDE: "handed_over",
+    MoveKind.GRAFTED: "grafted",
+}  # fmt: skip
+# Older moves keep no forecast: what is reckoned long after was shown to nobody.
+LATEST = timedelta(days=2)
+# Lines of the ledger are saved nearly in the order of their numbers.
+OUT_OF_ORDER, AT_ONCE, MOST_ASKED = 1_000, 1_000, 5_000
+
+
+def moves_to_keep(session: Session, since: datetime, most: int = AT_ONCE) -> list[Any]:
+    """Lines of the ledger since a moment for which no forecast is kept yet, the first first; one statement."""
+    last = select(func.coalesce(func.max(col(ForecastKept.move_seq)), 0)).scalar_subquery()
+    statement = (
+        select(col(StickMove.seq), col(StickMove.bundle_id), col(StickMove.kind), col(StickMove.done_at))
+        .outerjoin(ForecastKept, col(ForecastKept.move_seq) == col(StickMove.seq))
+        .where(
+            col(StickMove.seq) > last - OUT_OF_ORDER, col(StickMove.kind).in_(list(WHY)), col(StickMove.recorded_at) >= since,
+            col(ForecastKept.id).is_(None),
+        )
+        .order_by(col(StickMove.seq))
+        .limit(most)
+    )  # fmt: skip
+    return list(session.execute(statement))
+
+
+def steps_of(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, int | None]:
+    """The step in which the share of each lay when it was last reckoned; one statement. What never was is missing."""
+    kept = col(BundleKeeping.bundle_id).in_(list(bundle_ids))
+    rows = session.execute(select(col(BundleKeeping.bundle_id), col(BundleKeeping.share_step)).where(kept))
+    return {row.bundle_id: row.share_step for row in rows}
+
+
+def forecasts_at_grafting(session: Session, bundle_ids: Iterable[UUID]) -> dict[tuple[UUID, datetime], float]:
+    """The share that was told of wood as it was grafted, by bundle and moment; a statement for each few thousand bundles."""
+    ids, found = sorted(bundle_ids), dict[tuple[UUID, datetime], float]()
+    for part in range(0, len(ids), MOST_ASKED):
+        rows = session.execute(
+            select(col(ForecastKept.bundle_id), col(ForecastKept.as_of), col(ForecastKept.share)).where(
+                col(ForecastKept.bundle_id).in_(ids[part : part + MOST_ASKED]), col(ForecastKept.why) == "grafted",
+                col(ForecastKept.share).is_not(None),
+            )
+        )  # fmt: skip
+        found |= {(row.bundle_id, row.as_of): row.share for row in rows}
+    return found
+
+
+def forecasts_of(session: Session, bundle_id: UUID) -> list[ForecastRead]:
+    """All that was kept of a bundle, the latest first; one statement."""
+    statement = (
+        select(ForecastKept)
+        .where(col(ForecastKept.bundle_id) == bundle_id)
+        .order_by(col(ForecastKept.as_of).desc(), col(ForecastKept.made_at).desc(), col(ForecastKept.id))
+    )
+    return [ForecastRead.model_validate(row) for row in session.execute(statement).scalars()]

@@ -1,0 +1,70 @@
+"""What was learned of how wood ages, as a reckoning takes it; and what of a reckoning is kept so that it can be explained later."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from service.storage.rules.keeping_words import learned_words
+
+if TYPE_CHECKING:
+    from service.storage.rules.keeping import Reckoned
+
+
+@dataclass(frozen=True)
+class GroupAged:
+    """Of a group: mean and spread of ln th, and how many judged grafts they rest on."""
+
+    mu: float
+    sigma: float
+    grafts: int
+
+
+@dataclass(frozen=True)
+class AgeingKnown:
+    """What stands as learned; version none: nothing yet."""
+
+    version: int | None = None
+    start_mu: float = 0.0
+    groups: Mapping[str, GroupAged] = field(default_factory=dict)
+
+    def of(self, group: str) -> tuple[float, float] | None:
+        """Mean and spread of ln th of a group, or what one without takes starts from; none where nothing was learned."""
+        from service.science.parameters import value
+
+        found = self.groups.get(group)
+        if found is not None:
+            return found.mu, found.sigma
+        return (self.start_mu, value("learning", "sigma")) if self.start_mu else None
+
+    def judged(self, group: str) -> int:
+        return self.groups[group].grafts if group in self.groups else 0
+
+
+def explained(reckoned: Reckoned, known: AgeingKnown, group: str) -> dict[str, Any]:
+    """What a share rests on beyond its inputs: the doses, what was learned, and by what all that is known again."""
+    from service.science.parameters import numbers_digest, value
+    from service.storage.rules.keeping import one_of
+
+    found, judged = reckoned.found, known.judged(group)
+    doses, trusted = one_of(found.doses), round(value("learning", "trusted"))
+    coldest = float(doses.coldest_c)
+    return {
+        "hazard": reckoned.now.limiting or "",
+        "doses": {
+            "reserve": round(float(doses.reserve), 6), "drying": round(float(doses.lost_pct / found.traits.lost_half_pct), 6),
+            "mould": round(float(doses.mould), 6), "budbreak": round(float(doses.bud), 6), "ethylene": round(float(doses.ethylene), 6),
+            "coldest_c": coldest if math.isfinite(coldest) else None,
+        },
+        "ageing_version": known.version, "judged_here": judged, "share_first": judged >= trusted,
+        "learned_words": learned_words(judged, trusted), "numbers_digest": numbers_digest(), "digest": reckoned.digest,
+    }  # fmt: skip
+
+
+def share_step(share: float | None) -> int | None:
+    """A share as the step it lies in; a forecast is kept where that changes."""
+    from service.science.parameters import value
+
+    return None if share is None else round(share / value("learning", "forecast_step"))

@@ -43,6 +43,7 @@ MOMENTS = (
     "records",
     "sites",
     "winters",
+    "learned",  # before the next: it stands below it
     "science",
     "lifting",
     "lists",

@@ -13,13 +13,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.science.daylight import Numbers
-from service.science.hazards import Doses, Traits
+from service.science.groups import Group
+from service.science.hazards import Doses, Traits, fresh_doses, many_traits, traits_of
+from service.science.hours import A_WEEK
+from service.science.keeping_time import days_left
 from service.science.parameters import Mark, Parameter, value
 from service.science.viability import FRESH, Ageing, viable_share
 
 _BASE_TAKEN, _BASE_FAILED = value("learning", "base_taken"), value("learning", "base_failed")
 _LEAST_SIGMA, _FRESH_SHARE = value("learning", "least_sigma"), value("learning", "fresh")
 _POOL_GROUPS, _POOL_GRAFTS = value("learning", "pool_groups"), value("learning", "pool_grafts")
+_KEPT_AT_C = value("learning", "told_at")
 _SIGMAS = np.linspace(-3, 3, 61)
 _BASES = np.linspace(0.02, 0.98, 49)
 
@@ -174,6 +178,23 @@ def learn_groups(takes: Mapping[str, Sequence[Takes]]) -> tuple[Ageing, dict[str
         after = alone[name] if before == Ageing() else learn(own, before)
         found[name] = GroupLearned(before, after, sum(each.taken for each in own))
     return start_of_group(list(alone.values())), found
+
+
+def kept_days(group: Group, ageing: Ageing) -> int | None:
+    """How long wood of a group keeps by this ageing.
+
+    Parameters
+    ----------
+    group : of species.
+    ageing : how fast it ages here.
+
+    Returns
+    -------
+    Whole days at 4 °C, sealed with barely damp paper, rest over, until three quarters of the start are left; None: over two years.
+    """
+    one = many_traits([traits_of(group)])
+    found = days_left(one, fresh_doses(one), np.full((1, A_WEEK), _KEPT_AT_C), None, ageing)[0].central
+    return None if found is None else math.ceil(found)
 
 
 def _in_order(each: Takes) -> tuple[str, int, int, list[float]]:

@@ -213,6 +213,7 @@ learning | least_sigma | 0.08 | ln | judgement | beta |
 learning | pool_groups | 3 | groups | judgement | beta | from so many on a new group starts from their mean
 learning | pool_grafts | 20 | grafts | judgement | beta | each of them with so many
 learning | trusted | 20 | grafts | judgement | own | below it a group's usual time and the last look stand first
+learning | told_at | 4 | °C | judgement | own | at which what was learned is told as days of keeping
 learning | forecast_step | 0.05 | of the bundle | judgement | own | where its share changes by such a step, a forecast is kept
 learning | fresh | 0.9 | of the start | judgement | beta | ageing and base take are told apart by wood on both sides of it
 """

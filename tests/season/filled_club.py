@@ -31,7 +31,9 @@ from service.members import signin
 from service.members.rules import PartyKind
 from service.members.signin import SESSION_COOKIE, passwords
 from service.members.tables import Account
+from service.storage.actions.learned import record_learned
 from tests.builders.catalogue import cultivar_id, load_catalogue, rootstock_id, taxon_id
+from tests.builders.learned import learned_version
 from tests.builders.members import make_asker, make_session, quick_hash
 from tests.conftest import TODAY
 from tests.infra.cast import ROLES, Cast, put_cast
@@ -265,6 +267,7 @@ def _bench(club: FilledClub, winter: Winter) -> None:
     for mark in ("own", "others"):
         look = {"plant_id": fixed(f"{mark}_plant"), "alive": 1, "looked_at": 1, "is_verdict": True}
         winter.send("steward", "/take-checks", [look])
+    club.app.state.writer.write_now(record_learned, None, learned_version())
 
 
 def _stop(club: FilledClub, winter: Winter) -> None:

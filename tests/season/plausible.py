@@ -297,7 +297,7 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
         "code": club.names[f"code of {fixed('spare_bundle')}"], "address_id": club.names["address"], "session_id": club.session_of(who),
         "token_id": fixed(f"token of {who}"), "kind": "leaf" if "/round/" in route else "tree",
         "sha256": club.names["sha256"], "token": club.names["invitation_token"], "act": "discard", "path": "style.css",
-        "slug": "not-enough-sticks", "sort": "trees",
+        "slug": "not-enough-sticks", "sort": "trees", "version": "1",
         "taxon_id": str(taxon_id("malus-domestica")), "cultivar_id": str(cultivar_id(APPLE)),
         "rootstock_id": str(rootstock_id("m-26")),
     }  # fmt: skip

@@ -12,11 +12,13 @@ from typing import Any
 
 from service.cli.season.files import Row, read_day, read_rows, told
 from service.cli.season.story import Story
+from service.grafting.actions.learning import learning
 from service.lib.jobs import AT_ONE_GO, Kind, Worker, drop_kind
 from service.members import queries as member_queries
 from service.members.actions import mailing
 from service.storage import actions as storage
 from service.storage.actions.dosing import KEEPING, ask_for_doses, ask_for_store, dosing, keeping
+from service.storage.actions.forecasts import ask_for_forecasts, forecasting
 from service.storage.rules import last_moment
 from service.storage.schemas import (
     DialReadingCreate,
@@ -28,6 +30,7 @@ from service.trees import actions as trees
 from service.trees.schemas import AirDayTold, AirRecordCreate
 
 HOUR = timedelta(hours=1)
+A_MONTH = timedelta(days=40)  # and some days: the months are told at the first deed of the next
 Settings = Mapping[str, Any]
 
 
@@ -135,6 +138,12 @@ def reckon_keeping(story: Story) -> None:
     for store_id in stores:
         story.writer.write_now(ask_for_store, None, store_id, AT_ONE_GO)
     _worker(story, keeping()).run_due()
+
+
+def end_of_month(story: Story) -> None:
+    """What the service does in the background all along, here once a month: forecasts of what went out are kept, takes teach."""
+    story.writer.write_now(ask_for_forecasts, None, A_MONTH.days)
+    _worker(story, forecasting(), learning()).run_due()
 
 
 def _worker(story: Story, *more: Kind) -> Worker:

@@ -72,11 +72,16 @@ def load_season(writer: Writer, clock: FixedClock, folder: Path = DEMO_DIR) -> S
     open_record(story, folder, settings, hash_password(settings["password"]))
     told_later = _plant(story, folder)
     rows = [(act, row) for name, act in ACTS.items() for row in read_rows(folder, name)] + told_later
+    month = ""
     # Sorting keeps the order of the files for what happened in the same minute.
     for act, row in sorted(rows, key=lambda pair: pair[1]["at"]):
+        if row["at"][:7] != month:
+            month = row["at"][:7]
+            _tell(story, lambda story, _row: cold.end_of_month(story), row)
         _tell(story, act, row)
         if act in cold.RING:
             cold.look_what_rings(story)
+    cold.end_of_month(story)
     cold.write_weekly_letters(story, moment(settings["now"], zone))
     clock.at = moment(settings["now"], zone)
     cold.tell_air(story, folder, settings)

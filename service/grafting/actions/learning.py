@@ -51,7 +51,8 @@ def learning() -> Kind:
 
 def learn_from(takes: AllTakes, version: int, at: datetime) -> AgeingRead:
     """What these takes say, as the version of that number."""
-    from service.science.learning import learn_groups
+    from service.science.groups import GROUPS
+    from service.science.learning import kept_days, learn_groups
     from service.science.parameters import numbers_digest
 
     start, groups = learn_groups(takes.by_group)
@@ -69,7 +70,8 @@ def learn_from(takes: AllTakes, version: int, at: datetime) -> AgeingRead:
             GroupLearned(
                 species_group=name, grafts=after.grafts, taken=each.taken, before_mu=each.before.mu, before_sigma=each.before.sigma,
                 mu=after.ageing.mu, sigma=after.ageing.sigma, median=after.median, low=after.low, high=after.high,
-                is_told_apart=after.is_told_apart, methods=methods,
+                is_told_apart=after.is_told_apart,
+                kept_days_before=kept_days(GROUPS[name], each.before), kept_days=kept_days(GROUPS[name], after.ageing), methods=methods,
             )
         )  # fmt: skip
     return AgeingRead(

@@ -37,6 +37,8 @@ def upgrade() -> None:
         sa.Column("high", sa.Float(), nullable=False),
         sa.Column("grafts", sa.Integer(), nullable=False),
         sa.Column("taken", sa.Integer(), nullable=False),
+        sa.Column("kept_days_before", sa.Integer(), nullable=True),
+        sa.Column("kept_days", sa.Integer(), nullable=True),
         sa.Column("is_told_apart", sa.Boolean(), nullable=False),
         sa.Column("by_method", sa.JSON(none_as_null=True), nullable=False),
         sa.ForeignKeyConstraint(

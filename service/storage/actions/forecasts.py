@@ -30,6 +30,11 @@ def forecasts_wanted(session: Session, now: datetime) -> Iterable[Wanted]:
     return [Wanted(FORECASTS, {}, FORECASTS)] if moves_to_keep(session, now - LATEST, 1) else []
 
 
+def ask_for_forecasts(session: Session, days: int) -> None:
+    """Of moves of so many days back, where nobody kept them meanwhile. One statement."""
+    enqueue(session, FORECASTS, {"days": days}, once=FORECASTS)
+
+
 def forecasting() -> Kind:
     """The kind of job that keeps forecasts of moves of the last days; `days` looks farther back."""
 

@@ -11,7 +11,8 @@ from sqlalchemy import func, select
 from sqlmodel import Session, col
 
 from service.bundles.rules import MoveKind
-from service.bundles.tables import StickMove
+from service.bundles.tables import Bundle, StickMove
+from service.storage.rules import NoSuchBundle
 from service.storage.schemas.learned import ForecastRead
 from service.storage.tables import BundleKeeping, ForecastKept
 
@@ -71,3 +72,10 @@ def forecasts_of(session: Session, bundle_id: UUID) -> list[ForecastRead]:
         .order_by(col(ForecastKept.as_of).desc(), col(ForecastKept.made_at).desc(), col(ForecastKept.id))
     )
     return [ForecastRead.model_validate(row) for row in session.execute(statement).scalars()]
+
+
+def get_forecasts(session: Session, bundle_id: UUID) -> list[ForecastRead]:
+    """The same of a bundle that there is; two statements. Raises `NoSuchBundle`."""
+    if session.execute(select(col(Bundle.id)).where(col(Bundle.id) == bundle_id)).first() is None:
+        raise NoSuchBundle("There is no bundle under this id.")
+    return forecasts_of(session, bundle_id)

@@ -5,8 +5,14 @@ from __future__ import annotations
 from sqlalchemy import func, select
 from sqlmodel import Session, col
 
-from service.storage.rules.learned import AgeingKnown, GroupAged
-from service.storage.schemas.learned import AgeingRead, GroupLearned, MethodLearned
+from service.storage.rules.learned import AgeingKnown, GroupAged, NoSuchVersion
+from service.storage.schemas.learned import (
+    AgeingRead,
+    GroupLearned,
+    LearnedRead,
+    MethodLearned,
+    VersionSummary,
+)
 from service.storage.tables import AgeingLearned, AgeingVersion
 
 
@@ -25,6 +31,25 @@ def learned_ageing(session: Session, version: int | None = None) -> AgeingRead |
     ).scalars()
     told = {**found.model_dump(), "came_true": found.came_true or []}
     return AgeingRead(**told, groups=[_group(row) for row in rows])
+
+
+def learned(session: Session) -> LearnedRead:
+    """What stands as learned, and every version in short; three statements."""
+    rows = session.execute(
+        select(
+            col(AgeingVersion.version), col(AgeingVersion.made_at), col(AgeingVersion.grafts), col(AgeingVersion.taken)
+        ).order_by(col(AgeingVersion.version).desc())
+    )  # fmt: skip
+    versions = [VersionSummary.model_validate(row) for row in rows]
+    return LearnedRead(newest=learned_ageing(session) if versions else None, versions=versions)
+
+
+def get_version(session: Session, version: int) -> AgeingRead:
+    """One version as it was; two statements. Raises `NoSuchVersion`."""
+    found = learned_ageing(session, version)
+    if found is None:
+        raise NoSuchVersion(f"There is no version {version} of what was learned.", version=version)
+    return found
 
 
 def _group(row: AgeingLearned) -> GroupLearned:

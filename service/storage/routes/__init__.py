@@ -6,6 +6,7 @@ from service.lib.routing import take_routes
 from service.storage.routes.counting import router as counting
 from service.storage.routes.hand import router as hand
 from service.storage.routes.keeping import router as keeping
+from service.storage.routes.learned import router as learned
 from service.storage.routes.loggers import router as loggers
 from service.storage.routes.looks import router as looks
 from service.storage.routes.stores import router as stores
@@ -13,5 +14,5 @@ from service.storage.routes.temps import router as temps
 from service.storage.routes.weights import router as weights
 
 router = APIRouter()
-for part in (stores, looks, counting, weights, loggers, hand, temps, keeping):
+for part in (stores, looks, counting, weights, loggers, hand, temps, keeping, learned):
     take_routes(router.routes, part)

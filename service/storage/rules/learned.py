@@ -7,10 +7,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from service.lib.errors import NotFound
 from service.storage.rules.keeping_words import learned_words
 
 if TYPE_CHECKING:
     from service.storage.rules.keeping import Reckoned
+
+
+class NoSuchVersion(NotFound):
+    title = "There is no such version"
+    todo = "Ask for the list of versions first; the newest has the highest number."
 
 
 @dataclass(frozen=True)

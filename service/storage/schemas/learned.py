@@ -33,6 +33,10 @@ class GroupLearned(Answer):
     median: float
     low: float
     high: float
+    kept_days_before: int | None = Field(
+        description="days at 4 °C until three quarters are left, before these takes; null: over two years"
+    )
+    kept_days: int | None
     is_told_apart: bool = Field(
         description="false: only fresh or only aged wood was grafted, so ageing and base take cannot be told apart"
     )
@@ -82,3 +86,19 @@ class ForecastRead(Answer):
     ageing_version: int | None
     numbers_digest: str
     digest: str
+
+
+class VersionSummary(Answer):
+    """A version in short."""
+
+    version: int
+    made_at: datetime
+    grafts: int
+    taken: int
+
+
+class LearnedRead(Answer):
+    """What stands as learned, and every version before it."""
+
+    newest: AgeingRead | None = Field(description="null as long as no graft was judged")
+    versions: list[VersionSummary] = Field(description="the newest first")

@@ -44,6 +44,8 @@ class AgeingLearned(SQLModel, table=True):
     high: float
     grafts: int
     taken: int
+    kept_days_before: int | None = None  # at 4 °C until three quarters are left; none: over two years
+    kept_days: int | None = None
     is_told_apart: bool  # wood both fresh and aged was grafted
     by_method: dict[str, Any] = Field(sa_type=JSON(none_as_null=True))  # grafted, taken, take of fresh wood
 

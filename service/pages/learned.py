@@ -1,0 +1,105 @@
+"""What the club's own takes taught of how wood keeps, and whether forecasts came true."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Request, Response
+
+from service.grafting.rules.learning import LEFT_OUT_WORDS, LeftOut
+from service.lib.request import Read
+from service.lib.routing import PageRoute
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.pages.pictures.from_record import both_widths
+from service.pages.pictures.learned import NARROW, WIDE, Outcome, Span, came_true, span_of, speeds
+from service.pages.render import render
+from service.storage.queries.learned import learned
+from service.storage.schemas.learned import AgeingRead, CameTrue, GroupLearned
+
+router = APIRouter(route_class=PageRoute)
+Reader = Annotated[Asker, may(May.READ)]
+
+
+@dataclass(frozen=True)
+class ShownGroup:
+    """A group on the page: what was learned, in a sentence and as a picture, and what came true of it."""
+
+    name: str
+    told: GroupLearned
+    sentence: str
+    before: Span
+    after: Span
+    picture: str
+    outcomes: list[Outcome]
+    is_trusted: bool
+
+
+@router.get("/science/learned")
+def get_learned(request: Request, session: Read, asker: Reader) -> Response:
+    """Each group before and after its takes, how many grafts it rests on, and forecasts against takes."""
+    from service.science.parameters import value
+
+    told = learned(session)
+    newest, trusted = told.newest, round(value("learning", "trusted"))
+    outcomes = _outcomes(newest.came_true) if newest else []
+    fresh = _fresh(newest) if newest else None
+    return render(
+        request, "home/learned.html", asker=asker, newest=newest, versions=told.versions, trusted=trusted, fresh=fresh, outcomes=outcomes,
+        groups=[_shown(newest, each, trusted) for each in newest.groups] if newest else [],
+        left_out=[(LEFT_OUT_WORDS[LeftOut(why)], many) for why, many in newest.left_out.items()] if newest else [],
+        expected=round(sum(each.told * each.grafts for each in outcomes) * fresh) if fresh else None,
+        picture=both_widths(*(came_true(outcomes, fresh, width=each) for each in (WIDE, NARROW))) if outcomes else "",
+    )  # fmt: skip
+
+
+def _shown(newest: AgeingRead, told: GroupLearned, trusted: int) -> ShownGroup:
+    before, after = span_of(told.before_mu, told.before_sigma), span_of(told.mu, told.sigma)
+    name = told.species_group.replace("_", " ").capitalize()
+    pictures = (
+        speeds(f"speed-{told.species_group}-{width:g}".replace("_", "-"), f"How fast wood ages here: {name}", before, after, width=width)
+        for width in (WIDE, NARROW)
+    )  # fmt: skip
+    own = [each for each in newest.came_true if each.species_group == told.species_group]
+    return ShownGroup(
+        name,
+        told,
+        _sentence(after),
+        before,
+        after,
+        both_widths(*pictures),
+        _outcomes(own),
+        told.grafts >= trusted,
+    )
+
+
+def _sentence(after: Span) -> str:
+    """How fast it ages here, no surer than it is."""
+    if after.low <= 1 <= after.high:
+        return "About as fast as is usual, as far as these takes can tell."
+    if after.middle > 1:
+        return "Faster than is usual: it keeps for a shorter time here."
+    return "Slower than is usual: it keeps for longer here."
+
+
+def _outcomes(rows: Sequence[CameTrue]) -> list[Outcome]:
+    """By tenths of what was told, of all groups in `rows` together, with the range in which four in five lie."""
+    from service.science.learning import take_interval
+
+    found = []
+    for tenth in sorted({each.tenth for each in rows}):
+        own = [each for each in rows if each.tenth == tenth]
+        grafts, taken = sum(each.grafts for each in own), sum(each.taken for each in own)
+        took = take_interval(taken, grafts, prior=(0.5, 0.5))
+        told = sum(each.told * each.grafts for each in own) / grafts
+        found.append(Outcome(told, Span(took.low, took.median, took.high), grafts, taken))
+    return found
+
+
+def _fresh(newest: AgeingRead) -> float | None:
+    """How much of fresh wood takes, over all groups and methods, each by its grafts."""
+    rows = [each for group in newest.groups for each in group.methods]
+    grafts = sum(each.grafts for each in rows)
+    return sum(each.base * each.grafts for each in rows) / grafts if grafts else None

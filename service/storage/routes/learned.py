@@ -1,0 +1,39 @@
+"""What takes say of how wood ages, and forecasts as they stood."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+from uuid import UUID
+
+from fastapi import APIRouter, Path
+
+from service.lib.request import READ_PROBLEMS, Read, StrictRoute, problems
+from service.members.rules import May
+from service.members.signin import Asker, may
+from service.storage.queries.forecasts import get_forecasts
+from service.storage.queries.learned import get_version, learned
+from service.storage.schemas.learned import AgeingRead, ForecastRead, LearnedRead
+
+router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
+reads: Any = problems(*READ_PROBLEMS)
+Reader = Annotated[Asker, may(May.READ)]
+Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
+Version = Annotated[int, Path(ge=1, le=1_000_000_000)]
+
+
+@router.get("/science/learned", responses=reads)
+def get_learned(session: Read, member: Reader) -> LearnedRead:
+    """How fast wood of each group ages here by the club’s own judged takes, and whether forecasts came true."""
+    return learned(session)
+
+
+@router.get("/science/learned/{version}", responses=reads)
+def get_learned_version(version: Version, session: Read, member: Reader) -> AgeingRead:
+    """One version as it was. A version is never changed."""
+    return get_version(session, version)
+
+
+@router.get("/bundles/{bundle_id}/forecasts", responses=reads)
+def get_bundle_forecasts(bundle_id: UUID, session: Read, member: Looker) -> list[ForecastRead]:
+    """Forecasts kept as they stood: when wood was handed over or grafted, and where its share changed by a step."""
+    return get_forecasts(session, bundle_id)

@@ -1,0 +1,152 @@
+"""What takes taught, as a page and over the API. BETA: intervals as scipy 1.17.1, stats.beta.ppf, gives them for
+Beta(0.5 + taken, 0.5 + failed) at 0.1 and 0.9 (written down here; scipy is not installed with the tests)."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from service.pages.learned import _outcomes, _sentence
+from service.pages.pictures.learned import Outcome, Span, came_true, span_of, speeds
+from service.storage.actions.learned import record_learned
+from service.storage.schemas.learned import CameTrue
+from tests.builders.learned import learned_group, learned_version
+from tests.builders.provenance import make_yard
+from tests.pages.desk import read, words_of
+
+
+@pytest.fixture
+def yard(writer, cast):
+    return make_yard(writer, cast)
+
+
+@pytest.fixture
+def taught(yard):
+    yard.writer.write_now(record_learned, None, learned_version())
+    return yard
+
+
+def test_before_any_verdict_the_page_says_what_will_stand_there(yard, client):
+    page = words_of(read(client("member"), "/science/learned"))
+
+    assert "Nothing learned from takes yet" in page
+    assert "How fast wood of each kind ages in this club" in page
+    assert client("member").get("/api/science/learned").json() == {"newest": None, "versions": []}
+
+
+def test_each_group_stands_before_and_after_with_what_it_rests_on(taught, client):
+    page = words_of(read(client("member"), "/science/learned"))
+
+    assert "What 40 judged grafts taught us" in page
+    assert "Slower than is usual: it keeps for longer here." in page
+    assert "It rests on 40 judged grafts, of which 35 took." in page
+    assert re.search(r"Before 1\.00 0\.68.–.1\.47 42 days", page)
+    assert re.search(r"Now 0\.64 0\.53.–.0\.77 65 days", page)
+    assert "Whip and tongue 40 35 91" in page
+    assert "4 grafts: nobody has given a verdict yet" in page
+    assert "Take with care" not in page
+    assert "Below 20" not in page
+
+
+def test_what_rests_on_little_says_so(yard, client):
+    few = learned_group(grafts=6, taken=5, is_told_apart=False)
+    yard.writer.write_now(
+        record_learned, None, learned_version(groups=[few], grafts=6, taken=5, came_true=[])
+    )
+
+    page = words_of(read(client("member"), "/science/learned"))
+
+    assert "Below 20 the usual keeping time and the last look stand before the share." in page
+    assert "cannot be told apart" in page
+    assert "No graft was judged yet of which a forecast had been kept" in page
+
+
+def test_forecasts_stand_against_takes_as_a_picture_and_as_a_table(taught, client):
+    page = read(client("member"), "/science/learned")
+
+    assert "told 45 of 100: 9 of 10 took" in page.text
+    assert "told 18 of 100: 8 of 10 took" in page.text
+    assert re.search(r"45 10 9 90 \(73.–.97\)", words_of(page))  # BETA
+    assert "By what was told some 22 of these 40 should have taken; 35 did." in words_of(page)
+
+
+def test_the_api_tells_the_same_and_every_version_stays(taught, client):
+    taught.writer.write_now(record_learned, None, learned_version(2, grafts=50))
+    browser = client("member")
+
+    told = browser.get("/api/science/learned").json()
+
+    assert [each["version"] for each in told["versions"]] == [2, 1]
+    assert told["newest"]["grafts"] == 50
+    first = browser.get("/api/science/learned/1").json()
+    assert first["grafts"] == 40
+    assert first["groups"][0]["mu"] == -0.444
+    assert browser.get("/api/science/learned/7").status_code == 404
+    assert "2 versions so far, none ever changed" in words_of(read(browser, "/science/learned"))
+
+
+def test_guests_and_strangers_are_not_told(taught, client):
+    assert client("stranger").get("/api/science/learned").status_code == 401
+
+
+@pytest.mark.parametrize(
+    "taken, grafts, low, high",
+    [
+        (9, 10, 0.72543825, 0.97045887),
+        (0, 5, 0.00150105, 0.22672453),
+        (5, 5, 0.77327547, 0.99849895),
+        (53, 70, 0.68675702, 0.81716602),
+    ],
+)
+def test_ranges_of_what_took_are_those_of_beta(taken, grafts, low, high):
+    (outcome,) = _outcomes([CameTrue(species_group="apple", tenth=7, grafts=grafts, taken=taken, told=0.75)])
+
+    assert (outcome.took.low, outcome.took.high) == pytest.approx((low, high), abs=1e-8)
+
+
+def test_groups_are_counted_together_by_what_was_told():
+    rows = [
+        CameTrue(species_group="apple", tenth=7, grafts=30, taken=20, told=0.75),
+        CameTrue(species_group="plum_european", tenth=7, grafts=10, taken=5, told=0.71),
+        CameTrue(species_group="apple", tenth=9, grafts=5, taken=5, told=0.95),
+    ]
+
+    found = _outcomes(rows)
+
+    assert [(one.grafts, one.taken) for one in found] == [(40, 25), (5, 5)]
+    assert found[0].told == pytest.approx((30 * 0.75 + 10 * 0.71) / 40)
+
+
+@pytest.mark.parametrize(
+    "mu, sigma, says", [(0.1, 0.2, "About as fast"), (0.4, 0.1, "Faster"), (-0.4, 0.1, "Slower")]
+)
+def test_a_sentence_is_no_surer_than_the_range(mu, sigma, says):
+    assert _sentence(span_of(mu, sigma)).startswith(says)
+
+
+@pytest.mark.parametrize("width", [340.0, 560.0])
+def test_all_that_is_drawn_lies_in_the_picture(width):
+    took = Span(0.6, 0.9, 1.0)
+    pictures = [
+        speeds("speed", "Speed", Span(0.2, 1, 5), Span(0.9, 1, 1.1), width=width),
+        came_true([Outcome(0.0, took, 1, 0), Outcome(1.0, took, 10_000, 10_000)], 0.84, width=width),
+    ]
+
+    for picture in pictures:
+        tall = float(re.search(r'height="([\d.]+)"', picture)[1])
+        xs = [float(one) for one in re.findall(r'(?:cx|x)="(-?[\d.]+)"', picture)]
+        ys = [float(one) for one in re.findall(r'(?:cy|y)="(-?[\d.]+)"', picture)]
+        assert all(0 <= each <= width for each in xs)
+        assert all(0 <= each <= tall for each in ys)
+
+
+def test_nothing_told_makes_no_picture():
+    assert came_true([], 0.8, width=340.0) == ""
+
+
+def test_the_page_is_linked_from_where_it_is_needed(taught, client):
+    browser = client("steward")
+
+    for address in ("/science", "/bench"):
+        assert 'href="/science/learned"' in read(browser, address).text

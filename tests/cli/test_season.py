@@ -25,11 +25,12 @@ from service.lib.settings import Settings
 from service.members.tables import Account, Area, Letter, Party
 from service.provenance.tables import Recall, RecallParty
 from service.storage.queries import lying_in_stores, store_temps
+from service.storage.queries.learned import learned
 from service.storage.queries.readings import record_of_logger
 from service.storage.queries.use_first import use_first
 from service.storage.rules import span_of
 from service.storage.rules.reading import instant_of
-from service.storage.tables import BundleCheck, DialReading, PutAway, Store, StoreRing
+from service.storage.tables import BundleCheck, DialReading, ForecastKept, PutAway, Store, StoreRing
 from service.tags.queries import current_address
 from service.trees.tables import AirDay, Site, SourceTree, Stop, TreeStop
 from tests.builders.catalogue import load_catalogue
@@ -98,6 +99,29 @@ def check_how_wood_keeps(session: Session, season: Season) -> None:
     assert "of keeping" in alarm.cost_words
 
 
+def check_what_takes_taught(session: Session, season: Season) -> None:
+    """Last season's takes moved this season's forecasts, and are held against what was told when they were grafted."""
+    told = learned(session).newest
+    assert told is not None
+    assert told.made_at < datetime(2025, 8, 1, tzinfo=UTC)
+    groups = {group.species_group: group for group in told.groups}
+    assert groups["apple"].grafts > 100
+    assert groups["apple"].sigma < groups["apple"].before_sigma
+    assert groups["apple"].kept_days != groups["apple"].kept_days_before
+    assert sum(each.grafts for each in told.came_true) == told.grafts
+    assert told.left_out["not_written"] == 7  # wood that went home before it was grafted
+    of_apples = [
+        one.keeping for one in use_first(session, most=2000) if one.kind == "Apple" and one.keeping.share
+    ]
+    assert len(of_apples) > 20
+    assert all(one.ageing_version == told.version and one.share_first for one in of_apples)
+    kept = session.exec(
+        select(ForecastKept).where(ForecastKept.why == "handed_over", col(ForecastKept.share).is_not(None))
+    ).all()
+    assert {one.ageing_version for one in kept if one.as_of < told.made_at} == {None}
+    assert {one.ageing_version for one in kept if one.as_of > told.made_at} == {told.version}
+
+
 def check_counts(session: Session, season: Season) -> None:
     kinds = words(session, Party.kind)
     assert (kinds.count("member") + kinds.count("guest"), kinds.count("club")) == (60, 1)
@@ -128,7 +152,9 @@ def check_how_cold_it_was(session: Session, season: Season) -> None:
     }
     assert warm == {7, 8, 9}
     assert len(hours.hour) == 19 * 24
-    assert count(session, DialReading) == 11
+    assert (
+        count(session, DialReading) == 11 + 3 * 8
+    )  # a farm's dairy this winter; every store the winter before
 
 
 def check_nothing_lies_ahead(session: Session, season: Season) -> None:
@@ -255,7 +281,7 @@ def check_address(session: Session, season: Season) -> None:
 
 
 CHECKS = (
-    check_counts, check_audit, check_how_cold_it_was, check_what_rang, check_how_wood_keeps,
+    check_counts, check_audit, check_how_cold_it_was, check_what_rang, check_how_wood_keeps, check_what_takes_taught,
     check_nothing_lies_ahead, check_sticks_went_every_way, check_wood_of_every_kind, check_boxes_moved,
     check_grafts_and_takes, check_stops_and_recall, check_recall_names_the_right_people, check_people_are_hard_to_print, check_address,
 )  # fmt: skip

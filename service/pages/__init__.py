@@ -42,6 +42,7 @@ MOMENTS = (
     "owning",
     "records",
     "sites",
+    "site_air",
     "winters",
     "learned",  # before the next: it stands below it
     "science",

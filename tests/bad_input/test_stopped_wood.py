@@ -270,7 +270,7 @@ FREE_FORMS = {
     "/stops/{stop_id}/told/{recall_id}", "/sites/{site_id}/edit", "/sites/{site_id}/round/{kind}", "/looks/{look_id}/picture",
     "/looks/{look_id}/taken-back", "/stops/{stop_id}/release", "/grafts/{graft_id}/taken-back", "/trees/{tree_id}/name",
     "/collections/{collection_id}/time", "/collections/{collection_id}/name", "/collections/{collection_id}/tree",
-    "/my-fridge", "/store/weigh",
+    "/my-fridge", "/store/weigh", "/sites/{site_id}/air",
     "/store/dials/{reading_id}/taken-back", "/loggers", "/loggers/{logger_id}/hang", "/loggers/{logger_id}/files",
     "/reading-files/{file_id}/form", "/reading-files/{file_id}/take", "/reading-files/{file_id}/drop",
     "/reading-files/{file_id}/taken-back", "/store/{store_id}/fruit", "/store/{store_id}/fruit/{fruit_id}/out",

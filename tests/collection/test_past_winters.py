@@ -74,11 +74,11 @@ def test_site_winter_and_tree_lead_to_each_other_and_to_how_the_air_gets_there(
     )
 
     assert f'href="{site}/winter"' in page
-    assert ("How days of air get here" in page) is tells
+    assert (f'href="{site}/air"' in page) is tells
     assert (f"POST /api{site}/air" in page) is tells
     assert "No day of air of the last year is in the record" in page
     assert f'href="{site}#air"' in winter
-    assert ("How days of air get here" in winter) is tells
+    assert (f'href="{site}/air"' in winter) is tells
     assert f'href="{site}/winter"' in tree
     assert f'href="{site}#air"' in tree
     assert f'href="/trees/{yard.tree_id}"' in page

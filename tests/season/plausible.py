@@ -186,6 +186,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/trees/{tree_id}/finish": {"site_id": "$site_id", "taxon_id": "$taxon_id", "variety_id": "$cultivar_id", "version": "$version"},
     "/sites/new": {"name": "Mill plot", "area_id": "$area_id"},
     "/sites/{site_id}/edit": {"name": "Weir orchard", "area_id": "$area_id", "gate": "the blue door", "version": "$version"},
+    "/sites/{site_id}/air": {"unit": "C", "measured": "the shed", "day.0": "2026-01-05", "lowest.0": "-2,5", "highest.0": "3"},
     "/sites/{site_id}/round/{kind}": {"look.$tree_id": "healthy"},
     "/looks/{look_id}/picture": {},
     "/looks/{look_id}/taken-back": {},

@@ -1,6 +1,7 @@
 """Rules of keeping: words, what follows from acts, what may be moved, what a look says."""
 
 from service.bundles.rules import NoSuchBundle
+from service.lib.temperatures import TempUnit, WhereDiffering
 from service.storage.rules.counting import (
     Counted,
     CountEnded,
@@ -93,12 +94,10 @@ from service.storage.rules.loggers import (
     OffsetFrom,
     ReadingsDiffer,
     Sensor,
-    TempUnit,
     TooLong,
-    WhereDiffering,
     check_span,
     fault_of_humidity,
-    fault_of_temperature,
+    fault_of_store,
     offset_at,
     plan_logger_stays,
     plan_offsets,
@@ -350,7 +349,7 @@ __all__ = [
     "due_of",
     "excursions",
     "fault_of_humidity",
-    "fault_of_temperature",
+    "fault_of_store",
     "faults_of",
     "find_alarms",
     "hundredths",

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from service.lib.errors import NotFound, Refused, Unusable
-from service.storage.rules.loggers import COLDEST_C, KELVIN, WARMEST_C, TempUnit
+from service.lib.temperatures import KELVIN, TempUnit
+from service.storage.rules.loggers import COLDEST_C, WARMEST_C
 
 # A store is seldom outside of these, and a slip of the finger often is. Judgement.
 USUAL_C = (-5.0, 20.0)

@@ -9,13 +9,13 @@ from enum import StrEnum
 from uuid import UUID
 
 from service.lib.errors import NotFound, Refused, Unusable
+from service.lib.temperatures import fault_of_temperature
 from service.storage.rules.stays import Span
 
 # No store and no winter of a club is beyond these; what says so is a fault or another unit. Judgement.
 COLDEST_C, WARMEST_C = -60.0, 60.0
 # A sensor in saturated air may read a little over; beyond that it is no humidity. Judgement.
 DAMPEST_PCT = 105.0
-KELVIN = (223.0, 343.0)  # what -50 to 70 °C are in kelvin
 MOST_NAMED = 20
 # The largest correction a sensor that is worth keeping needs. Judgement.
 LARGEST_OFFSET_C = 10.0
@@ -26,19 +26,6 @@ class Sensor(StrEnum):
 
     AIR = "air"
     PACK = "pack"
-
-
-class TempUnit(StrEnum):
-    C = "C"
-    F = "F"
-
-
-class WhereDiffering(StrEnum):
-    """What to do where a reading says another value of an instant than what stands."""
-
-    REFUSE = "refuse"
-    KEEP = "keep"
-    REPLACE = "replace"
 
 
 class NoSuchLogger(NotFound):
@@ -147,13 +134,9 @@ def offset_at(offsets: Sequence[OffsetFrom], at: datetime) -> float:
     return next((one.offset_c for one in reversed(offsets) if one.from_at <= at), 0.0)
 
 
-def fault_of_temperature(celsius: float, given: float) -> str:
-    """Why a temperature cannot be true, or nothing. `given` is the number as it was written, in whatever unit."""
-    if COLDEST_C <= celsius <= WARMEST_C:
-        return ""
-    if KELVIN[0] <= given <= KELVIN[1]:
-        return f"{given:g} looks like kelvin"
-    return f"{given:g} is no temperature of a store (from {COLDEST_C:g} to {WARMEST_C:g} °C)"
+def fault_of_store(celsius: float, given: float) -> str:
+    """Why no store can have had this temperature, or nothing."""
+    return fault_of_temperature(celsius, given, (COLDEST_C, WARMEST_C), "a store")
 
 
 def fault_of_humidity(percent: float) -> str:

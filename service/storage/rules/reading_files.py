@@ -19,7 +19,7 @@ from service.storage.rules.loggers import (
     DAMPEST_PCT,
     WARMEST_C,
     fault_of_humidity,
-    fault_of_temperature,
+    fault_of_store,
 )
 from service.storage.rules.reading import instant_of, second_of
 
@@ -91,7 +91,7 @@ def faults_of(readings: Readings, now: datetime) -> list[tuple[int, str]]:
     strange = (celsius < COLDEST_C) | (celsius > WARMEST_C) | (percent < 0) | (percent > DAMPEST_PCT)
     found: list[tuple[int, str]] = []
     for place in np.flatnonzero(strange | (readings.at > latest)).tolist():
-        words = fault_of_temperature(float(celsius[place]), float(given[place]))
+        words = fault_of_store(float(celsius[place]), float(given[place]))
         if not words and not np.isnan(percent[place]):
             words = fault_of_humidity(float(percent[place]))
         found.append((place, words or "this time has not come yet"))

@@ -1,6 +1,6 @@
 """Every SELECT about sites, trees, looks at trees, and stops."""
 
-from service.trees.queries.air import air_at_site, air_days, air_records, days_that_stand
+from service.trees.queries.air import air_at_site, air_days, air_records, days_that_stand, last_air
 from service.trees.queries.naming import list_name_changes, name_on
 from service.trees.queries.owning import owner_words
 from service.trees.queries.rounds import NoSuchLook, get_look, site_round
@@ -40,6 +40,7 @@ __all__ = [
     "get_stop",
     "get_tree",
     "hosts_on_site",
+    "last_air",
     "list_name_changes",
     "list_sites",
     "list_stops",

@@ -61,6 +61,18 @@ def _records() -> Any:
     )
 
 
+def last_air(session: Session, site_id: UUID) -> tuple[date | None, str]:
+    """The last day of a site's air, and where it was measured; one statement."""
+    row = session.execute(
+        select(col(AirDay.day), col(AirRecord.measured))
+        .join(AirRecord, col(AirRecord.id) == col(AirDay.record_id))
+        .where(col(AirDay.site_id) == site_id)
+        .order_by(col(AirDay.day).desc())
+        .limit(1)
+    ).first()
+    return (row.day, row.measured) if row else (None, "")
+
+
 def days_that_stand(
     session: Session, site_id: UUID, days: Collection[date]
 ) -> dict[date, tuple[float, float]]:

@@ -10,9 +10,10 @@ from pydantic import Field, StringConstraints, model_validator
 
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Day, Words
+from service.lib.temperatures import WhereDiffering
+from service.trees.rules.air import COLDEST_C, HOTTEST_C
 
 MOST_DAYS = 4_000  # of one record: eleven years
-COLDEST_C, HOTTEST_C = -70.0, 60.0
 Celsius = Annotated[float, Field(ge=COLDEST_C, le=HOTTEST_C, allow_inf_nan=False, description="°C")]
 
 
@@ -31,7 +32,7 @@ class AirDayTold(Body):
 
 
 class AirRecordCreate(Body):
-    """Days of one station or thermometer. A day that was told before takes the new values."""
+    """Days of one station or thermometer. A day that was told before takes the new values, unless it is said otherwise."""
 
     id: UUID = Field(default_factory=new_id)
     measured: Annotated[
@@ -40,6 +41,10 @@ class AirRecordCreate(Body):
         Field(description="which station or thermometer, and where its record comes from"),
     ]
     days: list[AirDayTold] = Field(min_length=1, max_length=MOST_DAYS)
+    where_differing: WhereDiffering = Field(
+        default=WhereDiffering.REPLACE,
+        description="where a day stands already with other values: replace them, keep them, or refuse all of it",
+    )
 
     @model_validator(mode="after")
     def _each_day_once(self) -> AirRecordCreate:
@@ -69,6 +74,7 @@ class AirTaken(Answer):
     new: int
     same: int
     changed: int
+    kept: int = Field(default=0, description="days left as they stand, though other values were sent")
 
 
 class AirDayRead(Answer):

@@ -1,0 +1,113 @@
+"""Days of air typed in on a site's page: a club with a thermometer on the shed."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from service.members.rules import Role
+from tests.bad_input.desk import check_page, words_of
+from tests.builders.trees import make_orchard
+from tests.pages.desk import opened, read, send, told_next
+from tests.science.seattle import seattle
+
+
+@pytest.fixture
+def site(writer, cast):
+    return f"/sites/{make_orchard(writer, cast.steward).site_id}"
+
+
+@pytest.fixture
+def steward(as_):
+    return as_(Role.STEWARD)
+
+
+def week(steward, site: str, days, unit: str = "C", **told: str) -> dict[str, str]:
+    form = opened(steward, f"{site}/air", unit=unit, measured="on the shed, north wall", **told)
+    for place, (day, low, high) in enumerate(days):
+        form |= {f"day.{place}": day, f"lowest.{place}": low, f"highest.{place}": high}
+    return form
+
+
+def kept(steward, site: str) -> list[tuple[str, float, float]]:
+    answer = steward.get(f"/api{site}/air?from_day=2000-01-01&until_day=2040-01-01").json()
+    return [(each["day"], each["lowest_c"], each["highest_c"]) for each in answer["days"]]
+
+
+def test_a_week_in_fahrenheit_is_what_the_station_says_in_celsius(steward, site) -> None:
+    """Source: NOAA, Seattle-Tacoma, of vega_datasets, kept in °C; °F worked out here by the definition (°C times 1.8 plus 32)."""
+    air = seattle()
+    rows = list(zip(air.days, air.lowest_c, air.highest_c, strict=True))[380:387]  # over a frost
+
+    def shown(celsius: float) -> str:
+        return f"{celsius * 1.8 + 32:.2f}".replace(".", ",")
+
+    form = week(steward, site, [(str(day), shown(low), shown(high)) for day, low, high in rows], "F")
+    told = told_next(steward, send(steward, f"{site}/air", form))
+
+    assert "7 days came into the record." in told
+    found = kept(steward, site)
+    assert [day for day, _, _ in found] == [str(day) for day, _, _ in rows]
+    for (_, low, high), (_, true_low, true_high) in zip(found, rows, strict=True):
+        assert (low, high) == pytest.approx((true_low, true_high), abs=0.01)
+    assert min(low for _, low, _ in found) < 0
+
+
+COLD = ("2026-01-05", "-4", "1,5")
+
+
+@pytest.mark.parametrize(
+    ("rows", "unit", "says"),
+    [
+        ([COLD, ("2026-01-06", "7", "2")], "C", "6 January 2026 : the lowest (7) is above the highest (2)"),
+        ([COLD, ("2026-01-06", "1", "400")], "C", "400 is no temperature of the air"),
+        ([COLD, ("2026-01-06", "271.2", "278")], "C", "271.2 looks like kelvin"),
+        ([COLD, ("2036-01-06", "1", "4")], "C", "6 January 2036 has not come yet"),
+        ([COLD, COLD], "C", "5 January 2026 stands there twice"),
+        ([COLD, ("", "1", "4")], "C", "Row 2: say which day it was"),
+        ([COLD, ("2026-01-06", "1", "")], "C", "6 January 2026 : the highest is missing"),
+        ([COLD, ("2026-01-06", "mild", "4")], "C", "6 January 2026 : 'mild' is no number"),
+        ([("2026-01-05", "", "")], "C", "The lowest and the highest of at least one day"),
+        ([COLD], "", "Whether the thermometer shows °C or °F"),
+    ],
+)  # fmt: skip
+def test_a_row_that_cannot_be_is_named_with_its_day_and_nothing_is_kept(
+    steward, site, rows, unit, says
+) -> None:
+    form = {**week(steward, site, rows), "unit": unit}
+
+    page = send(steward, f"{site}/air", form)
+
+    told = check_page(page, 422, "", keeps={"measured": "on the shed, north wall"})
+    assert says.casefold() in told.casefold()
+    assert kept(steward, site) == []
+
+
+@pytest.mark.parametrize(("word", "lowest"), [("keep", -4.0), ("replace", -5.0)])
+def test_a_day_that_stands_is_replaced_only_where_somebody_says_so(steward, site, word, lowest) -> None:
+    told_next(steward, send(steward, f"{site}/air", week(steward, site, [COLD])))
+    other = week(steward, site, [("2026-01-05", "-5", "1.5"), ("2026-01-06", "0", "2")])
+
+    asked = send(steward, f"{site}/air", other)
+    stood = kept(steward, site)
+    then = told_next(steward, send(steward, f"{site}/air", {**other, "where_differing": word}))
+
+    assert "5 January 2026 stands with −4 to 1.5 °C, not −5 to 1.5 °C" in check_page(asked, 409, "")
+    assert stood == [("2026-01-05", -4.0, 1.5)]
+    assert "1 day came into the record" in then
+    assert kept(steward, site) == [("2026-01-05", lowest, 1.5), ("2026-01-06", 0.0, 2.0)]
+
+
+def test_the_form_goes_on_where_the_record_ends(steward, site, clock) -> None:
+    today = clock.now().date()
+    last = today - timedelta(days=10)
+    told_next(steward, send(steward, f"{site}/air", week(steward, site, [(str(last), "1", "2")])))
+
+    form = opened(steward, f"{site}/air")
+
+    assert [form[f"day.{place}"] for place in range(7)] == [
+        str(last + timedelta(days=n + 1)) for n in range(7)
+    ]
+    assert form["measured"] == "on the shed, north wall"
+    assert "The air is told up to" in words_of(read(steward, f"{site}/air"))

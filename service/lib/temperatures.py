@@ -20,6 +20,10 @@ class WhereDiffering(StrEnum):
     REPLACE = "replace"
 
 
+def humidity_fault(percent: float, dampest: float) -> str:
+    return "" if 0 <= percent <= dampest else f"{percent:g} is no humidity in percent"
+
+
 def celsius_of(given: float, unit: str) -> float:
     """In °C, to the hundredth; `unit` is C or F."""
     return round((given - 32) / 1.8 if unit == "F" else given, 2)

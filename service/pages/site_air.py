@@ -1,4 +1,4 @@
-"""Days of a site's air: typed in by hand from a thermometer on the shed."""
+"""Days of a site's air: typed in by hand from a thermometer on the shed, or brought as a file of a station."""
 
 from __future__ import annotations
 
@@ -6,21 +6,26 @@ from datetime import date
 from typing import Annotated, Any
 from uuid import UUID
 
+import anyio.to_thread
 from fastapi import APIRouter, Request, Response
 
 from service.lib.clock import day_words
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.lib.temperatures import TempUnit, WhereDiffering
+from service.members.queries import club
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import frame, plural, render
 from service.trees import actions, queries
+from service.trees.queries.air_files import AirPrepared
 from service.trees.rules.air import TYPED_DAYS, days_to_type, read_air
-from service.trees.schemas import AirRecordCreate, AirTaken
+from service.trees.schemas import AirFileSummary, AirFileTake, AirFormSet, AirRecordCreate, AirTaken
 
 router = APIRouter(route_class=PageRoute)
+SHOWN = 30
+LEAST_MEASURED, MOST_MEASURED = 3, 500  # letters
 Planter = Annotated[Asker, may(May.TREES)]
 
 
@@ -34,10 +39,10 @@ def _air_page(request: Request, session: Read, asker: Asker, site_id: UUID, form
     today = frame(request).today
     if form.data is None:
         days = {f"day.{place}": day for place, day in enumerate(days_to_type(last, today)) if day <= today}
-        form.defaults |= {**days, "measured": measured}
+        form.defaults |= {**days, "measured": measured, "measured_file": measured}
     return render(
         request, "sites/air.html", asker=asker, form=form, site=queries.get_site(session, site_id), last=last,
-        rows=range(TYPED_DAYS),
+        rows=range(TYPED_DAYS), files=queries.list_air_files(session, site_id, SHOWN),
     )  # fmt: skip
 
 
@@ -95,3 +100,110 @@ def taken_words(taken: AirTaken) -> str:
     parts += [f"{plural(taken.changed, 'day')} put right"] if taken.changed else []
     parts += [f"{plural(taken.kept, 'day')} left as the record had it"] if taken.kept else []
     return ", ".join(parts) + "."
+
+
+# -- a file ------------------------------------------------------------------------------------------------------------
+
+
+@router.post("/sites/{site_id}/air/files")
+async def post_air_file(request: Request, session: Read, asker: Planter, site_id: UUID) -> Response:
+    """A file of a station or a logger; it waits until somebody has looked at it."""
+    form = await read_form(request)
+
+    async def save() -> AirFileSummary:
+        sent, measured = form.upload("file"), form.text("measured_file")
+        if sent is None:
+            raise WrongFields({"file": "choose the file"})
+        if len(measured) < LEAST_MEASURED:
+            raise WrongFields({"measured_file": "say which station or thermometer it is of"})
+        name, raw = (sent.filename or "")[:200], await sent.read()
+        read = await anyio.to_thread.run_sync(actions.read_sent_air, name, raw)
+        return await form.write(
+            actions.send_air_file, asker, site_id, form.id("form_key"), measured[:MOST_MEASURED], read
+        )
+
+    return await submitted(
+        request, form, save, lambda made: (f"/air-files/{made.id}", "Nothing of it is in the record yet: look at it first."),
+        lambda: _air_page(request, session, asker, site_id, form),
+    )  # fmt: skip
+
+
+@router.get("/air-files/{air_file_id}")
+def get_air_file(request: Request, session: Read, asker: Planter, air_file_id: UUID) -> Response:
+    return _file_page(request, session, asker, air_file_id, Form())
+
+
+def _file_page(request: Request, session: Read, asker: Asker, file_id: UUID, form: Form) -> Response:
+    file = queries.look_at_air_file(session, file_id, request.app.state.clock.now(), club(session).zone)
+    if form.data is None and file.form is not None:
+        form.defaults |= file.form.model_dump()
+        if file.problem_field:
+            form.wrong = {file.problem_field: file.problem}
+    return render(
+        request, "sites/air_file.html", asker=asker, form=form, file=file, site=queries.get_site(session, file.site_id),
+        headings=[(name, name) for name in file.columns if name],
+    )  # fmt: skip
+
+
+@router.post("/air-files/{air_file_id}/form")
+async def post_air_form(request: Request, session: Read, asker: Planter, air_file_id: UUID) -> Response:
+    """Which column is what; it is remembered for the site's next file."""
+    form = await read_form(request)
+
+    async def save() -> AirFileSummary:
+        body = form.into(AirFormSet, *AirFormSet.model_fields)
+        return await form.write(actions.set_air_form, asker, air_file_id, body)
+
+    return await submitted(
+        request, form, save, lambda _: (f"/air-files/{air_file_id}", "It is read so now. Nothing of it is in the record yet."),
+        lambda: _file_page(request, session, asker, air_file_id, form),
+    )  # fmt: skip
+
+
+@router.post("/air-files/{air_file_id}/take")
+async def post_air_take(request: Request, session: Read, asker: Planter, air_file_id: UUID) -> Response:
+    """Whole or not at all; what is odd about it is answered first."""
+    form = await read_form(request)
+    state = request.app.state
+
+    def prepared() -> AirPrepared:
+        with state.database.reading() as apart:
+            return queries.prepare_air_file(apart, air_file_id, state.clock.now(), club(apart).zone)
+
+    async def save() -> AirFileSummary:
+        ticks = {name: form.text(name) == "true" for name in ("leave_faulty", "stuck", "sure")}
+        body = form.into(AirFileTake, "where_differing", **ticks)
+        plan = await anyio.to_thread.run_sync(prepared)
+        return await form.write(actions.take_air_file, asker, air_file_id, body, plan)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/air-files/{air_file_id}", f"{plural(made.added, 'day')} came into the record."),
+        lambda: _file_page(request, session, asker, air_file_id, form),
+    )  # fmt: skip
+
+
+@router.post("/air-files/{air_file_id}/drop")
+async def post_air_drop(request: Request, session: Read, asker: Planter, air_file_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> AirFileSummary:
+        return await form.write(actions.drop_air_file, asker, air_file_id)
+
+    return await submitted(
+        request, form, save,
+        lambda made: (f"/sites/{made.site_id}/air", "The file is thrown away; nothing of it was in the record."),
+        lambda: _file_page(request, session, asker, air_file_id, form),
+    )  # fmt: skip
+
+
+@router.post("/air-files/{air_file_id}/taken-back")
+async def post_air_back(request: Request, session: Read, asker: Planter, air_file_id: UUID) -> Response:
+    form = await read_form(request)
+
+    async def save() -> AirFileSummary:
+        return await form.write(actions.take_air_file_back, asker, air_file_id)
+
+    return await submitted(
+        request, form, save, lambda _: (f"/air-files/{air_file_id}", "The file is taken back: its days are gone."),
+        lambda: _file_page(request, session, asker, air_file_id, form),
+    )  # fmt: skip

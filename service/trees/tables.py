@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from typing import Any
 from uuid import UUID
 
-from sqlalchemy import CheckConstraint, Index
+from sqlalchemy import JSON, CheckConstraint, Index
 from sqlmodel import Field, SQLModel
 
 from service.lib.database import instant, new_id, refers_to, word
@@ -196,6 +197,32 @@ class AirDay(SQLModel, table=True):
     lowest_c: float
     highest_c: float
     record_id: UUID = refers_to("air_record.id", index=True)
+
+
+class AirFile(SQLModel, table=True):
+    """A file with days of air of a site: its text while it waits, then what was taken from it."""
+
+    __tablename__ = "air_file"
+    id: UUID = Field(default_factory=new_id, primary_key=True)  # of the record it becomes, too
+    site_id: UUID = refers_to("site.id", index=True)
+    name: str = Field(default="", max_length=200)
+    measured: str = Field(max_length=500)
+    sha256: str = Field(max_length=64)
+    content: bytes | None = None  # deflated; gone once it is taken or dropped
+    form: dict[str, Any] | None = Field(default=None, sa_type=JSON(none_as_null=True))
+    state: str = word()  # waiting, taken, taken_back, dropped
+    added: int = 0
+    same: int = 0
+    replaced: int = 0
+    passed_over: int = 0
+    first_on: date | None = None
+    last_on: date | None = None
+    told: list[str] | None = Field(default=None, sa_type=JSON(none_as_null=True))  # what was met, in words
+    sent_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")
+    settled_at: datetime | None = instant(default=None)
+    settled_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
 
 
 class OwnerWord(SQLModel, table=True):

@@ -22,6 +22,7 @@ from service.grafting.tables import Graft, GraftWood, Plant, TakeCheck
 from service.lib.database import Database
 from service.lib.jobs import Job
 from service.lib.settings import Settings
+from service.lib.whole_times import instant_of
 from service.members.tables import Account, Area, Letter, Party
 from service.provenance.tables import Recall, RecallParty
 from service.storage.queries import lying_in_stores, store_temps
@@ -29,7 +30,6 @@ from service.storage.queries.learned import learned
 from service.storage.queries.readings import record_of_logger
 from service.storage.queries.use_first import use_first
 from service.storage.rules import span_of
-from service.storage.rules.reading import instant_of
 from service.storage.tables import BundleCheck, DialReading, ForecastKept, PutAway, Store, StoreRing
 from service.tags.queries import current_address
 from service.trees.tables import AirDay, Site, SourceTree, Stop, TreeStop

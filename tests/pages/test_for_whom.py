@@ -43,6 +43,7 @@ ALONE = {
     "account/permit.html": "whoever read the authority's answer answers for it",
     "store/count.html": "the count was begun for somebody; a scan belongs to it",
     "lists/one.html": "how a list is read and answered writes nothing; taking it asks for whom",
+    "sites/air_file.html": "a file that is thrown away was never in the record; all else asks for whom",
     "store/reading_file.html": "a file that is thrown away was never in the record; all else asks for whom",
     "stopping/stop.html": "the health steward decides and tells in their own name",
     "labels/labels.html": "a printed sheet belongs to nobody",

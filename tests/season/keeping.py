@@ -15,6 +15,9 @@ STRETCH = {
 }
 FILE = "Time,Temp\n2026-01-09 08:00,2.5\n2026-01-09 09:00,2.6\n"
 FORM = {"time": "Time", "temp": "Temp", "zone": "Europe/London"}
+# Days of a site's air, as a station writes them.
+AIR = b"Day,Tmin,Tmax\n2026-01-03,-4,1.5\n2026-01-04,-2,3\n"
+AIR_FORM = {"day": "Day", "lowest": "Tmin", "highest": "Tmax", "unit": "C", "order": "ymd"}
 DIAL = {"store_id": "$store_id", "now": 3.5, "lowest": 1.0, "highest": 6.5, "reset_done": True}
 WEIGHING = {"bundle_id": "$club_bundle", "grams": 412.5, "empty_grams": 12}
 
@@ -58,6 +61,7 @@ LIST = b"Variety,Kind,Site\nGravensteiner,Apple,Weir orchard\n"
 NAMES = {
     "list_id": "list",
     "logger_id": "logger",
+    "air_file_id": "air_file",
     "stretch_id": "stretch",
     "file_id": "file",
     "reading_id": "dial",
@@ -66,6 +70,7 @@ NAMES = {
     "count_id": "count",
 }
 READ_BY = {
+    "/air-files/{air_file_id}/taken-back": {"air_file_id": "taken_air_file"},
     "/api/reading-files/{file_id}/taken-back": {"file_id": "taken_file"},
     "/api/lists/{list_id}/take-back": {"list_id": "taken_list"},
     "/lists/{list_id}/take-back": {"list_id": "taken_list"},
@@ -101,3 +106,10 @@ def fill_stores(winter: Any, client: Callable[[str], Any], fixed: Callable[[str]
         sent_list = client("steward").post(address, content=LIST, headers={"Content-Type": "text/csv"})
         assert sent_list.status_code == 201, sent_list.text
     winter.send("steward", f"/lists/{fixed('taken_list')}/take", {})
+    for name in ("air_file", "taken_air_file"):
+        told = {"form_key": fixed(name), "measured_file": "the station at the mill"}
+        file = {"file": ("station.csv", AIR, "text/csv")}
+        steward = client("steward")
+        assert steward.submit(f"/sites/{fixed('site')}/air/files", told, files=file).status_code == 303
+        assert steward.submit(f"/air-files/{fixed(name)}/form", dict(AIR_FORM)).status_code == 303
+    assert steward.submit(f"/air-files/{fixed('taken_air_file')}/take").status_code == 303

@@ -187,6 +187,11 @@ PAGES: dict[str, dict[str, str]] = {
     "/sites/new": {"name": "Mill plot", "area_id": "$area_id"},
     "/sites/{site_id}/edit": {"name": "Weir orchard", "area_id": "$area_id", "gate": "the blue door", "version": "$version"},
     "/sites/{site_id}/air": {"unit": "C", "measured": "the shed", "day.0": "2026-01-05", "lowest.0": "-2,5", "highest.0": "3"},
+    "/sites/{site_id}/air/files": {"measured_file": "the station at the mill"},
+    "/air-files/{air_file_id}/form": keeping.AIR_FORM,
+    "/air-files/{air_file_id}/take": {},
+    "/air-files/{air_file_id}/drop": {},
+    "/air-files/{air_file_id}/taken-back": {},
     "/sites/{site_id}/round/{kind}": {"look.$tree_id": "healthy"},
     "/looks/{look_id}/picture": {},
     "/looks/{look_id}/taken-back": {},
@@ -230,6 +235,7 @@ RAW = {"/api/pictures": (PICTURE, "image/png"), "/api/lists": (keeping.LIST, "te
 # The file that goes with a page's form.
 FILES = {
     "/loggers/{logger_id}/files": {"file": ("february.csv", keeping.FILE.encode(), "text/csv")},
+    "/sites/{site_id}/air/files": {"file": ("station.csv", keeping.AIR, "text/csv")},
     "/lists": {"file": ("trees.csv", keeping.LIST, "text/csv")},
     "/looks/{look_id}/picture": {"picture": ("a leaf.png", PICTURE, "image/png")},
 }

@@ -1,7 +1,25 @@
 """Rules of keeping: words, what follows from acts, what may be moved, what a look says."""
 
 from service.bundles.rules import NoSuchBundle
+from service.lib.sent_files import (
+    FILE_STEPS,
+    WAITS_DAYS,
+    FileNeedsAnswers,
+    FileQuestions,
+    FileSettled,
+    FileState,
+    FormMissing,
+    NothingToTake,
+    can_step,
+    check_answers,
+    check_can_step,
+    digest_of_file,
+    pack_file,
+    unpack_file,
+)
 from service.lib.temperatures import TempUnit, WhereDiffering
+from service.lib.told_files import FileTold, looks_like_two, notes_of, summary_of
+from service.lib.whole_times import day_of, instant_of, number_of, second_of
 from service.storage.rules.counting import (
     Counted,
     CountEnded,
@@ -53,20 +71,6 @@ from service.storage.rules.excursions import (
     plain_group,
     runs_beyond,
 )
-from service.storage.rules.files import (
-    FILE_STEPS,
-    WAITS_DAYS,
-    FileNeedsAnswers,
-    FileQuestions,
-    FileSettled,
-    FileState,
-    FormMissing,
-    NoSuchFile,
-    NothingToTake,
-    can_step,
-    check_answers,
-    check_can_step,
-)
 from service.storage.rules.fruit import (
     ETHYLENE,
     FruitAmount,
@@ -89,6 +93,7 @@ from service.storage.rules.loggers import (
     LoggerRetired,
     LoggerSpot,
     LoggerStay,
+    NoSuchFile,
     NoSuchLogger,
     NoSuchStretch,
     OffsetFrom,
@@ -112,18 +117,7 @@ from service.storage.rules.moving import (
     warn_of_area,
     warn_of_neighbours,
 )
-from service.storage.rules.reading import day_of, instant_of, number_of, second_of
-from service.storage.rules.reading_files import (
-    FileTold,
-    digest_of_file,
-    faults_of,
-    looks_like_two,
-    notes_of,
-    pack_file,
-    summary_of,
-    tell_file,
-    unpack_file,
-)
+from service.storage.rules.reading_files import faults_of, tell_file
 from service.storage.rules.ringing import (
     DialAt,
     RingPlan,

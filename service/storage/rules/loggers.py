@@ -9,7 +9,7 @@ from enum import StrEnum
 from uuid import UUID
 
 from service.lib.errors import NotFound, Refused, Unusable
-from service.lib.temperatures import fault_of_temperature
+from service.lib.temperatures import fault_of_temperature, humidity_fault
 from service.storage.rules.stays import Span
 
 # No store and no winter of a club is beyond these; what says so is a fault or another unit. Judgement.
@@ -30,6 +30,10 @@ class Sensor(StrEnum):
 
 class NoSuchLogger(NotFound):
     title = "There is no such logger"
+
+
+class NoSuchFile(NotFound):
+    title = "There is no such file of a logger"
 
 
 class NoSuchStretch(NotFound):
@@ -140,7 +144,7 @@ def fault_of_store(celsius: float, given: float) -> str:
 
 
 def fault_of_humidity(percent: float) -> str:
-    return "" if 0 <= percent <= DAMPEST_PCT else f"{percent:g} is no humidity in percent"
+    return humidity_fault(percent, DAMPEST_PCT)
 
 
 MOST_ASKED = timedelta(days=32)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from uuid import UUID
 
+from service.lib.whole_times import second_of
 from service.storage.rules.excursions import (
     FREEZING_BACK_C,
     HEAT_BACK_C,
@@ -22,7 +23,6 @@ from service.storage.rules.excursions import (
     Alarm,
     AlarmKind,
 )
-from service.storage.rules.reading import second_of
 
 
 @dataclass(frozen=True)

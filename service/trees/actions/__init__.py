@@ -1,6 +1,14 @@
 """What is done with trees: entering and changing them, looking at them, stopping them."""
 
 from service.trees.actions.air import record_air
+from service.trees.actions.air_files import (
+    drop_air_file,
+    read_sent_air,
+    send_air_file,
+    set_air_form,
+    take_air_file,
+    take_air_file_back,
+)
 from service.trees.actions.checks import (
     add_picture,
     record_looks_at_tree,
@@ -50,6 +58,7 @@ __all__ = [
     "change_tree",
     "clear_stop",
     "confirm_stop",
+    "drop_air_file",
     "enter_trees",
     "name_told",
     "named",
@@ -57,6 +66,7 @@ __all__ = [
     "note_released",
     "open_stop",
     "place_stop",
+    "read_sent_air",
     "record_air",
     "record_looks_at_tree",
     "record_tree_checks",
@@ -66,9 +76,13 @@ __all__ = [
     "rename_carried",
     "rename_grown_trees",
     "rename_tree",
+    "send_air_file",
+    "set_air_form",
     "set_codes",
     "set_owner_word",
     "supply_bundles_of_trees",
     "supply_cuts_of_trees",
+    "take_air_file",
+    "take_air_file_back",
     "take_back_look",
 ]

@@ -9,6 +9,7 @@ from service.trees.schemas.air import (
     AirTaken,
     SiteAirRead,
 )
+from service.trees.schemas.air_files import AirFileSummary, AirFileTake, AirFormSet
 from service.trees.schemas.owning import OwnerWordRead, OwnerWordSet
 from service.trees.schemas.rounds import LookPicture, SeasonLook, SiteRound, TreeOnRound
 from service.trees.schemas.stops import (
@@ -58,6 +59,9 @@ __all__ = [
     "AgentCode",
     "AirDayRead",
     "AirDayTold",
+    "AirFileSummary",
+    "AirFileTake",
+    "AirFormSet",
     "AirRecordCreate",
     "AirRecordRead",
     "AirTaken",

@@ -1,12 +1,14 @@
-"""A logger's file from being sent to being taken, and what must be said before it may be."""
+"""A file of measurements from being sent to being taken, and what must be said before it may be."""
 
 from __future__ import annotations
 
+import hashlib
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from service.lib.errors import NotFound, Refused, Unusable
+from service.lib.errors import Refused, Unusable
 
 WAITS_DAYS = 14  # an unsettled file goes after that
 
@@ -27,13 +29,9 @@ FILE_STEPS: Mapping[FileState, frozenset[FileState]] = {
 }
 
 
-class NoSuchFile(NotFound):
-    title = "There is no such file of a logger"
-
-
 class FileSettled(Refused):
     title = "This file was settled before"
-    todo = "Look at the logger's page: what was taken stands there, and can be taken back."
+    todo = "Look at its page: what was taken from it stands there, and can be taken back."
 
 
 class FormMissing(Unusable):
@@ -47,8 +45,20 @@ class FileNeedsAnswers(Unusable):
 
 
 class NothingToTake(Unusable):
-    title = "The file has no readings"
+    title = "The file has nothing that can be taken"
     todo = "Look whether the right columns were chosen."
+
+
+def pack_file(raw: bytes) -> bytes:
+    return zlib.compress(raw, 3)
+
+
+def unpack_file(content: bytes) -> bytes:
+    return zlib.decompress(content)
+
+
+def digest_of_file(raw: bytes) -> str:
+    return hashlib.sha256(raw).hexdigest()
 
 
 def can_step(state: FileState, to: FileState) -> bool:
@@ -73,6 +83,7 @@ class FileQuestions:
     differing: int = 0
     several: bool = False
     doubt: str = ""
+    rows: str = "readings"  # what its rows become
 
 
 def check_answers(
@@ -90,7 +101,7 @@ def check_answers(
         missing.append(
             (
                 "where_differing",
-                f"{asked.differing} readings say something else than what stands, or than a row above: say which is right",
+                f"{asked.differing} {asked.rows} say something else than what stands, or than a row above: say which is right",
             )
         )
     if missing:

@@ -1,0 +1,160 @@
+"""Files with days of air: sent, told how to read them, taken whole or not at all, and taken back."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from uuid import UUID
+
+from sqlalchemy import delete, func, select, update
+from sqlmodel import Session, col
+
+from service.lib.clock import minute_words
+from service.lib.plain_csv import read_table
+from service.lib.plain_sheets import as_plain
+from service.lib.sent_files import (
+    WAITS_DAYS,
+    FileQuestions,
+    FileSettled,
+    FileState,
+    NothingToTake,
+    check_answers,
+    check_can_step,
+    digest_of_file,
+    pack_file,
+)
+from service.lib.temperatures import WhereDiffering
+from service.lib.write import insert_rows, recorded_at
+from service.members.rules import Member
+from service.trees import queries
+from service.trees.actions.air import keep_air
+from service.trees.queries.air_files import AirPrepared, air_file_summary, find_air_file, stand_beside
+from service.trees.rules.air import AirDays, plan_air
+from service.trees.rules.air_files import AirTold, doubt_of_air
+from service.trees.schemas.air_files import AirFileSummary, AirFileTake, AirFormSet
+from service.trees.tables import AirDay, AirFile
+
+
+class SentAir:
+    """A file that holds a table, as plain text, packed. No dataclass: sent again, it is known by its words alone."""
+
+    def __init__(self, name: str, sha256: str, content: bytes) -> None:
+        self.name, self.sha256, self.content = name, sha256, content
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.sha256}"
+
+
+def read_sent_air(name: str, raw: bytes) -> SentAir:
+    """A file before anything of it is kept. Raises what is wrong with it as a table."""
+    plain = as_plain(raw)
+    read_table(plain)
+    return SentAir(name, digest_of_file(plain), pack_file(plain))
+
+
+def send_air_file(
+    session: Session, member: Member, site_id: UUID, file_id: UUID, measured: str, sent: SentAir
+) -> AirFileSummary:
+    """Keep a file until somebody has looked at it; nothing of it is in the record yet. Old ones that nobody settled go."""
+    queries.get_site(session, site_id)
+    at = recorded_at(session)
+    before = session.execute(
+        select(func.max(col(AirFile.settled_at))).where(
+            col(AirFile.site_id) == site_id, col(AirFile.sha256) == sent.sha256, col(AirFile.state) == FileState.TAKEN
+        )
+    ).scalar_one_or_none()  # fmt: skip
+    session.execute(
+        update(AirFile)
+        .where(col(AirFile.state) == FileState.WAITING, col(AirFile.sent_at) < at - timedelta(days=WAITS_DAYS))
+        .values(state=FileState.DROPPED, content=None, settled_at=at)
+        .execution_options(synchronize_session=False)
+    )  # fmt: skip
+    file = AirFile(
+        id=file_id, site_id=site_id, name=sent.name, measured=measured, sha256=sent.sha256, content=sent.content,
+        state=FileState.WAITING, sent_at=at, by_party_id=member.party_id, for_party_id=member.acting_for_id,
+        told=[f"The very same file was taken on {minute_words(before)}: it adds nothing new."] if before else [],
+    )  # fmt: skip
+    insert_rows(session, AirFile, [file.model_dump()])
+    return air_file_summary(file)
+
+
+def set_air_form(session: Session, member: Member, file_id: UUID, body: AirFormSet) -> AirFileSummary:
+    """Say which column is what. It is tried when the file is looked at, and remembered once it was taken."""
+    file = find_air_file(session, file_id, lock=True)
+    check_can_step(FileState(file.state), FileState.TAKEN)
+    file.form = body.model_dump(mode="json")
+    session.flush()
+    return air_file_summary(file)
+
+
+def take_air_file(
+    session: Session, member: Member, file_id: UUID, body: AirFileTake, prepared: AirPrepared
+) -> AirFileSummary:
+    """Take a file's days into the record, whole or not at all. Days that stand are replaced only where that is said."""
+    file = find_air_file(session, file_id, lock=True)
+    check_can_step(FileState(file.state), FileState.TAKEN)
+    told = prepared.told
+    if told is None or (file.form is not None and file.form != told.form.to_json()):
+        raise FileSettled("Somebody else told another form for it meanwhile.")
+    stood, differing = stand_beside(session, file.site_id, told)
+    _check_answers(told, len(differing), body)
+    if not told.days:
+        raise NothingToTake("No row of it has a day with a lowest and a highest that can be used.")
+    days: AirDays = dict(sorted(told.days.items()))
+    plan = plan_air(days, stood, body.where_differing)
+    keep_air(session, member, file.site_id, (file.id, file.measured), days, plan)
+    file.form = told.form.to_json()
+    file.added, file.same, file.replaced, file.passed_over = (
+        len(plan.new),
+        plan.same,
+        len(plan.changed),
+        plan.kept,
+    )
+    file.first_on, file.last_on = min(days), max(days)
+    left = told.report.faulty_count
+    file.told = [
+        *told.notes,
+        *told.unlikely,
+        *([f"{left} rows that cannot be used were left out."] if left else []),
+    ]
+    _settle(session, file, member, FileState.TAKEN)
+    return air_file_summary(file)
+
+
+def _check_answers(told: AirTold, differing: int, body: AirFileTake) -> None:
+    asked = FileQuestions(
+        told.report.faulty_count, len(told.unlikely), differing, doubt=doubt_of_air(told), rows="days"
+    )
+    check_answers(
+        asked, leave_faulty=body.leave_faulty, stuck_told=body.stuck, sure=body.sure,
+        differing_told=body.where_differing is not WhereDiffering.REFUSE,
+        told=[f"line {line}: {what}" for line, what in told.report.faulty][:20],
+    )  # fmt: skip
+
+
+def _settle(session: Session, file: AirFile, member: Member, state: FileState) -> None:
+    file.state, file.content = state, None
+    file.settled_at, file.settled_by_party_id = recorded_at(session), member.party_id
+    session.flush()
+
+
+def drop_air_file(session: Session, member: Member, file_id: UUID) -> AirFileSummary:
+    """Throw a waiting file away; nothing of it was in the record."""
+    file = find_air_file(session, file_id, lock=True)
+    check_can_step(FileState(file.state), FileState.DROPPED)
+    _settle(session, file, member, FileState.DROPPED)
+    return air_file_summary(file)
+
+
+def take_air_file_back(session: Session, member: Member, file_id: UUID) -> AirFileSummary:
+    """Take out of the record the days a file brought that still stand by it. What it replaced does not come back."""
+    file = find_air_file(session, file_id, lock=True)
+    check_can_step(FileState(file.state), FileState.TAKEN_BACK)
+    gone = session.execute(
+        delete(AirDay).where(col(AirDay.record_id) == file_id).execution_options(synchronize_session=False)
+    ).rowcount  # type: ignore[attr-defined]
+    words = [f"{gone} days were taken out again."]
+    if file.replaced:
+        words.append(f"{file.replaced} days that it had replaced do not come back: enter them again.")
+    file.told = [*(file.told or []), *words]
+    _settle(session, file, member, FileState.TAKEN_BACK)
+    return air_file_summary(file)

@@ -1,0 +1,137 @@
+"""Files with days of air: those that wait, with what they hold, and what became of the others."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from uuid import UUID
+
+from sqlalchemy import select
+from sqlmodel import Session, col
+
+from service.lib.errors import Problem
+from service.lib.plain_csv import PlainTable, read_table
+from service.lib.sent_files import FileState, FormMissing, unpack_file
+from service.trees.queries.air import days_that_stand
+from service.trees.rules.air import air_words
+from service.trees.rules.air_files import AirForm, AirTold, NoSuchAirFile, doubt_of_air, guess_air, tell_air
+from service.trees.schemas.air_files import AirFileRead, AirFileSummary, AirFormSet, AirPreview, AirRow
+from service.trees.tables import AirFile
+
+MOST_NAMED = 20
+FIRST_ROWS = 5
+
+
+def find_air_file(session: Session, file_id: UUID, *, lock: bool = False) -> AirFile:
+    """One file's row; one statement. Raises `NoSuchAirFile`."""
+    statement = select(AirFile).where(col(AirFile.id) == file_id)
+    if lock:
+        statement = statement.with_for_update().execution_options(populate_existing=True)
+    file = session.execute(statement).scalar_one_or_none()
+    if file is None:
+        raise NoSuchAirFile("There is no file under this id.")
+    return file
+
+
+def air_file_summary(file: AirFile) -> AirFileSummary:
+    return AirFileSummary.model_validate({**file.model_dump(exclude={"content"}), "told": file.told or []})
+
+
+def list_air_files(session: Session, site_id: UUID, most: int) -> list[AirFileSummary]:
+    """The files of a site that wait or were taken, the latest first; one statement."""
+    columns = [column for column in AirFile.__table__.c if column.name != "content"]  # type: ignore[attr-defined]
+    rows = session.execute(
+        select(*columns)
+        .where(col(AirFile.site_id) == site_id, col(AirFile.state) != FileState.DROPPED)
+        .order_by(col(AirFile.sent_at).desc())
+        .limit(most)
+    )
+    names = [name for name in AirFileSummary.model_fields if name != "told"]
+    return [
+        AirFileSummary(**{name: getattr(row, name) for name in names}, told=row.told or []) for row in rows
+    ]
+
+
+def look_at_air_file(session: Session, file_id: UUID, now: datetime, zone: str) -> AirFileRead:
+    """A file with its columns, the form it is read by, and what it would bring; at most three statements."""
+    row = find_air_file(session, file_id)
+    summary = air_file_summary(row)
+    if row.state != FileState.WAITING or row.content is None:
+        return AirFileRead(**summary.model_dump())
+    table = read_table(unpack_file(row.content))
+    problem: Problem | None
+    form, told, problem = air_form_of(session, row, table), None, None
+    if form is not None:
+        try:
+            told = tell_air(table, form, now, zone)
+        except Problem as wrong:
+            problem = wrong
+    return AirFileRead(
+        **summary.model_dump(), columns=list(table.heading), first_rows=table.rows[:FIRST_ROWS],
+        form=AirFormSet(**(form or guess_air(table)).to_json()), is_guess=form is None,
+        preview=_preview(session, row.site_id, told) if told else None,
+        problem=problem.detail if problem else "", problem_field=(problem.field or "") if problem else "",
+    )  # fmt: skip
+
+
+def air_form_of(session: Session, row: AirFile, table: PlainTable) -> AirForm | None:
+    """By what was told for this file, or else for the last one of this site where that fits; at most one statement."""
+    told = row.form
+    if told is None:
+        told = session.execute(
+            select(col(AirFile.form))
+            .where(col(AirFile.site_id) == row.site_id, col(AirFile.state) == FileState.TAKEN)
+            .order_by(col(AirFile.sent_at).desc())
+            .limit(1)
+        ).scalar_one_or_none()
+    form = AirForm(**told) if told else None
+    return form if form is not None and set(form.columns()) <= set(table.heading) else None
+
+
+def stand_beside(
+    session: Session, site_id: UUID, told: AirTold
+) -> tuple[dict[date, tuple[float, float]], list[date]]:
+    """What stands already of a file's days, and on which days it says something else; one statement."""
+    stood = days_that_stand(session, site_id, told.days) if told.days else {}
+    return stood, [day for day, air in told.days.items() if day in stood and stood[day] != air]
+
+
+def _preview(session: Session, site_id: UUID, told: AirTold) -> AirPreview:
+    stood, differing = stand_beside(session, site_id, told)
+    report, air = told.report, told.days.values()
+    return AirPreview(
+        rows=report.rows, days=len(told.days), new=len(told.days) - len(stood), same=len(stood) - len(differing),
+        differing=[
+            AirRow(line=told.line_of[day], what=f"{day:%Y-%m-%d} stands with {air_words(stood[day])}, not {air_words(told.days[day])}")
+            for day in differing[:MOST_NAMED]
+        ],
+        differing_count=len(differing), without_value=report.without_value, of_others=report.of_others,
+        faulty=[AirRow(line=line, what=what) for line, what in report.faulty[:MOST_NAMED]], faulty_count=report.faulty_count,
+        first_on=min(told.days, default=None), last_on=max(told.days, default=None), lowest_c=min((low for low, _ in air), default=None),
+        highest_c=max((high for _, high in air), default=None), notes=told.notes, unlikely=told.unlikely, doubt=doubt_of_air(told),
+    )  # fmt: skip
+
+
+class AirPrepared:
+    """A file read before it is taken, so that nobody waits for the reading; nothing where it does not wait any more.
+
+    No dataclass: a repeat of a request must look the same whatever became of the file meanwhile, and a plain thing is
+    known by its words alone.
+    """
+
+    def __init__(self, told: AirTold | None) -> None:
+        self.told = told
+
+    def __str__(self) -> str:
+        return "a file"
+
+
+def prepare_air_file(session: Session, file_id: UUID, now: datetime, zone: str) -> AirPrepared:
+    """A waiting file read once more by its form; at most two statements. Raises what is wrong with it."""
+    row = find_air_file(session, file_id)
+    if row.state != FileState.WAITING or row.content is None:
+        return AirPrepared(None)
+    table = read_table(unpack_file(row.content))
+    form = air_form_of(session, row, table)
+    if form is None:
+        raise FormMissing("Nobody said yet how this file is to be read.", field="day")
+    return AirPrepared(tell_air(table, form, now, zone))

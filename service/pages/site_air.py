@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Annotated, Any
 from uuid import UUID
 
@@ -21,28 +21,31 @@ from service.pages.render import frame, plural, render
 from service.trees import actions, queries
 from service.trees.queries.air_files import AirPrepared
 from service.trees.rules.air import TYPED_DAYS, days_to_type, read_air
+from service.trees.rules.air_files import check_likely
 from service.trees.schemas import AirFileSummary, AirFileTake, AirFormSet, AirRecordCreate, AirTaken
 
 router = APIRouter(route_class=PageRoute)
 SHOWN = 30
+AROUND = timedelta(days=28)  # days that a typed week is looked at together with
 LEAST_MEASURED, MOST_MEASURED = 3, 500  # letters
 Planter = Annotated[Asker, may(May.TREES)]
 
 
 @router.get("/sites/{site_id}/air")
 def get_air(request: Request, session: Read, asker: Planter, site_id: UUID) -> Response:
-    return _air_page(request, session, asker, site_id, Form(unit=TempUnit.C.value))
+    return _air_page(request, session, asker, site_id, Form())
 
 
 def _air_page(request: Request, session: Read, asker: Asker, site_id: UUID, form: Form) -> Response:
     last, measured = queries.last_air(session, site_id)
     today = frame(request).today
-    if form.data is None:
-        days = {f"day.{place}": day for place, day in enumerate(days_to_type(last, today)) if day <= today}
-        form.defaults |= {**days, "measured": measured, "measured_file": measured}
+    days = {f"day.{place}": day for place, day in enumerate(days_to_type(last, today)) if day <= today}
+    blank = Form(unit=TempUnit.C.value, measured=measured, measured_file=measured)
+    blank.defaults |= days
+    is_file, is_week = ("measured_file" in form.names(), "measured" in form.names())
     return render(
-        request, "sites/air.html", asker=asker, form=form, site=queries.get_site(session, site_id), last=last,
-        rows=range(TYPED_DAYS), files=queries.list_air_files(session, site_id, SHOWN),
+        request, "sites/air.html", asker=asker, form=form, week=form if is_week else blank, brought=form if is_file else blank,
+        site=queries.get_site(session, site_id), last=last, rows=range(TYPED_DAYS), files=queries.list_air_files(session, site_id, SHOWN),
     )  # fmt: skip
 
 
@@ -56,6 +59,10 @@ async def post_air(request: Request, session: Read, asker: Planter, site_id: UUI
             AirRecordCreate, "measured", id=form.id("form_key"), days=_typed(form),
             where_differing=form.text("where_differing") or WhereDiffering.REFUSE,
         )  # fmt: skip
+        told = {each.day: (each.lowest_c, each.highest_c) for each in body.days}
+        with form.reading() as apart:
+            around = queries.air_days(apart, site_id, min(told) - AROUND, max(told) + AROUND)
+        check_likely(told, {day: air[:2] for day, air in around.items()}, sure=form.text("stuck") == "true")
         return await form.write(actions.record_air, asker, site_id, body)
 
     return await submitted(
@@ -135,12 +142,12 @@ def get_air_file(request: Request, session: Read, asker: Planter, air_file_id: U
 
 def _file_page(request: Request, session: Read, asker: Asker, file_id: UUID, form: Form) -> Response:
     file = queries.look_at_air_file(session, file_id, request.app.state.clock.now(), club(session).zone)
-    if form.data is None and file.form is not None:
-        form.defaults |= file.form.model_dump()
-        if file.problem_field:
-            form.wrong = {file.problem_field: file.problem}
+    how = form
+    if "day" not in form.names():
+        how = Form(**(file.form.model_dump() if file.form else {}))
+        how.wrong = {file.problem_field: file.problem} if file.problem_field else {}
     return render(
-        request, "sites/air_file.html", asker=asker, form=form, file=file, site=queries.get_site(session, file.site_id),
+        request, "sites/air_file.html", asker=asker, form=form, how=how, file=file, site=queries.get_site(session, file.site_id),
         headings=[(name, name) for name in file.columns if name],
     )  # fmt: skip
 
@@ -155,7 +162,7 @@ async def post_air_form(request: Request, session: Read, asker: Planter, air_fil
         return await form.write(actions.set_air_form, asker, air_file_id, body)
 
     return await submitted(
-        request, form, save, lambda _: (f"/air-files/{air_file_id}", "It is read so now. Nothing of it is in the record yet."),
+        request, form, save, lambda _: (f"/air-files/{air_file_id}", "How it is read is written down; nothing of it is in the record yet."),
         lambda: _file_page(request, session, asker, air_file_id, form),
     )  # fmt: skip
 

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from service.science.chill import chill_portions
-from service.science.daylight import Numbers, hourly_temperatures
+from service.science.daylight import Numbers, hourly_temperatures, sun_times
 from service.science.dormancy import AirFacts
 from service.science.heat import forcing_per_hour, rest_gate
 from service.science.parameters import value
@@ -90,6 +90,24 @@ def hours_of(span: Span, latitude_deg: float) -> Numbers:
     told = np.array([span.measured.get(day, (np.nan, np.nan)) for day in days], np.float64)
     of_year = np.array([day.timetuple().tm_yday for day in days])
     return hourly_temperatures(told[:, 0], told[:, 1], latitude_deg, of_year).ravel()
+
+
+def days_without_sunrise(span: Span, latitude_deg: float) -> int:
+    """On how many measured days the sun does not rise or does not set.
+
+    Parameters
+    ----------
+    span : days with their lowest and highest [°C].
+    latitude_deg : north positive [degrees].
+
+    Returns
+    -------
+    Days [days]; each of their hours is the mean of the lowest and the highest (`daylight.hourly_temperatures`). 0 outside
+    the polar circles.
+    """
+    days = [span.first + timedelta(days=day) for day in range(span.days)]
+    of_year = np.array([day.timetuple().tm_yday for day in days if day in span.measured])
+    return int(sun_times(latitude_deg, of_year).is_polar.sum())
 
 
 def courses(spans: Sequence[Span], latitude_deg: float, kinds: Sequence[Kind]) -> list[Course]:

@@ -150,6 +150,23 @@ def test_bad_ground_is_a_clear_sentence_and_never_an_error(
         assert "Leaves and buds tell" in told.sentence
 
 
+@pytest.mark.parametrize(("latitude", "about"), [(LATITUDE, 0), (69.65, 49), (-69.65, 113)])
+def test_beyond_the_polar_circle_the_page_says_how_its_hours_are_taken(
+    database: Database, writer: Writer, cast: Cast, site: Orchard, client, latitude: float, about: int
+) -> None:
+    """At Tromsø (69.65° N) the sun stays away from about 27 November to 15 January, and does not set from about 20 May to 22 July
+    (from memory, no source); the winter there begins in late August. In the south the record reaches from one
+    late summer into the next, over both the night and the long day."""
+    set_latitude(writer, site.site_id, latitude)
+    tell_air(writer, cast.steward, site.site_id, seattle_days(BEFORE, date(2026, 2, 13)))
+
+    told = winter_of(database, site)
+    page = client("member").get(f"/sites/{site.site_id}/winter").text
+
+    assert told.without_sunrise == pytest.approx(about, abs=5)
+    assert ("beyond the polar circle" in page) is (about > 0)
+
+
 def test_a_gap_is_left_open_and_earns_nothing(
     database: Database, writer: Writer, cast: Cast, site: Orchard
 ) -> None:

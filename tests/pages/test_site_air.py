@@ -99,6 +99,41 @@ def test_a_day_that_stands_is_replaced_only_where_somebody_says_so(steward, site
     assert kept(steward, site) == [("2026-01-05", lowest, 1.5), ("2026-01-06", 0.0, 2.0)]
 
 
+def test_a_third_week_alike_is_asked_about_before_it_is_kept(steward, site) -> None:
+    """Three weeks that say the same are likelier copied than measured (judgement)."""
+    air = [(str(low), str(low + 4 + low % 3)) for low in (-3, -1, 0, 2, 1, -2, -4)]
+    weeks = [
+        [(f"2026-01-{1 + 7 * number + place:02}", *told) for place, told in enumerate(air)]
+        for number in range(3)
+    ]
+    for days in weeks[:2]:
+        told_next(steward, send(steward, f"{site}/air", week(steward, site, days)))
+    third = week(steward, site, weeks[2])
+
+    asked = send(steward, f"{site}/air", third)
+    stood = len(kept(steward, site))
+    told_next(steward, send(steward, f"{site}/air", {**third, "stuck": "true"}))
+
+    assert (
+        "From 8 January 2026 to 21 January 2026 each day says what the day a week before it said"
+        in check_page(asked, 422, "")
+    )
+    assert (stood, len(kept(steward, site))) == (14, 21)
+
+
+def test_a_file_that_is_missing_leaves_the_week_as_it_was_offered(steward, site) -> None:
+    form = opened(steward, f"{site}/air")
+
+    page = send(
+        steward,
+        f"{site}/air/files",
+        {"form_key": form["form_key"], "csrf_token": form["csrf_token"], "measured_file": "mill"},
+    )
+
+    assert "Choose the file" in check_page(page, 422, "", keeps={"measured_file": "mill"})
+    assert f'value="{form["day.0"]}"' in page.text
+
+
 def test_the_form_goes_on_where_the_record_ends(steward, site, clock) -> None:
     today = clock.now().date()
     last = today - timedelta(days=10)

@@ -179,7 +179,7 @@ def _winter(
 def _reckoned(
     site: Any, today: date, spans: list[Span], groups: list[_Group], reason: str, around: dict[str, Any]
 ) -> SiteWinter:
-    from service.science.winters import Kind, courses
+    from service.science.winters import Kind, courses, days_without_sunrise
 
     needs = [Kind(each.need.portions_cp, each.need.forcing_days or 1) for each in groups]
     found = courses(spans, site.latitude, needs)
@@ -201,7 +201,8 @@ def _reckoned(
         kinds = [each.model_copy(update=none) for each in kinds]
     earlier = sum(is_whole(each.count_measured, each.days) for each in spans[1:])
     return _told(
-        site, today, kinds, reason, earlier_winters=earlier, days=days[:until], **around
+        site, today, kinds, reason, earlier_winters=earlier, days=days[:until],
+        without_sunrise=days_without_sunrise(span, site.latitude), **around
     )  # fmt: skip
 
 

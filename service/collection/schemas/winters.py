@@ -107,4 +107,8 @@ class SiteWinter(Answer):
     cuts: list[CutInWinter] = []
     measured: list[str] = []
     earlier_winters: int = 0
+    without_sunrise: int = Field(
+        default=0,
+        description="Measured days on which the sun does not rise or does not set: each hour is the mean of lowest and highest.",
+    )
     winters: list[int] = Field(default=[], description="The years in which winters of the record begin.")

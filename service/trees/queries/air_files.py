@@ -8,6 +8,7 @@ from uuid import UUID
 from sqlalchemy import select
 from sqlmodel import Session, col
 
+from service.lib.clock import day_words
 from service.lib.errors import Problem
 from service.lib.plain_csv import PlainTable, read_table
 from service.lib.sent_files import FileState, FormMissing, unpack_file
@@ -101,7 +102,7 @@ def _preview(session: Session, site_id: UUID, told: AirTold) -> AirPreview:
     return AirPreview(
         rows=report.rows, days=len(told.days), new=len(told.days) - len(stood), same=len(stood) - len(differing),
         differing=[
-            AirRow(line=told.line_of[day], what=f"{day:%Y-%m-%d} stands with {air_words(stood[day])}, not {air_words(told.days[day])}")
+            AirRow(line=told.line_of[day], what=f"{day_words(day)} stands with {air_words(stood[day])}, not {air_words(told.days[day])}")
             for day in differing[:MOST_NAMED]
         ],
         differing_count=len(differing), without_value=report.without_value, of_others=report.of_others,

@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from service.lib.clock import CLOCK_SLACK, day_words, local_day, start_of_day
-from service.lib.errors import NotFound
+from service.lib.errors import NotFound, Unusable
 from service.lib.logged import HELD_HOURS, find_repeats, find_stuck
 from service.lib.logger_files import ORDERS, TIME, FileForm, FileReport, FormWrong, day_number
 from service.lib.logger_guess import guess_form
@@ -28,6 +28,13 @@ _HIGHEST = re.compile(r"max|high|hoch|höch|\btx\b", re.IGNORECASE)
 _FAHRENHEIT = re.compile(r"°\s*f\b|fahrenheit|[(\[_]f[)\]]?$", re.IGNORECASE)
 _CELSIUS = re.compile(r"°\s*c\b|celsius|[(\[_]c[)\]]?$", re.IGNORECASE)
 _NAMED = 5
+
+
+class AirUnlikely(Unusable):
+    title = "This is unlikely"
+    todo = (
+        "Look at your notes once more. If it was so, say so and send it again; what you typed is still here."
+    )
 
 
 class NoSuchAirFile(NotFound):
@@ -291,6 +298,16 @@ def unlikely_days(days: dict[date, tuple[float, float]]) -> list[str]:
         for days_apart, span in find_repeats(both)
         if days_apart > 1
     ]
+
+
+def check_likely(
+    told: dict[date, tuple[float, float]], stood: dict[date, tuple[float, float]], *, sure: bool
+) -> None:
+    """Ask about days that are unlikely beside those that stand around them. Raises `AirUnlikely`."""
+    before = unlikely_days(stood)
+    found = [words for words in unlikely_days({**stood, **told}) if words not in before]
+    if found and not sure:
+        raise AirUnlikely(" ".join(found), field="stuck")
 
 
 def _series(values: dict[date, float]) -> Readings:

@@ -84,6 +84,7 @@ class FileQuestions:
     several: bool = False
     doubt: str = ""
     rows: str = "readings"  # what its rows become
+    odd: str = "stretches that never move"
 
 
 def check_answers(
@@ -96,7 +97,7 @@ def check_answers(
     if asked.faulty and not leave_faulty:
         missing.append(("leave_faulty", f"{asked.faulty} rows cannot be used: say that they are left out"))
     if asked.stuck and not stuck_told:
-        missing.append(("stuck", "say whether the stretches that never move are right"))
+        missing.append(("stuck", f"say whether the {asked.odd} are right"))
     if asked.differing and not differing_told:
         missing.append(
             (

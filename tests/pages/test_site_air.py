@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from uuid import UUID
 
 import pytest
 
 from service.members.rules import Role
 from tests.bad_input.desk import check_page, words_of
+from tests.builders.air import set_latitude
 from tests.builders.trees import make_orchard
 from tests.pages.desk import opened, read, send, told_next
 from tests.science.seattle import seattle
@@ -132,6 +134,16 @@ def test_a_file_that_is_missing_leaves_the_week_as_it_was_offered(steward, site)
 
     assert "Choose the file" in check_page(page, 422, "", keeps={"measured_file": "mill"})
     assert f'value="{form["day.0"]}"' in page.text
+
+
+def test_a_site_of_which_nobody_told_the_latitude_says_what_is_missing(steward, site, writer) -> None:
+    silent = read(steward, f"{site}/air")
+    set_latitude(writer, UUID(site.removeprefix("/sites/")), 69.7)
+    told = read(steward, f"{site}/air")
+
+    assert "Without its latitude no hour of a day is known here" in words_of(silent)
+    assert f'href="{site}/edit"' in silent.text
+    assert "latitude" not in words_of(told)
 
 
 def test_the_form_goes_on_where_the_record_ends(steward, site, clock) -> None:

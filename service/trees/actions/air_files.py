@@ -122,7 +122,12 @@ def take_air_file(
 
 def _check_answers(told: AirTold, differing: int, body: AirFileTake) -> None:
     asked = FileQuestions(
-        told.report.faulty_count, len(told.unlikely), differing, doubt=doubt_of_air(told), rows="days"
+        told.report.faulty_count,
+        len(told.unlikely),
+        differing,
+        doubt=doubt_of_air(told),
+        rows="days",
+        odd="days that are unlikely",
     )
     check_answers(
         asked, leave_faulty=body.leave_faulty, stuck_told=body.stuck, sure=body.sure,

@@ -22,7 +22,7 @@ from service.members.tables import Area, Party
 from service.storage import actions as storage_actions
 from service.storage import queries as storage_queries
 from service.storage.schemas import BoxCreate, StoreCreate
-from service.storage.tables import Box, Place, Stay
+from service.storage.tables import Box, Place, Stay, Store
 from service.tags import actions as tag_actions
 from service.tags.rules.words import TagKind
 from service.tags.schemas import LabelledReceiptCreate, TagCreate
@@ -92,10 +92,12 @@ def test_a_box_is_the_one_in_the_store_that_the_row_tells_or_the_row_is_refused(
         row(Store="Garage fridge", Box="Crate of the Deep cellar"),
     )
 
-    (told,) = look_at(desk, list_id)["report"]
+    vague, told = look_at(desk, list_id)["report"]
     taken = take(desk, list_id, leave_refused=True)
 
-    assert (told["line"], told["column"]) == (5, "Box")
+    assert (vague["line"], vague["state"]) == (3, "taken")
+    assert (told["line"], told["state"], told["column"]) == (5, "refused", "Box")
+    assert told["todo"].startswith("Give it another name in the list")
     assert told["words"] == "the box “Crate of the Deep cellar” of the record stands elsewhere: Deep cellar"
     assert taken.json()["brought"] == 3, taken.text
     with database.reading() as session:
@@ -123,7 +125,7 @@ def test_a_new_box_stands_in_one_place_whatever_row_tells_it(desk, database):
 
     assert [(one["line"], one["words"]) for one in report] == [
         (5, "by line 3 the box “Blue crate” stands elsewhere"),
-        (6, "by line 3 the box “Blue crate” stands elsewhere"),
+        (6, "by line 4 the box “Blue crate” stands elsewhere"),
     ]
     with database.reading() as session:
         box = session.execute(select(Box).where(Box.name == "Blue crate")).scalar_one()
@@ -152,6 +154,90 @@ def test_a_new_box_stands_there_since_the_first_day_that_a_row_tells(desk, datab
         then = storage_queries.whereabouts(session, [first], datetime(2026, 1, 21, tzinfo=UTC))
     assert since == datetime(2026, 1, 20, 12, tzinfo=UTC)
     assert then[first].store_name == "Garage fridge"
+
+
+def stays_of(database, name: str) -> list[tuple[str, str, datetime]]:
+    with database.reading() as session:
+        found = session.execute(
+            select(Store.name, Place.name, Stay.from_at)
+            .join(Place, Place.id == Stay.place_id)
+            .join(Store, Store.id == Place.store_id)
+            .join(Box, Box.id == Stay.box_id)
+            .where(Box.name == name)
+        )
+        return [tuple(one) for one in found]
+
+
+def test_a_row_that_the_record_refuses_does_not_say_where_a_new_box_stands(desk, database):
+    list_id = wood_list(
+        desk,
+        row(Sticks="4"),
+        row(Box="Red crate"),
+        row(Store="Deep cellar", Box="Red crate", Lies_there_since="2025-01-01"),  # before it was cut
+        row(Store="Garage fridge", Place="Floor", Box="Red crate", Lies_there_since="2026-01-20"),
+        row(Store="Garage fridge", Place="Door", Box="Red crate", Lies_there_since="2026-01-19"),
+    )
+
+    before = look_at(desk, list_id)
+    taken = take(desk, list_id, leave_refused=True).json()
+
+    assert [(one["line"], one["state"]) for one in before["report"]] == [(5, "refused"), (6, "refused")]
+    assert (before["counts"]["taken"], taken["brought"], taken["left_out"]) == (3, 3, 2)
+    assert stays_of(database, "Red crate") == [
+        ("Garage fridge", "Floor", datetime(2026, 1, 20, 12, tzinfo=UTC))
+    ]
+    assert names(database, Place) == {"", "Top shelf", "Floor"}
+    words = " ".join(taken["told"])
+    assert "Line 4 stayed out" in words and "Line 5 was taken after all" in words and "Line 6" not in words
+
+
+def test_where_no_other_row_is_sound_the_row_that_a_refused_one_spoke_against_comes_in(desk, database):
+    list_id = wood_list(
+        desk,
+        row(Store="Deep cellar", Box="Red crate", Lies_there_since="2025-01-01"),
+        row(Store="Garage fridge", Box="Red crate", Lies_there_since="2026-01-20"),
+    )
+
+    whole, taken = take(desk, list_id), take(desk, list_id, leave_refused=True)
+
+    assert (whole.status_code, taken.status_code) == (422, 201), taken.text
+    assert (taken.json()["brought"], taken.json()["left_out"]) == (1, 1)
+    assert [one[0] for one in stays_of(database, "Red crate")] == ["Garage fridge"]
+
+
+def test_a_row_that_the_record_refuses_does_not_say_since_when_a_new_box_stands(desk, database, writer):
+    never = make_tree(writer, desk.askers["steward"], desk.orchard, may_cut="no", owner_id=desk.bo.id)
+    list_id = wood_list(
+        desk,
+        row(Store="Garage fridge", Box="Blue crate", Lies_there_since="2026-01-25"),
+        row(Tree=str(never.number), Store="Garage fridge", Box="Blue crate", Lies_there_since="2026-01-18"),
+    )
+
+    assert take(desk, list_id, leave_refused=True).json()["brought"] == 1
+
+    (stay,) = stays_of(database, "Blue crate")
+    assert stay[2] == datetime(2026, 1, 25, 12, tzinfo=UTC)
+
+
+def test_a_place_that_the_list_tells_of_a_box_of_the_record_is_not_dropped_without_a_word(desk, database):
+    list_id = wood_list(
+        desk,
+        row(Store="Garage fridge", Place="Floor", Box="Crate of the Garage fridge"),
+        row(Store="Garage fridge", Place="floor", Box="Crate of the Garage fridge"),
+        row(Store="Garage fridge", Place="Top shelf", Box="Crate of the Garage fridge"),
+    )
+
+    told, refused = look_at(desk, list_id)["report"]
+    taken = take(desk, list_id, leave_refused=True).json()
+
+    left = "the list has the box “Crate of the Garage fridge” on “Floor”; the record has it anywhere in Garage fridge"
+    assert (told["line"], told["state"]) == (2, "taken")
+    assert told["words"].startswith(left)
+    assert (refused["line"], refused["state"]) == (4, "refused")
+    assert refused["words"] == "by line 2 the box “Crate of the Garage fridge” stands on another place: Floor"
+    assert taken["brought"] == 2
+    assert any(words.startswith(f"Line 2: {left}") for words in taken["told"])
+    assert [one[1] for one in stays_of(database, "Crate of the Garage fridge")] == [""]
 
 
 def test_of_a_refused_row_nothing_is_left_and_what_a_taken_row_needs_is_written(desk, database, writer):

@@ -11,9 +11,8 @@ from sqlmodel import Session
 
 from service.grafting import actions as grafting_actions
 from service.grafting.schemas import GraftCreate, GraftUndo
-from service.lib.errors import Problem
 from service.lists.actions.needed import Made, Needed
-from service.lists.actions.wood import take_rows
+from service.lists.actions.wood import Brought, take_rows
 from service.lists.queries import GraftRow, Plan
 from service.lists.rules import ThingKind
 from service.members.rules import May, Member
@@ -30,9 +29,7 @@ class OnBehalf:
     may: frozenset[May]
 
 
-def take_grafts(
-    session: Session, member: Member, plan: Plan, *, leave_refused: bool
-) -> tuple[list[Made], dict[int, Problem]]:
+def take_grafts(session: Session, member: Member, plan: Plan, *, leave_refused: bool) -> Brought:
     """Wood that is taken in for them, the grafts by whoever made them, whether they took; and the refused rows by line."""
 
     def enter(rows: Sequence[GraftRow]) -> None:
@@ -41,7 +38,7 @@ def take_grafts(
     needed = Needed(session, member, plan)
     refused = take_rows(needed, session, plan.grafts, enter, leave_refused=leave_refused)
     made = [one for row in plan.grafts if row.line not in refused for one in _made(row)]
-    return [*needed.made, *made], refused
+    return Brought([*needed.made, *made], refused)
 
 
 def _made(row: GraftRow) -> Iterator[Made]:

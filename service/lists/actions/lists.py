@@ -9,12 +9,10 @@ from sqlalchemy import update
 from sqlmodel import Session, col
 
 from service.lib.clock import minute_words
-from service.lib.errors import Problem
 from service.lib.write import insert_rows, recorded_at
 from service.lists import queries
 from service.lists.actions.grafts import take_grafts
-from service.lists.actions.needed import Made
-from service.lists.actions.wood import take_wood
+from service.lists.actions.wood import Brought, take_wood
 from service.lists.rules import (
     WAITS_DAYS,
     ListChanged,
@@ -133,26 +131,29 @@ def take_list(
         raise ListChanged("Its columns or its answers were changed.")
     counts = plan.counts
     check_ready(prepared.open_questions, counts.refused, counts.taken, leave_refused=body.leave_refused)
-    made, refused = _bring(session, member, plan, leave_refused=body.leave_refused)
+    brought = _bring(session, member, plan, leave_refused=body.leave_refused)
+    refused, late = brought.refused, brought.late
     things = [
-        {"list_id": list_id, "kind": kind, "thing_id": thing, "line": line} for kind, thing, line in made
+        {"list_id": list_id, "kind": kind, "thing_id": thing, "line": line}
+        for kind, thing, line in brought.made
     ]
     insert_rows(session, ListThing, things)
     row.rows, row.brought, row.left_out = (
         counts.rows,
-        counts.taken - len(refused),
-        counts.refused + len(refused),
+        counts.taken - len(refused) + len(late),
+        counts.refused + len(refused) - len(late),
     )
     out = [f"Line {line} stayed out: {words_of_row(problem)}" for line, problem in sorted(refused.items())]
-    row.told = [*(row.told or []), *out[:MOST_TOLD]]
+    out += [
+        f"Line {line} was taken after all: the row above that it went against stayed out." for line in late
+    ]
+    row.told = [*(row.told or []), *plan.remarks, *out[:MOST_TOLD]]
     _settle(session, row, member, ListState.TAKEN)
     return queries.list_summary(row)
 
 
-def _bring(
-    session: Session, member: Member, plan: queries.Plan, *, leave_refused: bool
-) -> tuple[list[Made], dict[int, Problem]]:
-    """Write what a list brings. Gives each thing with its line, and rows that the record refuses by line."""
+def _bring(session: Session, member: Member, plan: queries.Plan, *, leave_refused: bool) -> Brought:
+    """Write what a list brings."""
     if plan.wood:
         return take_wood(session, member, plan, leave_refused=leave_refused)
     if plan.grafts:
@@ -165,7 +166,7 @@ def _bring(
         add_sites(session, member, plan.sites)
     if plan.trees:
         enter_trees(session, member, plan.trees)
-    return plan.made, {}
+    return Brought(plan.made, {})
 
 
 def drop_list(session: Session, member: Member, list_id: UUID) -> ListFileSummary:

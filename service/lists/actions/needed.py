@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
 from typing import Any, Protocol
 from uuid import UUID
 
 from sqlmodel import Session
 
-from service.lists.queries import NewBox, Plan
+from service.lists.queries import Plan
 from service.lists.rules import ThingKind
 from service.members.actions import add_areas, add_parties
 from service.members.rules import Member
 from service.storage import actions as storage_actions
-from service.storage.schemas import PutAwayCreate
 from service.trees.actions import add_sites
 
 Made = tuple[str, UUID, int]
@@ -39,7 +37,6 @@ class Needed:
             ThingKind.AREA: areas, ThingKind.PARTY: people, ThingKind.SITE: sites,
             ThingKind.PLACE: dict(plan.places), ThingKind.BOX: dict(plan.boxes),
         }  # fmt: skip
-        self._since = _since(plan) if plan.boxes else {}
         self.made: list[Made] = []
 
     def bring(self, rows: Sequence[Row]) -> list[Made]:
@@ -51,8 +48,6 @@ class Needed:
         for one, line in list(lines.items()):
             if one in self._all[ThingKind.SITE]:
                 lines.setdefault(self._all[ThingKind.SITE][one].area_id, line)
-            if one in self._all[ThingKind.BOX]:
-                lines.setdefault(self._all[ThingKind.BOX][one].stands.place_id, line)
         made: list[Made] = []
         for kind, known in self._all.items():
             new = sorted((line, one) for one, line in lines.items() if one in known)
@@ -78,28 +73,5 @@ class Needed:
             for place in bodies:
                 storage_actions.add_place(session, member, place)
         else:
-            self._add_boxes(bodies)
-
-    def _add_boxes(self, boxes: Sequence[NewBox]) -> None:
-        """A box stands on its place from the first day on which wood lay in it."""
-        for box in boxes:
-            storage_actions.add_box(self._session, self._member, box.body)
-        moves = [
-            PutAwayCreate(
-                box_id=box.body.id, place_id=box.stands.place_id, done_at=self._since.get(box.body.id),
-                store_id=None if box.stands.place_id else box.stands.store_id,
-            )
-            for box in boxes if box.stands.store_id is not None
-        ]  # fmt: skip
-        if moves:
-            storage_actions.put_away(self._session, self._member, moves)
-
-
-def _since(plan: Plan) -> dict[UUID, datetime]:
-    """Of each box the first moment that a row tells."""
-    told: dict[UUID, datetime] = {}
-    for row in plan.wood:
-        if row.put is not None and row.put.into_box_id is not None and row.put.done_at is not None:
-            box_id = row.put.into_box_id
-            told[box_id] = min(told.get(box_id, row.put.done_at), row.put.done_at)
-    return told
+            for box in bodies:
+                storage_actions.add_box(session, member, box)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from sqlmodel import Session
@@ -10,6 +11,7 @@ from sqlmodel import Session
 from service.exchange import actions as exchange_actions
 from service.exchange.schemas import HandOverCreate
 from service.lib.errors import Problem
+from service.lists.actions.boxes import place_boxes, split_by_boxes
 from service.lists.actions.needed import Made, Needed, Row
 from service.lists.queries import Plan, WoodRow
 from service.lists.rules import ListRowsRefused, ThingKind
@@ -21,10 +23,29 @@ AT_ONCE = 200
 R = TypeVar("R", bound=Row)
 
 
+@dataclass
+class Brought:
+    """Each thing of a list with its line, rows that the record refuses, and rows that came in once such a row was out."""
+
+    made: list[Made]
+    refused: dict[int, Problem]
+    late: Sequence[int] = ()
+
+
 def take_rows(
     needed: Needed, session: Session, rows: Sequence[R], enter: Callable[[Sequence[R]], None], *, leave_refused: bool
 ) -> dict[int, Problem]:  # fmt: skip
-    """All rows, or none and what is wrong with which; with `leave_refused` the sound ones. Gives the refused by line.
+    """All rows, or none and what is wrong with which; with `leave_refused` the sound ones. Gives the refused by line."""
+    refused = enter_rows(needed, session, rows, enter)
+    if refused and (not leave_refused or len(refused) == len(rows)):
+        raise ListRowsRefused(refused, len(rows))
+    return refused
+
+
+def enter_rows(
+    needed: Needed, session: Session, rows: Sequence[R], enter: Callable[[Sequence[R]], None]
+) -> dict[int, Problem]:
+    """The sound ones of these rows; gives the refused by line.
 
     Many rows are entered at once; where these are refused, each half of them by itself, so that one bad row costs little.
     """
@@ -43,23 +64,40 @@ def take_rows(
                 left += [some[len(some) // 2 :], some[: len(some) // 2]]
         else:
             needed.keep(made)
-    if refused and (not leave_refused or len(refused) == len(rows)):
-        raise ListRowsRefused(refused, len(rows))
     return refused
 
 
-def take_wood(
-    session: Session, member: Member, plan: Plan, *, leave_refused: bool
-) -> tuple[list[Made], dict[int, Problem]]:
-    """Cuts, receipts, their bundles with new tags, where they lie and who has them; and the refused rows by line."""
+def take_wood(session: Session, member: Member, plan: Plan, *, leave_refused: bool) -> Brought:
+    """Cuts, receipts, their bundles with new tags, where they lie and who has them."""
 
     def enter(rows: Sequence[WoodRow]) -> None:
         _enter(session, member, rows)
 
     needed = Needed(session, member, plan)
-    refused = take_rows(needed, session, plan.wood, enter, leave_refused=leave_refused)
-    made = [one for row in plan.wood if row.line not in refused for one in _made(row)]
-    return [*needed.made, *made], refused
+    refused = enter_rows(needed, session, plan.wood, enter)
+    taken = [row for row in plan.wood if row.line not in refused]
+    late = _enter_hanging(needed, session, taken, plan.hanging, enter) if refused and leave_refused else []
+    taken += late
+    if refused and (not leave_refused or not taken):
+        raise ListRowsRefused(refused, len(plan.wood))
+    place_boxes(session, member, needed, taken)
+    made = [one for row in taken for one in _made(row)]
+    return Brought([*needed.made, *made], refused, sorted(row.line for row in late))
+
+
+def _enter_hanging(
+    needed: Needed, session: Session, taken: Sequence[WoodRow], hanging: Sequence[WoodRow],
+    enter: Callable[[Sequence[WoodRow]], None],
+) -> list[WoodRow]:  # fmt: skip
+    """Rows that only a refused row spoke against come in after all; gives them."""
+    late: list[WoodRow] = []
+    while hanging:
+        fitting, hanging = split_by_boxes([*taken, *late], hanging)
+        refused = enter_rows(needed, session, fitting, enter)
+        late += [row for row in fitting if row.line not in refused]
+        if not refused:
+            break
+    return late
 
 
 def _made(row: WoodRow) -> Iterator[Made]:

@@ -1,6 +1,6 @@
 """Every SELECT about lists that are moved in."""
 
-from service.lists.queries.boxes import NewBox
+from service.lists.queries.boxes import BoxTold
 from service.lists.queries.files import (
     FormRead,
     PreparedList,
@@ -21,9 +21,9 @@ from service.lists.queries.resting import lists_on_list, rests_on_list, things_o
 from service.lists.queries.wood import WoodRow
 
 __all__ = [
+    "BoxTold",
     "FormRead",
     "GraftRow",
-    "NewBox",
     "Plan",
     "PreparedList",
     "ReadBefore",

@@ -15,13 +15,29 @@ from service.storage.rules import ANYWHERE
 from service.storage.schemas import BoxCreate, PlaceCreate
 from service.storage.tables import Box, Place, Stay, Store
 
+OTHER_BOX = (
+    "Give it another name in the list if it is another box. Only if it is this one, and stands today where the list has it,"
+    " put it there on its own page, then read the list anew."
+)
 
-@dataclass
-class NewBox:
-    """A box that the record does not have, and where its rows say that it stands."""
 
-    body: BoxCreate
-    stands: BoxKnown
+@dataclass(frozen=True)
+class BoxTold:
+    """Where a row says that a new box stands."""
+
+    box_id: UUID
+    store_id: UUID
+    place_id: UUID | None
+
+    def agrees(self, store_id: UUID | None, place_id: UUID | None) -> bool:
+        """Whether it can stand so as well; a place that is not told agrees with every place of its store."""
+        return store_id is None or (
+            store_id == self.store_id and (None in (place_id, self.place_id) or place_id == self.place_id)
+        )
+
+
+class BoxElsewhere(CannotUse):
+    """By a row above a new box stands elsewhere: whether it does is known once that row is in the record."""
 
 
 def read_boxes(session: Session, known: Known) -> None:
@@ -53,38 +69,64 @@ def place_told(around: Around, values: Values, line: int, store_id: UUID | None)
     return around.match.known.places[key]
 
 
-def box_told(around: Around, values: Values, line: int, store_id: UUID | None, place_id: UUID | None) -> UUID:
-    """The box of that name, where it stands as the row tells; made new where the record has none. Raises `CannotUse`."""
+def box_told(
+    around: Around, values: Values, line: int, store_id: UUID | None, place_id: UUID | None
+) -> tuple[UUID, BoxTold | None]:
+    """The box of that name, made new where the record has none, and where the row says that a new one stands.
+
+    Raises `CannotUse` where a box of the record stands elsewhere.
+    """
     known, name = around.match.known, values["box"]
     box = known.boxes.get(fold_heading(name))
     if box is None:
         body = BoxCreate(id=around.id_of(line, "box"), name=name)
         box = known.boxes[fold_heading(name)] = BoxKnown(body.id, None, None, line=line)
-        around.plan.boxes[body.id] = NewBox(body, box)
+        around.plan.boxes[body.id] = body
     if store_id is None:
-        return box.id
-    if box.line and box.store_id is None:
-        box.store_id, box.store_name, box.line = store_id, known.words[store_id], line
-    if box.line and box.store_id == store_id and box.place_id is None and place_id is not None:
-        box.place_id, box.place_name = place_id, values["place"]
-    _check_stands(box, name, store_id, place_id)
-    return box.id
-
-
-def _check_stands(box: BoxKnown, name: str, store_id: UUID, place_id: UUID | None) -> None:
-    """Raises `CannotUse` where a box stands elsewhere than a row tells: it is another box, or it was carried on."""
-    is_there = box.store_id == store_id and (
-        place_id is None or box.place_id == place_id or box.place_name == ANYWHERE
-    )
-    if is_there:
-        return
+        return box.id, None
     if box.line:
-        words, todo = (
-            f"by line {box.line} the box “{name}” stands elsewhere",
-            "Mend one of the two in the file.",
-        )
-    else:
-        where = " · ".join(one for one in (box.store_name, box.place_name) if one) or "in no store"
-        words = f"the box “{name}” of the record stands {'' if not box.store_id else 'elsewhere: '}{where}"
-        todo = "Put the box where it stands by the list, or give it another name in the file, then load this page again."
-    raise CannotUse("box", words, todo)
+        return box.id, BoxTold(box.id, store_id, place_id)
+    _check_stands(around, box, values, line, store_id)
+    return box.id, None
+
+
+def settle_box(around: Around, name: str, told: BoxTold, line: int) -> None:
+    """A new box stands where the first sound row says. Raises `BoxElsewhere` where another row says so."""
+    box = around.match.known.boxes[fold_heading(name)]
+    if not told.agrees(box.store_id, box.place_id):
+        spoken = box.line if box.store_id != told.store_id else box.told_line
+        words = f"by line {spoken} the box “{name}” stands elsewhere"
+        raise BoxElsewhere("box", words, "Mend one of the two in the file.")
+    if box.store_id is None:
+        box.store_id, box.line = told.store_id, line
+    if box.place_id is None and told.place_id is not None:
+        box.place_id, box.told_line = told.place_id, line
+
+
+def _check_stands(around: Around, box: BoxKnown, values: Values, line: int, store_id: UUID) -> None:
+    """Raises `CannotUse` where a box of the record stands elsewhere than a row tells: it is another one, or was carried on.
+
+    An old list does not move what the record knows to be in that store; the place that it tells is told to whoever looks.
+    """
+    name, place = values["box"], values.get("place", "")
+    is_vague = box.store_id == store_id and box.place_name == ANYWHERE
+    if box.store_id == store_id and is_vague and place:
+        if not box.told_place:
+            box.told_place, box.told_line = place, line
+            words = f"the list has the box “{name}” on “{place}”; the record has it anywhere in {box.store_name}, and leaves it so"
+            around.plan.remark(
+                line,
+                around.columns.get("place", ""),
+                words,
+                "If it stands there today, put it there on its own page.",
+            )
+        elif fold_heading(box.told_place) != fold_heading(place):
+            words = f"by line {box.told_line} the box “{name}” stands on another place: {box.told_place}"
+            raise CannotUse("box", words, "Mend one of the two in the file.")
+    if box.store_id == store_id and (
+        is_vague or not place or fold_heading(place) == fold_heading(box.place_name)
+    ):
+        return
+    where = " · ".join(one for one in (box.store_name, box.place_name) if one) or "in no store"
+    words = f"the box “{name}” of the record stands {'' if not box.store_id else 'elsewhere: '}{where}"
+    raise CannotUse("box", words, OTHER_BOX)

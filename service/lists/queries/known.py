@@ -35,6 +35,8 @@ class BoxKnown:
     store_name: str = ""
     place_name: str = ""
     line: int = 0  # of the list, where it is new
+    told_place: str = ""  # by the list, where the record does not know its place
+    told_line: int = 0  # that told its place
 
 
 @dataclass

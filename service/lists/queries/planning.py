@@ -33,6 +33,7 @@ from service.lists.schemas import ListCounts, ListFormSet, ListRowTold
 from service.members.schemas import AreaCreate, PartyCreate
 
 MOST_TOLD = 500  # rows of the report
+MOST_REMARKS = 50
 PREVIEWED = 8
 Values = dict[str, Any]
 
@@ -69,6 +70,8 @@ class Plan:
     grafts: list[Any] = field(default_factory=list)
     places: dict[UUID, Any] = field(default_factory=dict)
     boxes: dict[UUID, Any] = field(default_factory=dict)
+    hanging: list[Any] = field(default_factory=list)  # wood that is sound once the row above it is refused
+    remarks: list[str] = field(default_factory=list)  # of rows that are taken
 
     def used(self) -> set[UUID | None]:
         """People, areas and sites that what is taken rests on."""
@@ -78,6 +81,12 @@ class Plan:
             *(person.area_id for person in self.people),
             *(one for row in (*self.wood, *self.grafts) for one in row.needs),
         }
+
+    def remark(self, line: int, column: str, words: str, todo: str) -> None:
+        """Of a row that is taken, what of it is not followed: told before it is taken, and after."""
+        self.tell(line, RowState.TAKEN, column, words, todo)
+        if len(self.remarks) < MOST_REMARKS:
+            self.remarks.append(f"Line {line}: {words}. {todo}")
 
     def tell(self, line: int, state: RowState, column: str, words: str, todo: str) -> None:
         if len(self.report) < MOST_TOLD:
@@ -282,7 +291,7 @@ def word_of(words: Mapping[str, Any], values: Values, name: str, which: str) -> 
 
 def add_new(plan: Plan, match: Matcher) -> None:
     """People and areas that nobody knew, where something that is taken rests on them."""
-    wanted = plan.used()
+    wanted, perhaps = plan.used(), {one for row in plan.hanging for one in row.needs}
     for one, name, line in match.new.get("person", {}).values():
         if one in wanted:
             plan.people.append(PartyCreate(id=one, name=name))
@@ -293,7 +302,7 @@ def add_new(plan: Plan, match: Matcher) -> None:
     kept = {site.id for site in plan.sites}
     plan.made = [one for one in plan.made if one[0] != ThingKind.SITE or one[1] in kept]
     for one, name, line in match.new.get("area", {}).values():
-        if one in wanted:
+        if one in wanted or one in perhaps:
             plan.areas.append(AreaCreate(id=one, name=name))
             plan.made.append((ThingKind.AREA, one, line))
-    plan.counts.areas, plan.counts.sites = len(plan.areas), len(plan.sites)
+    plan.counts.areas, plan.counts.sites = sum(area.id in wanted for area in plan.areas), len(plan.sites)

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from service.collection.rules import Wood
 from service.collection.schemas import CollectionCreate, ReceiptCreate
 from service.lib.codes import group_code, parse_code
-from service.lists.queries.boxes import box_told, place_told
+from service.lists.queries.boxes import BoxElsewhere, BoxTold, box_told, place_told, settle_box
 from service.lists.queries.planning import MOST_TOLD, Around, CannotUse, Values, area_for, named, word_of
 from service.lists.rules import RowState, fold_heading
 from service.storage.schemas import PutAwayCreate
@@ -37,6 +37,7 @@ class WoodRow:
     put: PutAwayCreate | None = None
     holder_id: UUID | None = None
     child_id: UUID | None = None
+    stands: BoxTold | None = None  # where it says that a new box stands
 
     @property
     def collection_id(self) -> UUID:
@@ -66,6 +67,12 @@ def read_wood(around: Around, values: Values, line: int) -> RowState:
         row = _received(around, values, line)
     else:
         row = _cut(around, values, line, tree_id)
+    if row.stands is not None:
+        try:
+            settle_box(around, values["box"], row.stands, line)
+        except BoxElsewhere:
+            around.plan.hanging.append(row)
+            raise
     around.plan.wood.append(row)
     return RowState.TAKEN
 
@@ -172,20 +179,23 @@ def _kept(around: Around, values: Values, line: int, at: datetime | None, **how:
         )
     if holder_id is not None:
         child_id = around.id_of(line, "handed on")
-    put = _put(around, values, line, bundle_id)
-    return WoodRow(line, bundle_id, at, put=put, holder_id=holder_id, child_id=child_id, **how)
+    put, stands = _put(around, values, line, bundle_id)
+    return WoodRow(line, bundle_id, at, put=put, stands=stands, holder_id=holder_id, child_id=child_id, **how)
 
 
-def _put(around: Around, values: Values, line: int, bundle_id: UUID) -> PutAwayCreate | None:
+def _put(
+    around: Around, values: Values, line: int, bundle_id: UUID
+) -> tuple[PutAwayCreate | None, BoxTold | None]:
     store_id = around.match.store(values["store"], line) if "store" in values else None
     if store_id is None and "store" in values:
-        todo = "Enter the store first, then load this page again; or mend its name in the file."
+        todo = "Enter the store first, then read the list anew; or mend its name in the file."
         raise CannotUse("store", f"the record has no store called “{values['store'][:60]}”", todo)
     place_id = place_told(around, values, line, store_id)
     since = moment(around, values, "stored_on")
     told: dict[str, Any] = {"id": around.id_of(line, "put away"), "bundle_id": bundle_id, "done_at": since}
     if "box" in values:
-        return PutAwayCreate(**told, into_box_id=box_told(around, values, line, store_id, place_id))
+        box_id, stands = box_told(around, values, line, store_id, place_id)
+        return PutAwayCreate(**told, into_box_id=box_id), stands
     if place_id is not None:
-        return PutAwayCreate(**told, place_id=place_id)
-    return PutAwayCreate(**told, store_id=store_id) if store_id is not None else None
+        return PutAwayCreate(**told, place_id=place_id), None
+    return (PutAwayCreate(**told, store_id=store_id) if store_id is not None else None), None

@@ -12,7 +12,7 @@ from sqlmodel import Session
 from service.catalogue import queries as catalogue_queries
 from service.lib.paging import EVERY
 from service.members import queries as member_queries
-from service.members.rules import May, words_to_choose
+from service.members.rules import May
 from service.members.signin import Asker
 from service.storage import queries as storage_queries
 from service.trees import queries as tree_queries
@@ -39,9 +39,8 @@ def names_for(session: Session, asker: Asker, written: Iterable[Written]) -> dic
 
 
 def parties(session: Session) -> Choices:
-    """Receivers, owners, whom something is done for: everybody by name; one statement."""
-    named = member_queries.every_party_name(session)
-    return [*words_to_choose((party.id, party.name, party.kind) for party in named)]
+    """Receivers, owners, whom something is done for: everybody by name."""
+    return [(one.id, one.words) for one in member_queries.everybody_to_choose(session)]
 
 
 def people(request: Request) -> Choices:
@@ -117,5 +116,12 @@ def boxes(session: Session) -> Choices:
 
 
 def shown(typed: str, choices: Choices) -> str:
-    """What stands in the field: the words of a value, or what was typed."""
-    return next((words for value, words in choices if str(value) == typed), typed)
+    """What stands in the field: the words of a value, or what was typed; nothing where an id is nobody's any more."""
+    return next((words for value, words in choices if str(value) == typed), "" if _is_id(typed) else typed)
+
+
+def _is_id(typed: str) -> bool:
+    try:
+        return bool(UUID(typed))
+    except ValueError:
+        return False

@@ -141,6 +141,20 @@ def test_whoever_was_forgotten_since_is_offered_no_more(as_, orchard, writer):
     assert str(pettifer) not in page.text
 
 
+def test_whoever_was_forgotten_since_stands_in_no_field_either_where_names_are_typed(as_, many, writer):
+    tree, pettifer, *_ = many
+    host = as_(Role.HOST)
+    look_for(host, tree, "Old Mr Pettifer")
+    assert "Written for somebody else" in host.get("/store/box").text
+
+    writer.write_now(actions.erase_party, make_asker(writer, Role.ADMINISTRATOR), pettifer, date(2030, 2, 14))
+
+    page = host.get("/store/box").text
+    assert not any(typed_in(page)["on_behalf_of"])
+    assert str(pettifer) not in page
+    assert "Written for somebody else" not in page
+
+
 def test_who_may_not_act_for_others_is_not_asked(as_):
     member = as_(Role.MEMBER)
 
@@ -189,7 +203,7 @@ def look_for(host, tree, whom: str):
     return send(host, f"/trees/{tree}/look", told)
 
 
-@pytest.mark.parametrize("typed", ["Old Mr Pettifer (guest)", "old mr  PETTIFER", "Pettif"])
+@pytest.mark.parametrize("typed", ["Old Mr Pettifer (guest)", "old mr  PETTIFER", "Óld Mr Pettifer"])
 def test_among_many_a_name_is_typed_and_stands_in_the_field_again(as_, many, typed):
     tree, pettifer, *_ = many
     host = as_(Role.HOST, name="Bram Oosterlaan")
@@ -207,8 +221,11 @@ def test_among_many_a_name_is_typed_and_stands_in_the_field_again(as_, many, typ
 @pytest.mark.parametrize(
     ("typed", "told"),
     [("Nobody Known", "Nobody goes by “Nobody Known”."), ("ettifer", "Nobody goes by “ettifer”."),
-     ("Bo Fenwick", "“Bo Fenwick” can be several: Bo Fenwick · 1 of 2, Bo Fenwick · 2 of 2."),
-     ("wren", "“wren” can be several: Wren Ashgrove, Wrenna Marlow.")],
+     ("Bo Fenwick", "“Bo Fenwick” can be several: Bo Fenwick (member) · 1 of 2, Bo Fenwick (member) · 2 of 2."),
+     ("wren", "“wren” is nobody’s whole name. Was this meant: Wren Ashgrove, Wrenna Marlow?"),
+     ("Pettif", "“Pettif” is nobody’s whole name. Was this meant: Old Mr Pettifer (guest)?"),
+     ("P", "“P” is nobody’s whole name. Was this meant: Old Mr Pettifer (guest)?"),
+     ("of 2", "Nobody goes by “of 2”.")],
 )  # fmt: skip
 def test_a_name_that_nobody_or_several_go_by_writes_nothing_and_is_put_right_where_it_is_told(
     as_, many, typed, told
@@ -226,7 +243,9 @@ def test_a_name_that_nobody_or_several_go_by_writes_nothing_and_is_put_right_whe
     }
     assert (form["kind"], form["result"], form["on_behalf_of"]) == ("leaf", "healthy", typed)
     mended = send(
-        host, f"/trees/{tree}/look", {**form, **fresh(refused), "on_behalf_of": "Bo Fenwick · 2 of 2"}
+        host,
+        f"/trees/{tree}/look",
+        {**form, **fresh(refused), "on_behalf_of": "Bo Fenwick (member) · 2 of 2"},
     )
     assert "Written for Bo Fenwick." in told_next(host, mended)
 

@@ -38,7 +38,7 @@ from service.members.queries.letters import (
 from service.members.queries.people import (
     contacts_for_recall,
     count_administrators,
-    every_party_name,
+    everybody_to_choose,
     facts_for_parties,
     get_party,
     get_roles,
@@ -59,7 +59,7 @@ __all__ = [
     "club",
     "contacts_for_recall",
     "count_administrators",
-    "every_party_name",
+    "everybody_to_choose",
     "facts_for_areas",
     "facts_for_parties",
     "find_account",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date
 from typing import Any
 from uuid import UUID
@@ -13,12 +14,15 @@ from sqlmodel import Session, col
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
 from service.members.rules import (
+    Choosable,
+    Offered,
     PartyFacts,
     PartyKind,
     Role,
     fold_person,
     in_order,
     may_of,
+    namesakes,
     whom_words_mean,
     words_to_choose,
 )
@@ -93,20 +97,28 @@ def list_party_names(session: Session, paging: Paging, *, search: str = "") -> P
     return page_of(session, statement, keys, paging, PartyName.model_validate)
 
 
-def every_party_name(session: Session) -> list[PartyName]:
-    """Everybody to choose from, by name, however many they are; one statement."""
+def everybody_to_choose(session: Session) -> list[Offered]:
+    """Everybody to choose from, by name, however many they are; one statement, and one for what namesakes do."""
     rows = session.execute(
-        select(Party.id, Party.kind, Party.name, Party.area_id)  # type: ignore[call-overload]
+        select(Party.id, Party.kind, Party.name, Area.name.label("area"))  # type: ignore[call-overload, attr-defined]
+        .outerjoin(Area, col(Area.id) == col(Party.area_id))
         .where(col(Party.forgotten_at).is_(None))
         .order_by(col(Party.name_folded), col(Party.id))
     )
-    return [PartyName.model_validate(row) for row in rows]
+    people = [Choosable(row.id, row.name, PartyKind(row.kind), row.area or "") for row in rows]
+    alike = [one.id for one in namesakes(people)]
+    if alike:
+        told: dict[UUID, list[Role]] = {}
+        roles = select(col(PartyRole.party_id), col(PartyRole.role)).where(col(PartyRole.party_id).in_(alike))
+        for party_id, role in session.execute(roles):
+            told.setdefault(party_id, []).append(Role(role))
+        people = [replace(one, roles=in_order(told.get(one.id, ()))) for one in people]
+    return words_to_choose(people)
 
 
 def party_named(session: Session, typed: str, field: str) -> UUID:
-    """Whom typed words mean among everybody there is to choose from; one statement. Raises `UnknownParty`."""
-    everybody = words_to_choose((party.id, party.name, party.kind) for party in every_party_name(session))
-    return whom_words_mean(typed, everybody, field)
+    """Whom typed words mean among everybody there is to choose from. Raises `UnknownParty`."""
+    return whom_words_mean(typed, everybody_to_choose(session), field)
 
 
 def facts_for_parties(session: Session, party_ids: Iterable[UUID]) -> dict[UUID, PartyFacts]:

@@ -43,7 +43,7 @@ from service.members.rules.areas import (
     check_may_cross,
     decide_permit,
 )
-from service.members.rules.choosing import whom_words_mean, words_to_choose
+from service.members.rules.choosing import Choosable, Offered, namesakes, whom_words_mean, words_to_choose
 from service.members.rules.letters import (
     MAIL_WORDS,
     LetterKind,
@@ -105,6 +105,7 @@ __all__ = [
     "AreaNotKnown",
     "AreaPermitFacts",
     "CannotActFor",
+    "Choosable",
     "CrossesArea",
     "EndsInThePast",
     "Everybody",
@@ -122,6 +123,7 @@ __all__ = [
     "NewLetter",
     "NotFirst",
     "NotYours",
+    "Offered",
     "PartyFacts",
     "PartyForgotten",
     "PartyKind",
@@ -168,6 +170,7 @@ __all__ = [
     "may_of",
     "name_device",
     "names_only",
+    "namesakes",
     "sees_people",
     "sign_in_until",
     "state_of_invitation",

@@ -3,41 +3,105 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass
 from uuid import UUID
 
-from service.members.rules.people import PartyKind, UnknownParty, fold_person
+from service.members.rules.people import PartyKind, Role, UnknownParty, fold_person
 
 SEVERAL = 6  # names that are told
 
 
-def words_to_choose(people: Iterable[tuple[UUID, str, PartyKind]]) -> list[tuple[UUID, str]]:
-    """A name, and what somebody is who is no member; namesakes are numbered, so that each can be typed."""
-    told = [
-        (one, name if kind == PartyKind.MEMBER else f"{name} ({kind.value})") for one, name, kind in people
-    ]
-    many, met = Counter(words for _, words in told), Counter[str]()
-    words_of: list[tuple[UUID, str]] = []
-    for one, words in told:
-        met[words] += 1
-        words_of.append((one, words if many[words] == 1 else f"{words} · {met[words]} of {many[words]}"))
-    return words_of
+@dataclass(frozen=True)
+class Choosable:
+    """Somebody to choose, and what tells namesakes apart."""
+
+    id: UUID
+    name: str
+    kind: PartyKind
+    area: str = ""
+    roles: tuple[Role, ...] = ()
 
 
-def whom_words_mean(typed: str, offered: Sequence[tuple[UUID, str]], field: str) -> UUID:
-    """Whose words these are, else whose name, else in whose alone a word begins so. Raises `UnknownParty`."""
+@dataclass(frozen=True)
+class Offered:
+    """Somebody by the words that are shown of them, and by their name alone."""
+
+    id: UUID
+    words: str
+    name: str
+
+
+def namesakes(people: Iterable[Choosable]) -> list[Choosable]:
+    """Those whose name somebody else has too, letter case and accents aside."""
+    folded = [(one, fold_person(one.name)) for one in people]
+    many = Counter(name for _, name in folded)
+    return [one for one, name in folded if many[name] > 1]
+
+
+def words_to_choose(people: Collection[Choosable]) -> list[Offered]:
+    """A name, and what somebody is who is no member; of namesakes their kind, area and roles, else a number."""
+    alike = {one.id for one in namesakes(people)}
+    words = {one.id: _plain(one, told_kind=one.id in alike) for one in people}
+    for more in (_area, _roles):
+        words = _told_apart(people, words, more)
+    many, met = Counter(map(fold_person, words.values())), Counter[str]()
+    offered: list[Offered] = []
+    for one in people:
+        told, folded = words[one.id], fold_person(words[one.id])
+        met[folded] += 1
+        if many[folded] > 1:
+            told = f"{told} · {met[folded]} of {many[folded]}"
+        offered.append(Offered(one.id, told, one.name))
+    return offered
+
+
+def _plain(one: Choosable, *, told_kind: bool) -> str:
+    return f"{one.name} ({one.kind.value})" if told_kind or one.kind != PartyKind.MEMBER else one.name
+
+
+def _area(one: Choosable) -> str:
+    return one.area
+
+
+def _roles(one: Choosable) -> str:
+    return ", ".join(role.value.replace("_", " ") for role in one.roles if role is not Role.MEMBER)
+
+
+def _told_apart(
+    people: Iterable[Choosable], words: dict[UUID, str], more: Callable[[Choosable], str]
+) -> dict[UUID, str]:
+    """More of those whose words others have too, where it is known and not the same of all of them."""
+    alike: dict[str, list[Choosable]] = {}
+    for one in people:
+        alike.setdefault(fold_person(words[one.id]), []).append(one)
+    told = dict(words)
+    for some in alike.values():
+        if len(some) > 1 and len({more(one) for one in some}) > 1:
+            told |= {one.id: f"{words[one.id]} · {more(one)}" for one in some if more(one)}
+    return told
+
+
+def whom_words_mean(typed: str, offered: Sequence[Offered], field: str) -> UUID:
+    """Whose words these are as a whole, or whose name, where one alone has it. Raises `UnknownParty`.
+
+    A part of a name chooses nobody, however few have it: what is done would go on somebody else's record.
+    """
     wanted = fold_person(typed)
-    folded = [(one, words, fold_person(words)) for one, words in offered]
-    whole = [(one, words) for one, words, plain in folded if plain == wanted]
-    named = [(one, words) for one, words, plain in folded if plain.split(" · ")[0].split(" (")[0] == wanted]
-    part = [(one, words) for one, words, plain in folded if wanted and f" {wanted}" in f" {plain}"]
-    fitting = whole or named or part
+    folded = [(one, fold_person(one.words), fold_person(one.name)) for one in offered]
+    fitting = [one for one, words, _ in folded if words == wanted] or [
+        one for one, _, name in folded if name == wanted
+    ]
     if len(fitting) == 1:
-        return fitting[0][0]
-    if not fitting:
-        raise UnknownParty(f"Nobody goes by “{typed[:60]}”.", field=field)
-    near = ", ".join(words for _, words in fitting[:SEVERAL])
-    raise UnknownParty(
-        f"“{typed[:60]}” can be several: {near}{' or another' if len(fitting) > SEVERAL else ''}.",
-        field=field,
-    )
+        return fitting[0].id
+    told = typed[:60]
+    if fitting:
+        raise UnknownParty(f"“{told}” can be several: {_near(fitting)}.", field=field)
+    near = [one for one, _, name in folded if wanted and f" {wanted}" in f" {name}"]
+    if not near:
+        raise UnknownParty(f"Nobody goes by “{told}”.", field=field)
+    raise UnknownParty(f"“{told}” is nobody’s whole name. Was this meant: {_near(near)}?", field=field)
+
+
+def _near(people: Sequence[Offered]) -> str:
+    return ", ".join(one.words for one in people[:SEVERAL]) + (" or another" if len(people) > SEVERAL else "")

@@ -193,7 +193,7 @@ class CannotActFor(NotAllowed):
 
 class UnknownParty(Unusable):
     title = "It is not clear for whom this is"
-    todo = "Choose the person again from the list."
+    todo = "Type the whole name as it is offered, or choose it from the list."
 
 
 def can_give(giver: frozenset[May], roles: Iterable[Role]) -> bool:

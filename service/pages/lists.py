@@ -91,7 +91,11 @@ async def post_lists(request: Request, session: Read, asker: Mover) -> Response:
 
 
 @router.get("/lists/{list_id}")
-def get_list(request: Request, session: Read, asker: Mover, list_id: UUID) -> Response:
+def get_list(request: Request, session: Read, asker: Mover, list_id: UUID, anew: bool = False) -> Response:
+    """How a list is read; `anew` by what the record knows now, where a long one was read some minutes ago."""
+    if anew:
+        request.app.state.long_lists.forget_readings(list_id, asker.account_id)
+        return RedirectResponse(f"/lists/{list_id}", status_code=303)
     return _list_page(request, session, asker, list_id, Form())
 
 

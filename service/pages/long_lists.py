@@ -78,6 +78,15 @@ class LongLists:
         with self._lock:
             self._work = {key: one for key, one in self._work.items() if one is not work}
 
+    def forget_readings(self, list_id: UUID, account_id: UUID) -> None:
+        """What this asker was shown of a list is read again; what is under way goes on."""
+        with self._lock:
+            self._work = {
+                key: one
+                for key, one in self._work.items()
+                if not (one.is_over and key[0] == list_id and key[1:] == (one.version, account_id))
+            }
+
     def _begin(self, key: Key, new: Work, do: Callable[[Told], Any]) -> Work:
         with self._lock:
             self._forget_old()

@@ -6,6 +6,7 @@ import html
 import io
 import re
 import time
+from uuid import uuid4
 
 import openpyxl
 import pytest
@@ -210,6 +211,33 @@ def test_a_long_list_is_read_and_taken_aside_while_its_page_says_how_far_that_is
     assert (pressed.status_code, pressed.headers["location"]) == (303, path)
     assert "refresh" not in taken.headers
     assert steward.get("/api/trees", params={"limit": 1}).json()["count"] == 2500
+
+
+def test_a_long_list_is_read_anew_once_the_record_was_put_right(as_, orchard, writer):
+    steward = as_(Role.STEWARD)
+    head = "Cultivar,Kind,Sticks,Cut on,Area,Store\n"
+    rows = "Gala,Apple,6,2026-01-17,North Vale,\n" * 2500 + "Gala,Apple,6,2026-01-17,North Vale,Stone shed\n"
+    answer = steward.post(
+        "/lists", data={**fresh(read(steward, "/lists")), "sort": "wood"},
+        files={"file": ("wood.csv", (head + rows).encode(), "text/csv")}, headers=PAGE,
+    )  # fmt: skip
+    path = answer.headers["location"]
+    told = words_of(waited_for(steward, path, "2,500 of 2,501 rows can be taken"))
+    assert "record has no store called “Stone shed”" in told and "read the list anew" in told
+    host = make_party(writer, "Bo Fenwick")
+    store = {"name": "Stone shed", "host_id": str(host.id), "kind": "cellar", "places": ["Floor"]}
+    saved = steward.post("/api/stores", json=store, headers={"Idempotency-Key": str(uuid4())})
+    assert saved.status_code == 201, saved.text
+
+    before = words_of(read(steward, path))
+    page = read(steward, path).text
+    link = re.search(r'<a href="([^"]+)">Read it anew</a>', page)
+    assert link is not None
+    anew = read(steward, link[1])
+
+    assert "2,500 of 2,501 rows" in before
+    assert (anew.status_code, anew.headers["location"]) == (303, path)
+    waited_for(steward, path, "2,501 of 2,501 rows can be taken")
 
 
 def test_whom_a_long_list_is_taken_for_is_offered_again(as_, orchard, writer):

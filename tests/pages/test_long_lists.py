@@ -39,6 +39,24 @@ def test_a_reading_is_joined_by_its_own_asker_and_made_anew_for_another():
     assert (mine.result, theirs.result) == ("a", "b")
 
 
+def test_a_reading_that_is_over_is_forgotten_for_its_asker_alone_and_no_taking_is():
+    lists, may_go, slow = LongLists(), threading.Event(), uuid4()
+    mine = over(lists.read(LIST, 1, ME, lambda _: "mine"))
+    theirs = over(lists.read(LIST, 1, OTHER, lambda _: "theirs"))
+    taking = over(lists.take(LIST, 1, ME, refused))
+    under_way = lists.read(slow, 1, ME, lambda _: may_go.wait(5))
+
+    lists.forget_readings(LIST, ME)
+    lists.forget_readings(slow, ME)
+    joined = lists.read(slow, 1, ME, lambda _: "twice")
+    may_go.set()
+
+    assert over(lists.read(LIST, 1, ME, lambda _: "anew")) is not mine
+    assert lists.read(LIST, 1, OTHER, lambda _: "anew") is theirs
+    assert lists.taking(LIST) is taking
+    assert joined is under_way
+
+
 def test_a_list_is_taken_once_whoever_presses_and_tried_anew_only_after_it_failed():
     lists, may_go = LongLists(), threading.Event()
 

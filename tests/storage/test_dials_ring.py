@@ -97,7 +97,9 @@ def alarm(began: int, last: int, kind=FREEZING, *, ended=True, extreme=-8.0, by_
 
 
 def rung(began: int, last: int, kind=FREEZING, *, told=True, recorded=0):
-    return Rung(uuid4(), kind, began * HOUR, last * HOUR, told, MONDAY + timedelta(hours=recorded))
+    return Rung(
+        uuid4(), kind, began * HOUR, last * HOUR, MONDAY if told else None, MONDAY + timedelta(hours=recorded)
+    )
 
 
 def plan(known, found, looked_from=0, seen=10_000):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
 from uuid import UUID
@@ -91,7 +91,10 @@ def ringing() -> Kind:
 
 
 def record_rings(session: Session, seen: StoreSeen) -> None:
-    """Write down what is new and how the rest goes on; tell host and stewards of what rings now. An event rings once."""
+    """Write down what is new and how the rest goes on; tell host and stewards of what rings now.
+
+    An event rings once for the wood that lies there: again for wood that came in later, or for what is left and bears more.
+    """
     store = session.get(Store, seen.store_id, with_for_update=True, populate_existing=True)
     if store is None:
         return
@@ -106,9 +109,12 @@ def record_rings(session: Session, seen: StoreSeen) -> None:
         insert_rows(session, StoreRing, [_row(session, seen, ring_id, alarm, rings=rings)])
         tell += [(ring_id, alarm)] if rings else []
     for rung, alarm in plan.goes_on:
-        rings = not rung.told and _rings(session, seen, alarm)
-        _follow(session, rung.id, alarm, rings=rings)
+        news = not rung.is_told_of(alarm, seen.wood_since, seen.limits.freezing_c)
+        rings = news and _rings(session, seen, alarm)
+        _follow(session, rung.id, alarm, _told(session, seen, alarm) if rings else {})
         tell += [(rung.id, alarm)] if rings else []
+    for rung, alarm in plan.stands:
+        _follow(session, rung.id, alarm, {})
     _withdraw(session, [rung.id for rung in plan.gone])
     if tell:
         write_letters(session, _letters(session, store, seen, tell))
@@ -123,9 +129,17 @@ def _row(session: Session, seen: StoreSeen, ring_id: UUID, alarm: Alarm, *, ring
     at = recorded_at(session)
     return {
         "id": ring_id, "store_id": seen.store_id, "kind": alarm.kind, "by_hand": alarm.by_hand, "began_at": instant_of(alarm.began),
-        "limit_c": seen.limits.freezing_c if alarm.kind is AlarmKind.FREEZING else None,
+        "limit_c": _limit(seen, alarm),
         "rang_at": instant_of(alarm.rang), "recorded_at": at, "told_at": at if rings else None, "withdrawn_at": None, **_lasting(alarm),
     }  # fmt: skip
+
+
+def _limit(seen: StoreSeen, alarm: Alarm) -> float | None:
+    return seen.limits.freezing_c if alarm.kind is AlarmKind.FREEZING else None
+
+
+def _told(session: Session, seen: StoreSeen, alarm: Alarm) -> dict[str, Any]:
+    return {"told_at": recorded_at(session), "limit_c": _limit(seen, alarm)}
 
 
 def _lasting(alarm: Alarm) -> dict[str, Any]:
@@ -135,8 +149,7 @@ def _lasting(alarm: Alarm) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _follow(session: Session, ring_id: UUID, alarm: Alarm, *, rings: bool) -> None:
-    told = {"told_at": recorded_at(session)} if rings else {}
+def _follow(session: Session, ring_id: UUID, alarm: Alarm, told: Mapping[str, Any]) -> None:
     session.execute(
         update(StoreRing)
         .where(col(StoreRing.id) == ring_id)

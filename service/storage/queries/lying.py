@@ -86,3 +86,46 @@ def whereabouts_at(session: Session, bundle_id: UUID, at: datetime | None = None
 def check_bundle_stands(session: Session, bundle_id: UUID) -> None:
     if session.execute(select(col(Bundle.id)).where(col(Bundle.id) == bundle_id)).first() is None:
         raise NoSuchBundle("There is no bundle under this id.")
+
+
+def wood_since(
+    session: Session, store_id: UUID, bundle_ids: Iterable[UUID], after: datetime
+) -> tuple[datetime, ...]:
+    """From when on bundles that lie in a store lay there without a break, of those that came in after a moment; one statement.
+
+    What was moved within the store, or with its box, did not come in.
+    """
+    lying, place_id = set(bundle_ids), func.coalesce(col(Stay.place_id), col(BoxStay.place_id))
+    rows = session.execute(
+        select(
+            col(Stay.bundle_id), col(Stay.from_at), col(Stay.until_at), col(BoxStay.from_at).label("box_from"),
+            col(BoxStay.until_at).label("box_until"),
+        )
+        .outerjoin(BoxStay, col(BoxStay.box_id) == col(Stay.into_box_id))
+        .join(Place, col(Place.id) == place_id)
+        .where(
+            col(Place.store_id) == store_id, col(Stay.bundle_id).is_not(None), _lasted_beyond(Stay, after),
+            or_(col(BoxStay.id).is_(None), _lasted_beyond(BoxStay, after)),
+        )
+    ).all()  # fmt: skip
+    stays: dict[UUID, list[tuple[datetime, datetime | None]]] = {}
+    for row in rows:
+        if row.bundle_id in lying:
+            begin = max(each for each in (row.from_at, row.box_from) if each is not None)
+            end = min((each for each in (row.until_at, row.box_until) if each is not None), default=None)
+            if end is None or begin < end:
+                stays.setdefault(row.bundle_id, []).append((begin, end))
+    return tuple(sorted({begun for each in stays.values() if (begun := _unbroken_from(each)) > after}))
+
+
+def _lasted_beyond(stay: Any, moment: datetime) -> ColumnElement[bool]:
+    return or_(col(stay.until_at).is_(None), col(stay.until_at) > moment)
+
+
+def _unbroken_from(stays: Iterable[tuple[datetime, datetime | None]]) -> datetime:
+    (begun, _), *before = sorted(stays, key=lambda stay: stay[0], reverse=True)
+    for begin, end in before:
+        if end is not None and end < begun:
+            break
+        begun = begin
+    return begun

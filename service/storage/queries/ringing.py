@@ -13,6 +13,7 @@ from sqlmodel import Session, col
 from service.storage.queries.contents import lying_in_store
 from service.storage.queries.hand import dials_between
 from service.storage.queries.loggers import spells_of_loggers
+from service.storage.queries.lying import wood_since
 from service.storage.queries.readings import records_in_store
 from service.storage.queries.temps import alarms_of, limits_of
 from service.storage.rules import (
@@ -43,10 +44,11 @@ class StoreSeen:
     at_limits: Mapping[float, tuple[Alarm, ...]] = field(
         default_factory=dict
     )  # beyond those that events rang by
+    wood_since: tuple[datetime, ...] = ()  # from when on what lies there lay there, where an event was told
 
 
 def see_store(session: Session, store_id: UUID, now: datetime) -> StoreSeen:
-    """At most eleven statements. Raises `NoSuchStore`."""
+    """At most twelve statements. Raises `NoSuchStore`."""
     lying = lying_in_store(session, store_id)
     limits = limits_of(session, [each.bundle_id for each in lying])
     first = now - LOOKED_AT
@@ -56,9 +58,12 @@ def see_store(session: Session, store_id: UUID, now: datetime) -> StoreSeen:
     def beyond(limit_c: float | None) -> tuple[Alarm, ...]:
         return tuple(one for one in alarms_of(records, dials, limit_c) if one.last >= second_of(first))
 
-    rang_by = {one.limit_c for one in rung_in(session, store_id, first)} - {None, limits.freezing_c}
+    rung = rung_in(session, store_id, first)
+    rang_by = {one.limit_c for one in rung} - {None, limits.freezing_c}
     at_limits = {limit_c: beyond(limit_c) for limit_c in rang_by if limit_c is not None}
-    return StoreSeen(store_id, now, beyond(limits.freezing_c), limits, bool(lying), at_limits)
+    told = [one.told_at for one in rung if one.told_at is not None]
+    since = wood_since(session, store_id, [each.bundle_id for each in lying], min(told)) if told else ()
+    return StoreSeen(store_id, now, beyond(limits.freezing_c), limits, bool(lying), at_limits, since)
 
 
 def stores_of_logger(session: Session, logger_id: UUID, now: datetime) -> list[UUID]:
@@ -81,7 +86,7 @@ def rung_in(session: Session, store_id: UUID, since: datetime) -> list[Rung]:
     ).scalars()  # fmt: skip
     return [
         Rung(
-            row.id, AlarmKind(row.kind), second_of(row.began_at), second_of(row.last_at), row.told_at is not None,
+            row.id, AlarmKind(row.kind), second_of(row.began_at), second_of(row.last_at), row.told_at,
             row.recorded_at, row.limit_c,
         )
         for row in rows

@@ -113,23 +113,41 @@ def dial_alarms(dials: Iterable[DialAt], freezing_c: float | None) -> list[Alarm
 
 @dataclass(frozen=True)
 class Rung:
-    """An event that stands in the record: whether it was told at once, and whether its readings were taken back."""
+    """An event that stands in the record, and when it was last told at once, if it was."""
 
     id: UUID
     kind: AlarmKind
     began: int
     last: int
-    told: bool
+    told_at: datetime | None
     recorded: datetime
     limit_c: float | None = None  # what it rang by, where that hangs on the wood
+
+    def is_told_of(self, alarm: Alarm, wood_since: Iterable[datetime], limit_c: float | None) -> bool:
+        """Whether what it goes on as, beyond what the wood of today bears, was told already.
+
+        It is news where wood came in after the telling and it lasted on; and where only hardier wood is left than it rang by, and
+        by now it is beyond what that bears too. `wood_since`: from when on what lies there now lay there without a break.
+        """
+        if self.told_at is None:
+            return False
+        told = second_of(self.told_at)
+        if any(told < second_of(since) < alarm.last for since in wood_since if since > self.told_at):
+            return False
+        hardier = self.limit_c is not None and limit_c is not None and limit_c < self.limit_c
+        return not (hardier and told < alarm.last)
 
 
 @dataclass(frozen=True)
 class RingPlan:
-    """What becomes of the record: events that are new, those that go on (with whether they ring only now), those that are gone."""
+    """What becomes of the record: events that are new, those that go on, those that are gone.
+
+    `stands`: those that go on only beyond what they rang by, and not beyond what the wood of today bears: they call nobody.
+    """
 
     new: tuple[Alarm, ...] = ()
     goes_on: tuple[tuple[Rung, Alarm], ...] = ()
+    stands: tuple[tuple[Rung, Alarm], ...] = ()
     gone: tuple[Rung, ...] = ()
 
 
@@ -166,20 +184,20 @@ def plan_rings(
     `seen` when it was taken: what began before the one, or was recorded after the other, is not taken for gone.
     """
     left = list(known)
-    new, goes_on = [], []
+    new, goes_on, stands = [], [], []
     for alarm in join_alarms(found):
         mine = [rung for rung in left if rung.kind is alarm.kind and _near(rung, alarm)]
         if not mine:
             new.append(alarm)
             continue
-        first = min(mine, key=lambda rung: (not rung.told, rung.began))
+        first = min(mine, key=lambda rung: (rung.told_at is None, rung.began))
         goes_on.append((first, alarm))
         left = [rung for rung in left if rung not in mine]
     for rung in list(left):
         beyond = at_limits.get(rung.limit_c, ()) if at_limits and rung.limit_c is not None else ()
         still = [one for one in join_alarms(beyond) if one.kind is rung.kind and _near(rung, one)]
         if still:
-            goes_on.append((rung, still[0]))
+            stands.append((rung, still[0]))
             left.remove(rung)
     gone = [rung for rung in left if rung.began > looked_from and rung.recorded <= seen]
-    return RingPlan(tuple(new), tuple(goes_on), tuple(gone))
+    return RingPlan(tuple(new), tuple(goes_on), tuple(stands), tuple(gone))

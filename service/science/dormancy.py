@@ -185,10 +185,12 @@ _COLUMNS = (Seen.TIGHT, Seen.SWELLING, Seen.GREEN, Seen.NOT_LOOKED)
 # Rows without a phase: chill is not known, or the wood has no rest; then the leaves speak.
 _DOWN, _ON, _NOBODY = "leaves_down", "leaves_on", "leaves_not_seen"
 _NEAR = "eco_near_budbreak"
+_LATE = "para_after_midwinter"
 TABLE: dict[tuple[str, Seen], Verdict] = {
     (row, seen): verdict
     for row, verdicts in {
-        Phase.PARA: (_NOT_YET, _FIRST, _AT_ONCE, _NOT_YET),  # leaves on have the row of leaves on
+        Phase.PARA: (_NOT_YET, _NOT_YET, _NOT_YET, _NOT_YET),  # buds in growth are this summer's
+        _LATE: (_NOT_YET, _FIRST, _AT_ONCE, _NOT_YET),  # a mild winter; leaves on have the row of leaves on
         Phase.ENDO: (_FIT, _FIRST, _AT_ONCE, _FIT),
         Phase.ECO: (_FIT, _FIRST, _AT_ONCE, _FIT),
         _NEAR: (_FIT, _FIRST, _AT_ONCE, _NOT_KNOWN),
@@ -203,7 +205,7 @@ TABLE: dict[tuple[str, Seen], Verdict] = {
 
 def judge_dormancy(
     seen: Seen, need_cp: float, air: AirFacts | None = None, *, leaves_down: bool | None = None,
-    days_from_midwinter: int | None = None, spread: float = SPREAD, is_own: bool = False,
+    days_from_midwinter: int | None = None, days_after_midwinter: int | None = None, spread: float = SPREAD, is_own: bool = False,
 ) -> Judged:  # fmt: skip
     """What may be done with wood at the tree today.
 
@@ -215,6 +217,8 @@ def judge_dormancy(
     leaves_down : whether the leaves had fallen; None: nobody looked.
     days_from_midwinter : days to the nearest shortest day of the place, either way [days]; None: not known, or no winter.
         Within 60 leaves that nobody looked at count as fallen (common practice).
+    days_after_midwinter : since the shortest day of this winter, less than 0 before it [days]; None: not known, or no winter.
+        Only after it swelling or green buds with little chill go by the eye (judgement): before it they are a second growth.
     spread : how far the need may be out, either way [of the need]: `need_spread`.
     is_own : whether the need is told of the variety itself.
 
@@ -225,6 +229,7 @@ def judge_dormancy(
     if need_cp <= 0:
         leaves_down = days_from_midwinter = None  # evergreen: whether leaves are on says nothing
     down, by_calendar = _leaves(leaves_down, days_from_midwinter)
+    late = days_after_midwinter is not None and days_after_midwinter > 0
     could_be: tuple[Verdict, ...] = ()
     phase: Phase | None = None
     if air is None or need_cp <= 0:
@@ -232,17 +237,19 @@ def judge_dormancy(
         verdict = TABLE[row, seen]
     else:
         phase = phase_of(air.portions_cp, need_cp, air.bud_dose, leaves_down=down)
-        verdict = _told(phase, seen, down, air.bud_dose)
-        could_be = _could_be(seen, need_cp, air, down, verdict, spread=spread)
+        verdict = _told(phase, seen, down, air.bud_dose, late=late)
+        could_be = _could_be(seen, need_cp, air, down, verdict, spread=spread, late=late)
     evidence = _evidence(seen, need_cp, air, leaves_down, by_calendar, spread=spread)
-    would = _would_change(seen, need_cp, air, down, phase, unsure=spread > 0 and not is_own)
+    would = _would_change(seen, need_cp, air, down, phase, unsure=spread > 0 and not is_own, late=late)
     return Judged(verdict, phase, could_be, evidence, would)
 
 
-def _told(phase: Phase, seen: Seen, leaves_down: bool | None, bud_dose: float) -> Verdict:
+def _told(phase: Phase, seen: Seen, leaves_down: bool | None, bud_dose: float, *, late: bool) -> Verdict:
     """The table by phase; before rest, leaves that were seen on say that buds in growth are this summer's."""
     if phase is Phase.PARA and leaves_down is False:
         return TABLE[_ON, seen]
+    if phase is Phase.PARA and late:
+        return TABLE[_LATE, seen]
     return TABLE[_NEAR if phase is Phase.ECO and warmth_share(bud_dose) >= _NEAR_BUDBREAK else phase, seen]
 
 
@@ -276,12 +283,12 @@ def _leaves(leaves_down: bool | None, days_from_midwinter: int | None) -> tuple[
 
 
 def _could_be(
-    seen: Seen, need_cp: float, air: AirFacts, leaves_down: bool | None, verdict: Verdict, *, spread: float
+    seen: Seen, need_cp: float, air: AirFacts, leaves_down: bool | None, verdict: Verdict, *, spread: float, late: bool
 ) -> tuple[Verdict, ...]:  # fmt: skip
     """A lower need lets warmth count earlier too, which is not reckoned anew here: the phase may be later still."""
     needs = [need_cp * (1 - spread), need_cp, need_cp * (1 + spread)]
     others = {
-        _told(phase_of(portions, need, dose, leaves_down=leaves_down), seen, leaves_down, dose)
+        _told(phase_of(portions, need, dose, leaves_down=leaves_down), seen, leaves_down, dose, late=late)
         for need in needs
         for portions, dose in air.doubts(need)
     }
@@ -310,14 +317,17 @@ def _evidence(
 
 
 def _would_change(
-    seen: Seen, need_cp: float, air: AirFacts | None, down: bool | None, phase: Phase | None, *, unsure: bool
+    seen: Seen, need_cp: float, air: AirFacts | None, down: bool | None, phase: Phase | None, *, unsure: bool,
+    late: bool,
 ) -> tuple[Change, ...]:  # fmt: skip
     """In the order of what is done soonest."""
     told = {
         Change.LOOK_AT_BUDS: seen is Seen.NOT_LOOKED,
         Change.LOOK_AT_LEAVES: down is None and need_cp > 0 and phase in (None, Phase.PARA),
         Change.LEAVES_FALL: down is False and phase in (None, Phase.PARA),
-        Change.MORE_CHILL: phase is Phase.PARA and down is None and seen in {Seen.TIGHT, Seen.NOT_LOOKED},
+        Change.MORE_CHILL: phase is Phase.PARA
+        and down is None
+        and (seen in {Seen.TIGHT, Seen.NOT_LOOKED} or not late),
         Change.BUDS_SWELL: seen is Seen.TIGHT and phase is not Phase.PARA,
         Change.AIR_RECORD: air is None and need_cp > 0,
         Change.FILL_GAPS: air is not None and need_cp > 0 and air.unknown_hours > 0,

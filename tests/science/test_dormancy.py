@@ -9,7 +9,7 @@ from functools import cache
 from itertools import product
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from service.science.dormancy import (
@@ -56,7 +56,7 @@ def test_a_phase_follows_chill_then_leaves_then_warmth(
 @pytest.mark.parametrize(
     "phase, verdicts",
     [
-        (Phase.PARA, (NOT_YET, FIRST, NOW, NOT_YET)), (Phase.ENDO, (FIT, FIRST, NOW, FIT)),
+        (Phase.PARA, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)), (Phase.ENDO, (FIT, FIRST, NOW, FIT)),
         (Phase.ECO, (FIT, FIRST, NOW, FIT)), (Phase.MOVING, (FIRST, NOW, NOW, UNKNOWN)),
     ],
 )  # fmt: skip
@@ -92,7 +92,14 @@ def test_the_table_has_a_verdict_for_everything() -> None:
     rows = {row for row, _ in TABLE}
 
     assert set(TABLE) == set(product(rows, Seen))
-    assert rows == {*Phase, "leaves_down", "leaves_on", "leaves_not_seen", "eco_near_budbreak"}
+    assert rows == {
+        *Phase,
+        "leaves_down",
+        "leaves_on",
+        "leaves_not_seen",
+        "eco_near_budbreak",
+        "para_after_midwinter",
+    }
 
 
 def test_leaves_that_are_still_on_go_before_chill() -> None:
@@ -101,18 +108,49 @@ def test_leaves_that_are_still_on_go_before_chill() -> None:
         assert found == {NOT_YET}
 
 
-@given(st.floats(0, 130), st.floats(0, 4), st.sampled_from(LOOKS), st.sampled_from([True, False, None]))
-def test_a_worse_look_never_gives_a_better_verdict(
-    portions: float, dose: float, seen: Seen, leaves: bool | None
+@pytest.mark.parametrize(
+    "after, verdicts",
+    [
+        (-100, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)), (None, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)),
+        (0, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)),
+        (1, (NOT_YET, FIRST, NOW, NOT_YET)), (100, (NOT_YET, FIRST, NOW, NOT_YET)),
+    ],
+)  # fmt: skip
+def test_buds_in_growth_are_of_a_mild_winter_only_after_the_shortest_day(
+    after: int | None, verdicts: tuple[Verdict, ...]
 ) -> None:
-    order = (NOT_YET, FIT, FIRST, NOW)
-    verdicts = [
-        judge_dormancy(each, 50, AirFacts(portions, dose), leaves_down=leaves).verdict for each in LOOKS[:3]
+    """Before it they are a second growth of the same summer: half a chill portion, a hundred days from midwinter (judgement)."""
+    found = [
+        judge_dormancy(
+            seen, 50, AirFacts(0.5, 0), days_from_midwinter=100, days_after_midwinter=after, spread=0
+        )
+        for seen in LOOKS
     ]
 
-    assert set(verdicts) == {NOT_YET} or [order.index(each) for each in verdicts] == sorted(
-        order.index(each) for each in verdicts
-    )
+    assert tuple(each.verdict for each in found) == verdicts
+    more = [Change.MORE_CHILL in each.would_change for each in found]
+    assert more == [verdict is NOT_YET for verdict in verdicts]
+
+
+@given(
+    st.floats(0, 130), st.floats(0, 4), st.sampled_from([True, False, None]), st.sampled_from([-100, -61, 0, None, 61, 100])
+)  # fmt: skip
+@example(0.5, 0.0, None, -100)
+@example(0.5, 0.0, None, 100)
+def test_a_worse_look_never_gives_a_better_verdict(
+    portions: float, dose: float, leaves: bool | None, after: int | None
+) -> None:
+    air = AirFacts(portions, dose)
+    verdicts = [
+        judge_dormancy(each, 50, air, leaves_down=leaves, days_after_midwinter=after).verdict
+        for each in LOOKS[:3]
+    ]
+
+    if after is None or after <= 0 or leaves is not None or verdicts[0] is not NOT_YET:
+        order = (FIT, FIRST, NOW)
+        assert set(verdicts) == {NOT_YET} or verdicts == sorted(verdicts, key=order.index)
+    else:  # a mild winter: no better wood comes, and the eye goes before the air
+        assert verdicts == [NOT_YET, FIRST, NOW]
 
 
 # -- evidence and what would change it ------------------------------------------------------------------------------------

@@ -113,7 +113,8 @@ def test_long_after_midwinter_a_need_that_was_never_met_tells_nothing(
     "leaves_down, from_midwinter, phase, verdicts",
     [
         (None, 30, Phase.ENDO, (FIT, FIRST, NOW, FIT)), (None, 61, Phase.PARA, (NOT_YET, FIRST, NOW, NOT_YET)),
-        (None, None, Phase.PARA, (NOT_YET, FIRST, NOW, NOT_YET)), (True, 61, Phase.ENDO, (FIT, FIRST, NOW, FIT)),
+        (None, -61, Phase.PARA, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)),
+        (None, None, Phase.PARA, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)), (True, 61, Phase.ENDO, (FIT, FIRST, NOW, FIT)),
         (False, 30, Phase.PARA, (NOT_YET, NOT_YET, NOT_YET, NOT_YET)),
     ],
 )  # fmt: skip
@@ -123,7 +124,13 @@ def test_leaves_that_count_as_fallen_do_so_for_the_phase_too(
     """Five portions of a need of fifty: with leaves down the wood is at rest, whoever says so."""
     found = [
         judge_dormancy(
-            seen, 50, AirFacts(5, 0), leaves_down=leaves_down, days_from_midwinter=from_midwinter, spread=0
+            seen,
+            50,
+            AirFacts(5, 0),
+            leaves_down=leaves_down,
+            days_from_midwinter=from_midwinter and abs(from_midwinter),
+            days_after_midwinter=from_midwinter,
+            spread=0,
         )
         for seen in (Seen.TIGHT, Seen.SWELLING, Seen.GREEN, Seen.NOT_LOOKED)
     ]

@@ -77,8 +77,10 @@ def _judged(session: Session, row: Any) -> CutDormancy:
     around, air, reason = _air_of(session, row, need)
     seen = seen_of(wood_use(row.stage_scale, row.stage) if row.stage else None)
     near = None if row.latitude is None else days_from_midwinter(row.latitude, row.cut_on.timetuple().tm_yday)
+    after = None if row.latitude is None else days_after_midwinter(row.latitude, row.cut_on)
     judged = judge_dormancy(
         seen, _UNKNOWN_NEED if need is None else need.portions_cp, air, leaves_down=row.leaves_down, days_from_midwinter=near,
+        days_after_midwinter=after,
         spread=0.0 if need is None else need.spread, is_own=need is not None and need.is_own,
     )  # fmt: skip
     return CutDormancy(

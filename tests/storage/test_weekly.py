@@ -15,7 +15,7 @@ from service.lib.write import Writer
 from service.members import actions as member_actions
 from service.members import queries as member_queries
 from service.members.rules import LetterKind, MailState, Role
-from service.members.schemas import PartyUpdate
+from service.members.schemas import ClubUpdate, PartyUpdate
 from service.members.tables import Letter
 from service.storage import actions, queries, schemas
 from service.storage.actions.dosing import dosing, keeping
@@ -88,6 +88,31 @@ def test_it_is_written_once_a_week_at_the_clubs_hour(week):
 
     assert numbers == [0, 0, 1, 1, 2]
     assert [one.made_at for one in week.letters()] == [SUNDAY, SUNDAY + timedelta(days=7)]
+
+
+@pytest.mark.parametrize(
+    "weekday, moments",
+    [
+        (2, {0: 0, 3: 1, 7: 1, 10: 2}),  # from Sunday to Wednesday: not on Sunday after all
+        (5, {-1: 1, 0: 1, 6: 2}),  # to Saturday: that evening, and not on Sunday as well
+        (6, {0: 1, 7: 2}),
+    ],
+)
+def test_a_first_letter_follows_the_day_that_the_club_has_by_then(week, weekday, moments):
+    week.tick()
+    office = make_asker(week.writer, Role.ADMINISTRATOR)
+    with week.database.reading() as session:
+        version = member_queries.club(session).version
+    body = ClubUpdate(weekly_on=weekday)
+    week.writer.write_now(member_actions.change_club, office, body, version)
+
+    numbers = {}
+    for days in moments:
+        week.tick(SUNDAY + timedelta(days=days, minutes=-5))
+        week.tick(SUNDAY + timedelta(days=days, minutes=1))  # the clock is looked at from time to time
+        numbers[days] = len(week.letters())
+
+    assert numbers == moments
 
 
 def test_two_workers_write_one(week, database, writer):

@@ -24,7 +24,15 @@ WEEKLY = "weekly"
 def weekly_wanted(session: Session, now: datetime) -> Iterable[Wanted]:
     """The letters for which time has come, and first ones, that wait for theirs; three statements."""
     return [
-        Wanted(WEEKLY, {"host": str(host)}, f"weekly:{host}", moment - now)
+        Wanted(WEEKLY, {"host": str(host)}, f"weekly:{host}")
+        if moment <= now
+        # Where the club changes its day meanwhile, another stands beside it.
+        else Wanted(
+            WEEKLY,
+            {"host": str(host), "moment": moment.isoformat()},
+            f"weekly:{host}:{moment:%y%m%d%H%M}",
+            moment - now,
+        )
         for host, moment in queries.hosts_to_write_to(session, now).items()
     ]
 
@@ -37,6 +45,11 @@ def weekly_letters() -> Kind:
         with task.database.reading() as session:
             if host_id not in queries.hosts_to_write_to(session, task.now):
                 return None  # it was written meanwhile
+            moment = task.what.get("moment")
+            if moment is not None and queries.last_weekly_moment(session, task.now) < datetime.fromisoformat(
+                moment
+            ):
+                return None  # the club has another day by now, which is waited for
             letter = weekly_letter(session, host_id, task.now)
         return lambda session: _write_once(session, letter, task.now)
 

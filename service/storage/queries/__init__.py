@@ -77,6 +77,7 @@ from service.storage.queries.week import (
 )
 from service.storage.queries.weekly import (
     hosts_to_write_to,
+    last_weekly_moment,
     weeks_of_host,
 )
 from service.storage.queries.weights import get_weighing, get_weighings, weighings_of
@@ -114,6 +115,7 @@ __all__ = [
     "kept_days",
     "last_checks",
     "last_dials",
+    "last_weekly_moment",
     "left_out_of",
     "limits_of",
     "list_boxes",

@@ -51,7 +51,7 @@ from service.storage.rules import (
     week_temps,
     worst_of,
 )
-from service.storage.rules.weekly import next_moment
+from service.storage.rules.weekly import last_moment, next_moment
 from service.storage.schemas import ContentRead, DialReadingRead, StoreRead
 from service.storage.tables import Logger, Store
 
@@ -76,6 +76,12 @@ def hosts_to_write_to(session: Session, now: datetime) -> dict[UUID, datetime]:
         for host in hosts
         if is_letter_due(now, last.get(host), *when)
     }
+
+
+def last_weekly_moment(session: Session, now: datetime) -> datetime:
+    """The latest moment for letters by now, as the club has it today; one statement."""
+    settings = club(session)
+    return last_moment(now, settings.weekly_on, settings.weekly_hour, settings.zone)
 
 
 def weeks_of_host(session: Session, host_id: UUID, begins: datetime, ends: datetime) -> list[StoreWeek]:

@@ -11,6 +11,7 @@ from sqlalchemy import update
 from sqlmodel import select
 
 from service.bundles.tables import Bundle
+from service.lib.database import new_id
 from service.lib.jobs import Job, Worker
 from service.storage import actions, schemas
 from service.storage.actions.dosing import dosing, keeping, keeping_rows, keeping_wanted
@@ -177,6 +178,16 @@ def test_of_split_wood_what_went_to_others_is_not_reckoned_for_them_and_what_was
 
     assert set(found) == {shelf.bundle, back, lying}
     assert {passed, used}.isdisjoint(found)
+
+
+def test_of_more_bundles_than_a_statement_has_room_for_what_was_split_is_found(shelf):
+    """SQLite takes 32,766 parameters by default, and 250,000 where it is built for more; PostgreSQL 65,535."""
+    (child,) = make_bundles(shelf.writer, shelf.ground, parent_id=shelf.bundle)
+    many = [shelf.bundle, *(new_id() for _ in range(260_000))]
+
+    found = ask(shelf, with_children, many)
+
+    assert set(found) == {*many, child}
 
 
 def test_wood_that_went_to_others_is_reckoned_in_the_store_where_it_lies_alone(shelf):

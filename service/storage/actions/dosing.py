@@ -18,7 +18,13 @@ from service.storage.actions.forecasts import changed_by_a_step, record_forecast
 from service.storage.queries.doses import StoreDays, see_days
 from service.storage.queries.forecasts import steps_of
 from service.storage.queries.keeping import reckon
-from service.storage.queries.renewing import bundles_that_lay_in, stale_stores, told_since, with_children
+from service.storage.queries.renewing import (
+    AT_ONCE,
+    bundles_that_lay_in,
+    stale_stores,
+    told_since,
+    with_children,
+)
 from service.storage.rules.learned import share_step
 from service.storage.schemas.keeping import KeepingRead
 from service.storage.tables import BundleKeeping, StoreDay, StoreRecord
@@ -26,7 +32,6 @@ from service.storage.tables import BundleKeeping, StoreDay, StoreRecord
 DOSES = "doses"
 KEEPING = "keeping"
 TOLD = "keeping:told"
-AT_ONCE = 1_000
 # A logger that writes every few minutes has a store's winter put together once an hour, not with each of its readings. Judgement.
 FOR_COMPANY = timedelta(hours=1)
 # Hands that go through a box look at one bundle after the other: what they told is reckoned together. Judgement.

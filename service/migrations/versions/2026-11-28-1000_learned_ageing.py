@@ -6,7 +6,7 @@ from alembic import op
 import service.lib.database
 
 revision = "20261128_1000_learned_ageing"
-down_revision = "20261128_0900_limit_it_rang_by"
+down_revision = "20261128_0930_air_files"
 branch_labels = None
 depends_on = None
 

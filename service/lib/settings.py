@@ -54,7 +54,7 @@ class Settings(BaseSettings):
     sign_in_tries_per_minute: int = Field(
         default=10,
         ge=1,
-        description="Sign-in tries per name in a minute; an address may fail three times as often.",
+        description="Sign-in tries per name, and readings of one calendar, in a minute; an address may fail three times as often.",
     )
     token_calls_per_minute: int = Field(default=600, ge=1, description="API calls per token in a minute.")
     group_wait_ms: float = Field(

@@ -264,6 +264,13 @@ class TokenMade(TokenRead):
     token: str = Field(description="Shown this once; only its digest is kept.")
 
 
+class CalendarAddressMade(Answer):
+    """The address under which somebody's own calendar reads their dates."""
+
+    path: str = Field(description="Shown this once; only its digest is kept.")
+    made_at: datetime
+
+
 # -- invitations -------------------------------------------------------------------------------------------------
 
 

@@ -117,6 +117,15 @@ class ApiToken(SQLModel, table=True):
     revoked_at: datetime | None = instant(default=None)
 
 
+class CalendarAddress(SQLModel, table=True):
+    """The address under which somebody's own calendar reads their dates, at most one each; only its digest is kept."""
+
+    __tablename__ = "calendar_address"
+    account_id: UUID = refers_to("account.id", primary_key=True)
+    secret_sha256: str = Field(max_length=64, unique=True)
+    made_at: datetime = instant()
+
+
 class Invitation(SQLModel, table=True):
     """A link that makes one account, for a party that stands or a new one; used once."""
 

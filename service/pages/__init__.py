@@ -51,6 +51,7 @@ MOMENTS = (
     "stopping",
     "correcting",
     "account",
+    "calendars",
     "problems",
 )
 

@@ -124,6 +124,12 @@ def make_token(
     return writer.write_now(actions.make_token, asker, body)
 
 
+def calendar_secret(writer: Writer, asker: Asker) -> str:
+    """The secret of the address under which an asker's calendar reads their dates, made anew."""
+    path = writer.write_now(actions.make_calendar_address, asker).path
+    return path.removeprefix("/calendar/").removesuffix(".ics")
+
+
 def make_invitation(writer: Writer, asker: Asker, **told: object) -> InvitationMade:
     return writer.write_now(actions.make_invitation, asker, InvitationCreate(**told))
 

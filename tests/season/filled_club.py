@@ -34,7 +34,7 @@ from service.members.tables import Account
 from service.storage.actions.learned import record_learned
 from tests.builders.catalogue import cultivar_id, load_catalogue, rootstock_id, taxon_id
 from tests.builders.learned import learned_version
-from tests.builders.members import make_asker, make_session, quick_hash
+from tests.builders.members import calendar_secret, make_asker, make_session, quick_hash
 from tests.conftest import TODAY
 from tests.infra.cast import ROLES, Cast, put_cast
 from tests.infra.web import Client, running
@@ -298,6 +298,7 @@ def _people(club: FilledClub, winter: Winter) -> None:
         "guest_csrf": signed_in.csrf_token,
         "guest_party": str(guest.party_id),
     }
+    club.names["calendar_secret"] = calendar_secret(club.app.state.writer, club.cast.steward)
     for who in ROLES:
         body = {"id": fixed(f"token of {who}"), "name": "a script", "scopes": ["read"]}
         club.names[f"token of {who}"] = winter.send(who, "/tokens", body)["token"]

@@ -22,6 +22,7 @@ from service.grafting.queries.grafts import (
     grafts_on_trees,
     list_grafts,
     list_takes_due,
+    takes_changed_at,
 )
 from service.grafting.queries.hands import (
     PlantToPass,
@@ -96,6 +97,7 @@ __all__ = [
     "rootstocks_at_bench",
     "sticks_of_graft",
     "stops_on_plants",
+    "takes_changed_at",
     "takes_of",
     "trees_at_bench",
     "varieties_that_took",

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import and_, or_, select
+from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -129,9 +129,9 @@ def list_grafts(
 
 
 def list_takes_due(
-    session: Session, paging: Paging, today: date, *, only_for: UUID | None = None
+    session: Session, paging: Paging, today: date, *, only_for: UUID | None = None, since: date | None = None
 ) -> Page[GraftSummary]:
-    """Grafts whose verdict is due and not given yet, the longest due first; at most four statements.
+    """Grafts whose verdict is due (from a day on) and not given yet, the longest due first; at most four statements.
 
     A verdict on the whole graft settles it; so do verdicts on each of its plants that is still there.
     """
@@ -152,8 +152,22 @@ def list_takes_due(
     )
     open_still = or_(unjudged.exists(), and_(~own.exists(), ~on_plant.exists()))
     due = _grafts().where(col(Graft.verdict_on) <= today, col(Graft.taken_back_at).is_(None))
+    if since is not None:
+        due = due.where(col(Graft.verdict_on) >= since)
     statement = _seen(due.where(~whole.exists(), open_still), only_for)
     return _page(session, statement, [(col(Graft.verdict_on), False), (col(Graft.number), False)], paging)
+
+
+def takes_changed_at(session: Session, only_for: UUID) -> datetime | None:
+    """When one person's grafts, or looks at them, were last written down or taken back; one statement."""
+    latest = select(
+        func.max(col(Graft.recorded_at)),
+        func.max(col(Graft.taken_back_at)),
+        func.max(col(TakeCheck.recorded_at)),
+    )
+    seen = _seen(latest.outerjoin(TakeCheck, col(TakeCheck.graft_id) == col(Graft.id)), only_for)
+    row = session.execute(seen).one()
+    return max((moment for moment in row if moment is not None), default=None)
 
 
 def get_graft(session: Session, graft_id: UUID, *, only_for: UUID | None = None) -> GraftRead:

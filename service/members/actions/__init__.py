@@ -19,6 +19,7 @@ from service.members.actions.areas import (
     record_permits,
     remove_areas,
 )
+from service.members.actions.calendars import make_calendar_address, take_back_calendar_address
 from service.members.actions.following import note_everything_changed, supply_all_bundles
 from service.members.actions.forgetting import erase_party
 from service.members.actions.invitations import (
@@ -52,6 +53,7 @@ __all__ = [
     "ensure_club",
     "erase_party",
     "mailing",
+    "make_calendar_address",
     "make_first_invitation",
     "make_invitation",
     "make_token",
@@ -68,6 +70,7 @@ __all__ = [
     "set_roles",
     "start_sign_in",
     "supply_all_bundles",
+    "take_back_calendar_address",
     "take_numbers",
     "write_letters",
 ]

@@ -12,6 +12,7 @@ from service.lib.errors import NotFound
 from service.lib.write import KeptAnswer, recorded_at
 from service.members import queries
 from service.members.actions.access import revoke_sign_ins
+from service.members.actions.calendars import drop_calendar_address
 from service.members.actions.invitations import revoke_invitations_of
 from service.members.actions.letters import drop_letters
 from service.members.rules import FORGOTTEN, LastAdministrator, Member, Role
@@ -24,7 +25,7 @@ _FORGOTTEN = {"name": FORGOTTEN, "name_folded": FORGOTTEN, "contact": "", "email
 
 
 def erase_party(session: Session, member: Member, party_id: UUID, contact_until: date | None) -> None:
-    """This stage's part of forgetting: name, contact, e-mail, notes, letters, account, sessions and tokens.
+    """This stage's part of forgetting: name, contact, e-mail, notes, letters, account, sessions, tokens and the calendar's address.
 
     The contact is sealed for recall until the day given, where the party agreed to that. Kept answers that name
     the party lose their text. Forgetting twice does no harm. Raises `NotFound`, `LastAdministrator`.
@@ -80,6 +81,7 @@ def _close_account(session: Session, party_id: UUID) -> None:
     if account_id is None:
         return
     revoke_sign_ins(session, account_id)
+    drop_calendar_address(session, account_id)
     session.execute(
         update(SignIn)
         .where(col(SignIn.account_id) == account_id)

@@ -25,6 +25,7 @@ from service.members.queries.areas import (
     only_area,
     permit_for,
 )
+from service.members.queries.calendars import CalendarReader, calendar_made_at, find_calendar_reader
 from service.members.queries.letters import (
     LetterToMail,
     last_letter,
@@ -53,9 +54,11 @@ from service.members.queries.people import (
 __all__ = [
     "CLUB_ZONE",
     "AccountFacts",
+    "CalendarReader",
     "Known",
     "LetterToMail",
     "any_account",
+    "calendar_made_at",
     "club",
     "contacts_for_recall",
     "count_administrators",
@@ -64,6 +67,7 @@ __all__ = [
     "facts_for_parties",
     "find_account",
     "find_account_by_id",
+    "find_calendar_reader",
     "find_invitation",
     "get_area",
     "get_invitation",

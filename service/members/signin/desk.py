@@ -11,7 +11,7 @@ from sqlmodel import Session
 
 from service.lib.errors import NotFound
 from service.members import actions, queries
-from service.members.queries import AccountFacts
+from service.members.queries import AccountFacts, CalendarReader
 from service.members.rules import (
     SIGN_IN_DAYS,
     InvitationFacts,
@@ -90,6 +90,21 @@ async def find_open_invitation(request: Request, token: str) -> InvitationFacts:
         )
     check_can_accept(invitation, request.app.state.clock.now())
     return invitation
+
+
+def find_calendar_reader(request: Request, session: Session, secret: str) -> CalendarReader:
+    """Whose calendar reads its dates under an address. Raises `NotFound`, `TooMany`."""
+    limits, address, digest = limits_of(request), address_of(request), digest_of(secret)
+    limits.check_address(address)
+    reader = queries.find_calendar_reader(session, digest)
+    if reader is None:
+        limits.count_failure(address)
+        raise NotFound(
+            "There is no calendar at this address, or it was taken back.",
+            todo="Make a new address on your account page, and give that one to your calendar.",
+        )
+    limits.take_calendar(digest)
+    return reader
 
 
 async def accept_invitation(request: Request, body: InvitationAccept) -> SignedInNow:

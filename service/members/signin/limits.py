@@ -21,7 +21,7 @@ _making = threading.Lock()
 
 
 class Limits:
-    """Moving windows of a minute: tries to sign in per name, failures per address, calls per token."""
+    """Moving windows of a minute: tries to sign in per name, failures per address, calls per token, readings of a calendar."""
 
     def __init__(self, *, sign_in_tries: int, token_calls: int) -> None:
         # Imported by the first who signs in: it would lengthen the start of the service.
@@ -35,6 +35,7 @@ class Limits:
         self._per_name = RateLimitItemPerMinute(sign_in_tries, namespace="name")
         # A hall shares one address: it may fail more often than one name before it has to wait.
         self._per_address = RateLimitItemPerMinute(sign_in_tries * 3, namespace="address")
+        self._per_calendar = RateLimitItemPerMinute(sign_in_tries, namespace="calendar")
         self._per_token = RateLimitItemPerMinute(token_calls, namespace="token")
         self.hashing = Hashing()
 
@@ -55,6 +56,16 @@ class Limits:
 
     def count_failure(self, address: str) -> None:
         self._exact.hit(self._per_address, address)
+
+    def take_calendar(self, address_digest: str) -> None:
+        """Count one reading of somebody's calendar. Raises `TooMany`."""
+        if not self._exact.hit(self._per_calendar, address_digest):
+            raise _too_many(
+                self._exact,
+                self._per_calendar,
+                address_digest,
+                "This calendar was read too often in a minute.",
+            )
 
     def take_token(self, token_id: str) -> None:
         """Count one call of an API token. Raises `TooMany`."""

@@ -1,4 +1,4 @@
-"""One's own account: contact, password, where one is signed in, tokens."""
+"""One's own account: contact, password, where one is signed in, tokens, and whether a calendar reads one's dates."""
 
 from __future__ import annotations
 
@@ -38,6 +38,7 @@ def account_page(request: Request, asker: AtBrowser, read: Read) -> Response:
         party=queries.get_party(read, asker.party_id),
         sessions=queries.list_sessions(read, asker.account_id, asker.credential_id, now),
         tokens=queries.list_tokens(read, asker.account_id), say_rights=say_rights,
+        calendar_made_at=queries.calendar_made_at(read, asker.account_id),
     )  # fmt: skip
 
 

@@ -31,6 +31,7 @@ STAYS: Mapping[str, str] = {
     "account": "it lets people sign in",
     "sign_in": "it lets people sign in",
     "api_token": "it lets programs sign in",
+    "calendar_address": "it lets calendars read",
     "invitation": "it lets people join",
     "recall_contact": "sealed: it is opened for a recall alone",
     "answer_card": "it is made of the other tables",

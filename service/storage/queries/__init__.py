@@ -25,11 +25,14 @@ from service.storage.queries.contents import (
 )
 from service.storage.queries.counting import expected_in, get_count, recent_counts, scan_facts
 from service.storage.queries.due import (
+    StoreLook,
     checks_due,
     checks_due_everywhere,
+    looks_to_come,
 )
 from service.storage.queries.files import PreparedFile, list_files, look_at_file, prepare_file
 from service.storage.queries.hand import dials_between, fruit_in, fruit_now, get_dial, last_dials, list_dials
+from service.storage.queries.in_hand import WoodInHand, record_changed_at, wood_in_hand
 from service.storage.queries.loggers import (
     find_logger,
     get_logger,
@@ -86,6 +89,8 @@ __all__ = [
     "BoxFacts",
     "Destination",
     "PreparedFile",
+    "StoreLook",
+    "WoodInHand",
     "acts_of",
     "beside",
     "beside_all",
@@ -131,6 +136,7 @@ __all__ = [
     "loggers_in_boxes",
     "loggers_in_store",
     "look_at_file",
+    "looks_to_come",
     "lying_in_boxes",
     "lying_in_stores",
     "neighbours_in_box",
@@ -141,6 +147,7 @@ __all__ = [
     "readings_as_came",
     "readings_of_logger",
     "recent_counts",
+    "record_changed_at",
     "record_of_logger",
     "records_in_store",
     "records_in_stores",
@@ -162,5 +169,6 @@ __all__ = [
     "where_grown",
     "whereabouts",
     "whereabouts_at",
+    "wood_in_hand",
     "wood_left_in",
 ]  # fmt: skip

@@ -126,15 +126,24 @@ def wood_in(session: Session, store_id: UUID) -> list[ContentRead]:
     return [_content(row) for row in session.execute(_described(lying, None))]
 
 
-def lying_in_stores(session: Session) -> tuple[list[ContentRead], dict[UUID, tuple[UUID, str]]]:
-    """All bundles with wood in any open store now, and of each place the store with its name; two statements."""
+def lying_in_stores(
+    session: Session, host_id: UUID | None = None
+) -> tuple[list[ContentRead], dict[UUID, tuple[UUID, str]]]:
+    """All bundles with wood in any open store now, or in those of one host, and of each place the store with its name.
+
+    Two statements; one where there is no such store.
+    """
+    of_host = [] if host_id is None else [col(Store.host_id) == host_id]
     rows = session.execute(
         select(col(Place.id), col(Store.id).label("store_id"), col(Store.name))
         .join(Store, col(Store.id) == col(Place.store_id))
-        .where(col(Store.closed_at).is_(None))
+        .where(col(Store.closed_at).is_(None), *of_host)
     )
     stores = {row.id: (row.store_id, row.name) for row in rows}
-    lying = union_all(_loose(None), _in_boxes(None)).subquery("lying")
+    if not stores:
+        return [], {}
+    here = [] if host_id is None else [col(Place.id).in_(list(stores))]
+    lying = union_all(_loose(None, *here), _in_boxes(None, *here)).subquery("lying")
     found = [_content(row) for row in session.execute(_described(lying, None))]
     return [each for each in found if each.place_id in stores], stores
 

@@ -24,8 +24,10 @@ _ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - c
 MOST_SHOWN = 200
 
 
-def use_first(session: Session, store_id: UUID | None = None, most: int = MOST_SHOWN) -> list[UseFirstRead]:
-    """Wood in one store, or in all, what keeps shortest first; stopped wood among it. One statement."""
+def use_first(
+    session: Session, store_id: UUID | None = None, most: int = MOST_SHOWN, *, host_id: UUID | None = None
+) -> list[UseFirstRead]:
+    """Wood in one store, in those of one host, or in all, what keeps shortest first; stopped wood among it. One statement."""
     statement = (
         select(
             BundleKeeping, col(Store.name).label("store_name"), col(Bundle.code), col(_Parent.code).label("parent_code"), col(Taxon.kind),
@@ -44,6 +46,8 @@ def use_first(session: Session, store_id: UUID | None = None, most: int = MOST_S
     )  # fmt: skip
     if store_id is not None:
         statement = statement.where(col(BundleKeeping.store_id) == store_id)
+    if host_id is not None:
+        statement = statement.where(col(Store.host_id) == host_id)
     return [_read(row) for row in session.execute(statement)]
 
 

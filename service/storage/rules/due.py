@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from uuid import UUID
 
@@ -110,6 +110,38 @@ def _one_of_each_box(found: list[Due], lying: list[LookedAfter], today: date) ->
     return kept
 
 
+@dataclass(frozen=True)
+class LookToCome:
+    """The day from which a look at a bundle is due, if nobody looks before; it may lie behind us."""
+
+    bundle_id: UUID
+    why: DueWhy
+    on: date
+
+
+def plan_looks(wood: Iterable[LookedAfter]) -> list[LookToCome]:
+    """When each look falls due, the earliest first; of what lies together in a box one bundle stands for all, as in `plan_due`."""
+    lying = list(wood)
+    looks: list[LookToCome] = []
+    boxes: dict[UUID, list[Due]] = {}
+    for each in lying:
+        due = due_of(each, date.max)
+        if due is None:
+            continue
+        if each.box is not None and due.why in _BY_BOX:
+            boxes.setdefault(each.box, []).append(due)
+        else:
+            looks.append(LookToCome(due.bundle_id, due.why, due.due_on))
+    for box, waiting in boxes.items():
+        first = min(waiting, key=lambda due: (due.due_on, due.bundle_id))
+        newest = max(
+            (each.last_seen_on for each in lying if each.box == box and each.last_seen_on), default=None
+        )
+        again = date.min if newest is None else newest + timedelta(days=LOOK_EVERY_DAYS)
+        looks.append(LookToCome(first.bundle_id, first.why, max(first.due_on, again)))
+    return sorted(looks, key=lambda look: (look.on, look.bundle_id))
+
+
 def worst_of(calls: Iterable[Call]) -> Call:
     order = list(Call)
     return max(calls, key=order.index, default=Call.FINE)
@@ -122,3 +154,4 @@ class MouldBeside:
     bundle_id: UUID
     of_code: str
     seen_at: datetime
+    recorded_at: datetime | None = None

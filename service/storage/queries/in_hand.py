@@ -1,0 +1,93 @@
+"""What somebody has at home, and when the record of wood was last changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import aliased
+from sqlmodel import Session, col
+
+from service.bundles.tables import Bundle, BundleStop, StickMove
+from service.catalogue.rules import page_name
+from service.catalogue.tables import Cultivar, StorageLimit, Taxon
+from service.collection.rules import Wood
+from service.collection.tables import Collection
+from service.storage.schemas.keeping import KeepingRead
+from service.storage.tables import BundleKeeping, PutAway
+from service.trees.tables import StopStep
+
+_Parent = aliased(Bundle, name="parent_in_hand")
+_ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
+
+
+@dataclass(frozen=True)
+class WoodInHand:
+    """Dormant wood of one person, and until when it keeps: as reckoned, else as its kind is usually kept at most."""
+
+    bundle_id: UUID
+    code: str | None
+    kind: str
+    variety: str
+    on_hand: int
+    stopped: bool
+    until: date | None
+    reckoned: bool
+    mark: str  # how the usual time is known
+    changed_at: datetime
+
+
+def wood_in_hand(session: Session, party_id: UUID) -> list[WoodInHand]:
+    """One statement. Summer budwood is used within days, and has no such date."""
+    statement = (
+        select(
+            Bundle, BundleKeeping, _ON_HAND.label("on_hand"), col(_Parent.code).label("parent_code"), col(Taxon.kind),
+            col(Cultivar.epithet), col(Cultivar.trade_designation), col(Collection.name_as_told), col(Collection.cut_on),
+            col(StorageLimit.keep_weeks_max), col(StorageLimit.keep_mark),
+        )
+        .join(Collection, col(Collection.id) == col(Bundle.collection_id))
+        .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
+        .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
+        .outerjoin(StorageLimit, col(StorageLimit.species_group) == col(Taxon.species_group))
+        .outerjoin(BundleKeeping, col(BundleKeeping.bundle_id) == col(Bundle.id))
+        .outerjoin(_Parent, col(_Parent.id) == col(Bundle.parent_id))
+        .where(col(Bundle.holder_id) == party_id, _ON_HAND > 0, col(Collection.wood) == Wood.DORMANT.value)
+        .order_by(col(Bundle.made_at), col(Bundle.id))
+    )  # fmt: skip
+    return [_in_hand(row) for row in session.execute(statement)]
+
+
+def _in_hand(row: Any) -> WoodInHand:
+    bundle, stored = row.Bundle, row.BundleKeeping
+    keeping = None if stored is None else KeepingRead.model_validate(stored.told)
+    reckoned = keeping is not None and keeping.share is not None
+    if keeping is not None and reckoned:
+        until = keeping.keeps_until
+    else:
+        weeks = row.keep_weeks_max
+        until = None if weeks is None else row.cut_on + timedelta(weeks=weeks)
+    variety = page_name(row.epithet, row.trade_designation) if row.epithet else row.name_as_told
+    return WoodInHand(
+        bundle.id, bundle.code or row.parent_code, row.kind, variety,
+        row.on_hand, bundle.open_stops > 0, until, reckoned, row.keep_mark or "",
+        max(bundle.made_at, stored.as_of) if stored is not None else bundle.made_at,
+    )  # fmt: skip
+
+
+def record_changed_at(session: Session) -> datetime | None:
+    """When wood was last moved, counted, stopped or released anywhere in the club; one statement.
+
+    What is no longer told of a store leaves no mark in what is: so nothing of it can be called older than this.
+    """
+    last_put = select(col(PutAway.recorded_at)).order_by(col(PutAway.seq).desc()).limit(1)
+    last_move = select(col(StickMove.recorded_at)).order_by(col(StickMove.seq).desc()).limit(1)
+    row = session.execute(
+        select(
+            last_put.scalar_subquery(), last_move.scalar_subquery(), select(func.max(col(BundleStop.placed_at))).scalar_subquery(),
+            select(func.max(col(BundleStop.lifted_at))).scalar_subquery(), select(func.max(col(StopStep.at))).scalar_subquery(),
+        )
+    ).one()  # fmt: skip
+    return max((moment for moment in row if moment is not None), default=None)

@@ -6,7 +6,7 @@ No word of it hangs on the day it is read: what was told yesterday is told in th
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import TypeVar
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -34,6 +34,7 @@ from service.trees import queries as tree_queries
 from service.trees.schemas import StopSummary
 
 BACK = timedelta(days=365)
+START = datetime(1970, 1, 1, tzinfo=UTC)  # where nothing was ever moved
 NAMED = 40  # bundles in one event; the page has them all
 MOST_WOOD, MOST_RINGS = 2000, 400
 STEWARDS = frozenset({Role.STEWARD, Role.ADMINISTRATOR})
@@ -52,14 +53,15 @@ def days_of(session: Session, reader: CalendarReader, now: datetime) -> list[Day
     """A year back at most, and all that is to come. Whoever may not read the record is told nothing of it."""
     if May.READ not in reader.may:
         return []
-    changed_at = storage_queries.record_changed_at(session) or now
+    changed = storage_queries.record_changed(session)
+    changed_at = changed.wood_at or START
     found = _grafts(session, reader, local_day(now, reader.zone) - BACK)
     found += _own_wood(storage_queries.wood_in_hand(session, reader.party_id), reader.party_id, changed_at)
     if May.STORE in reader.may:
         found += _stores(session, reader, now, changed_at)
     if reader.roles & MIND_STOPS:
         stops = tree_queries.list_stops(session, EVERY, is_open=True).items
-        found += [_stop(stop, reader.zone, changed_at) for stop in stops]
+        found += [_stop(stop, reader.zone, changed.stops_at) for stop in stops]
     return [day for day in found if day.on >= local_day(now, reader.zone) - BACK]
 
 
@@ -107,18 +109,19 @@ def _week_of(day: date) -> date:
 
 
 def _looks(looks: list[StoreLook], changed_at: datetime) -> DayToMind:
-    first = looks[0]
-    lines = []
-    for each in looks:
-        where = each.wood.box_name or each.wood.place_name
+    first, lines = looks[0], []
+    for each in sorted(looks, key=lambda look: (_where(look), look.wood.variety, look.wood.code or "")):
         stopped = ", stopped" if each.wood.open_stops else ""
-        lines.append(
-            f"{_named(each.wood.variety, each.wood.code or each.wood.parent_code)}, {where}: {WHY_WORDS[each.why]}{stopped}"
-        )
+        name = _named(each.wood.variety, each.wood.code or each.wood.parent_code)
+        lines.append(f"{name}, {_where(each)}: {WHY_WORDS[each.why]}{stopped}")
     return DayToMind(
         f"looks/{first.store_id}/{first.on}", first.on, f"{first.store_name}: {_several(len(looks), 'look')} due", _listed(lines),
         f"/store/{first.store_id}/due", max(changed_at, first.changed_at),
     )  # fmt: skip
+
+
+def _where(look: StoreLook) -> str:
+    return look.wood.box_name or look.wood.place_name
 
 
 def _use_first(wood: list[UseFirstRead], changed_at: datetime) -> list[DayToMind]:
@@ -142,7 +145,9 @@ def _use_first_week(told: list[tuple[UseFirstRead, date]], changed_at: datetime)
         )
         for each, until in told
     ]  # fmt: skip
-    what = f"use {_several(free, 'bundle')} first" if free else "stopped wood, not to be used"
+    what = (
+        f"use {_several(free, 'bundle')} this week at the latest" if free else "stopped wood, not to be used"
+    )
     return DayToMind(
         f"use-first/{store.store_id}/{_week_of(on)}", on, f"{store.store_name}: {what}", f"{_listed(lines)}\n{LOOK_FIRST}",
         f"/store/{store.store_id}/use-first", max(changed_at, *(each.keeping.as_of for each, _ in told)),
@@ -178,12 +183,12 @@ def _minute(at: datetime, zone: str) -> str:
     return f"{day_words(local.date())}, {local:%H:%M}"
 
 
-def _stop(stop: StopSummary, zone: str, changed_at: datetime) -> DayToMind:
+def _stop(stop: StopSummary, zone: str, changed_at: datetime | None) -> DayToMind:
     on = local_day(stop.opened_at, zone)
     text = f"{stop.state.value.capitalize()}, open since {day_words(on)}."
     return DayToMind(
         f"stop/{stop.id}", on, f"Stopped: {stop_title(stop)}", f"{text}\n{stop.note}".rstrip(), f"/stops/{stop.id}",
-        max(changed_at, stop.opened_at),
+        max(changed_at or stop.opened_at, stop.opened_at),
     )  # fmt: skip
 
 

@@ -56,7 +56,7 @@ def test_what_is_to_be_used_first_stands_on_the_day_until_which_it_keeps(databas
     first, last = (day for day in days(shelf.host) if day.about.startswith("use-first/"))
 
     assert first.on == until
-    assert first.title == last.title == "Garage fridge: use 1 bundle first"
+    assert first.title == last.title == "Garage fridge: use 1 bundle this week at the latest"
     assert f"three quarters left until {day_words(until)}, as reckoned" in first.text
     assert "by its age until 27 June 2026" in last.text, "nothing was reckoned of it: 24 weeks from its cut"
     assert last.on == date(2026, 6, 27)

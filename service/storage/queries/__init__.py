@@ -32,7 +32,7 @@ from service.storage.queries.due import (
 )
 from service.storage.queries.files import PreparedFile, list_files, look_at_file, prepare_file
 from service.storage.queries.hand import dials_between, fruit_in, fruit_now, get_dial, last_dials, list_dials
-from service.storage.queries.in_hand import WoodInHand, record_changed_at, wood_in_hand
+from service.storage.queries.in_hand import WoodInHand, record_changed, wood_in_hand
 from service.storage.queries.loggers import (
     find_logger,
     get_logger,
@@ -147,7 +147,7 @@ __all__ = [
     "readings_as_came",
     "readings_of_logger",
     "recent_counts",
-    "record_changed_at",
+    "record_changed",
     "record_of_logger",
     "records_in_store",
     "records_in_stores",

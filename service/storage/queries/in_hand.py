@@ -77,17 +77,25 @@ def _in_hand(row: Any) -> WoodInHand:
     )  # fmt: skip
 
 
-def record_changed_at(session: Session) -> datetime | None:
-    """When wood was last moved, counted, stopped or released anywhere in the club; one statement.
+@dataclass(frozen=True)
+class RecordChanged:
+    """When the wood of the club was last moved, counted, stopped or released, and when a stop last took a step."""
 
-    What is no longer told of a store leaves no mark in what is: so nothing of it can be called older than this.
+    wood_at: datetime | None
+    stops_at: datetime | None
+
+
+def record_changed(session: Session) -> RecordChanged:
+    """One statement.
+
+    What is no longer told of a store leaves no mark in what still is: so nothing of it can be called older than this.
     """
     last_put = select(col(PutAway.recorded_at)).order_by(col(PutAway.seq).desc()).limit(1)
     last_move = select(col(StickMove.recorded_at)).order_by(col(StickMove.seq).desc()).limit(1)
-    row = session.execute(
+    *of_wood, stops_at = session.execute(
         select(
             last_put.scalar_subquery(), last_move.scalar_subquery(), select(func.max(col(BundleStop.placed_at))).scalar_subquery(),
             select(func.max(col(BundleStop.lifted_at))).scalar_subquery(), select(func.max(col(StopStep.at))).scalar_subquery(),
         )
     ).one()  # fmt: skip
-    return max((moment for moment in row if moment is not None), default=None)
+    return RecordChanged(max((moment for moment in of_wood if moment is not None), default=None), stops_at)

@@ -16,7 +16,7 @@ router = APIRouter(route_class=PageRoute)
 
 @router.get("/calendar/{secret}.ics")
 def get_calendar(request: Request, session: Read, secret: str) -> Response:
-    """At most fifteen statements, however much wood there is."""
+    """At most fourteen statements, however much wood there is."""
     reader = find_calendar_reader(request, session, secret)
     days = days_of(session, reader, request.app.state.clock.now())
     name = f"Grafting dates, {reader.club_name}" if reader.club_name else "Grafting dates"

@@ -5,10 +5,13 @@ from __future__ import annotations
 import logging
 import re
 from datetime import UTC, date, datetime, timedelta
+from types import SimpleNamespace
 
 import pytest
+from fastapi import FastAPI
 from icalendar import Calendar
 
+from service.cli import serving
 from service.members import actions as member_actions
 from service.members.rules import Role
 from service.members.schemas import RolesUpdate
@@ -275,3 +278,15 @@ def test_what_lies_more_than_a_year_back_is_left_out(garage, calendar, clock):
 
     assert any(title.startswith("It froze") for title in last_day)
     assert not any(title.startswith("It froze") for title in later)
+
+
+def test_the_server_keeps_no_log_of_who_asked_for_what(monkeypatch):
+    """A path of a calendar holds its secret."""
+    kept = []
+    monkeypatch.setattr(
+        serving.uvicorn, "Server", lambda config: SimpleNamespace(run=lambda sockets: kept.append(config))
+    )
+
+    serving.run(FastAPI(), None)
+
+    assert kept[0].access_log is False

@@ -16,7 +16,7 @@ router = APIRouter(route_class=PageRoute)
 
 @router.get("/calendar/{secret}.ics")
 def get_calendar(request: Request, session: Read, secret: str) -> Response:
-    """At most fourteen statements, however much wood there is."""
+    """Somebody's dates for their own calendar, at the secret address they made; at most fourteen statements."""
     reader = find_calendar_reader(request, session, secret)
     days = days_of(session, reader, request.app.state.clock.now())
     name = f"Grafting dates, {reader.club_name}" if reader.club_name else "Grafting dates"

@@ -18,6 +18,8 @@ from tests.bench.figures import Figures, by_turns, ms
 BARE = "import fastapi, sqlmodel"
 HEAVY = (
     "limits",
+    "icalendar",
+    "dateutil",
     "PIL",
     "fpdf",
     "qrcode",

@@ -16,6 +16,7 @@ router = APIRouter(prefix="/account/calendar", route_class=PageRoute)
 
 @router.post("")
 async def post_calendar(request: Request, asker: AtBrowser) -> Response:
+    """An address for one's own calendar, shown this once; the one before leads nowhere from now on."""
     form = await read_form(request)
     made = await form.write(actions.make_calendar_address, asker)
     address = f"{request.base_url}".rstrip("/") + made.path
@@ -26,6 +27,7 @@ async def post_calendar(request: Request, asker: AtBrowser) -> Response:
 
 @router.post("/take-back")
 async def post_take_back_calendar(request: Request, asker: AtBrowser) -> Response:
+    """The calendar's address leads nowhere from now on."""
     await request.app.state.writer.write(actions.take_back_calendar_address, asker)
     answer = RedirectResponse("/account", status_code=303)
     tell(

@@ -11,9 +11,11 @@ from datetime import date, timedelta
 import pytest
 
 from service.collection import queries
+from service.collection.rules.winters import BY_THE_EYE, KindNow, answer_now, sentence_now
 from service.collection.schemas.winters import SiteWinter
 from service.lib.database import Database
 from service.lib.write import Writer
+from service.science.dormancy import Phase
 from service.trees.schemas import AirDayTold
 from tests.builders.air import LATITUDE, seattle_days, set_group, set_latitude, tell_air
 from tests.builders.collection import cut
@@ -112,6 +114,35 @@ def test_the_answer_names_what_is_ready_and_the_cuts_are_there(
     assert 0 < apple.warmth_now < 1
 
 
+@pytest.mark.parametrize(
+    "phases, answer",
+    [
+        ((Phase.MOVING, None), "Too late to cut 1 of 2 kinds here for the store"),
+        ((Phase.MOVING, Phase.MOVING), "Too late to cut here for the store"),
+        ((Phase.PARA, None, None), "Too early to cut 1 of 3 kinds here for the store"),
+        ((Phase.PARA, Phase.PARA), "Too early to cut here for the store"),
+        ((Phase.PARA, Phase.MOVING), "Too early to cut 1 of 2 kinds here for the store"),
+        ((Phase.ENDO, None), "Wood of 1 of 2 kinds may be cut here now, where the leaves are down"),
+        ((None, None), "Whether wood may be cut here now the air does not say"),
+    ],
+)
+def test_of_kinds_of_which_the_air_says_nothing_the_answer_says_nothing(
+    phases: tuple[Phase | None, ...], answer: str
+) -> None:
+    kinds = [KindNow(f"Kind {place}", phase, None, None) for place, phase in enumerate(phases)]
+
+    assert answer_now(kinds, "")[0] == answer
+
+
+def test_what_is_read_at_a_tree_are_two_short_sentences() -> None:
+    told = sentence_now([], "No air.", TODAY, 0).removeprefix("No air. ").removesuffix(".").split(". ")
+
+    assert told == [
+        "Cut where leaves are down and buds tight",
+        "Of kinds that keep their leaves, cut where buds are tight",
+    ]
+
+
 def test_early_in_autumn_it_is_too_early_and_in_june_too_late(
     database: Database, writer: Writer, cast: Cast, site: Orchard
 ) -> None:
@@ -147,7 +178,7 @@ def test_bad_ground_is_a_clear_sentence_and_never_an_error(
         assert told.reason.split(";")[0] in page.text.replace('<time datetime="2025-08-21">', "").replace(
             "</time>", ""
         )
-        assert "Leaves and buds tell" in told.sentence
+        assert told.sentence.endswith(BY_THE_EYE)
 
 
 @pytest.mark.parametrize(("latitude", "about"), [(LATITUDE, 0), (69.65, 49), (-69.65, 113)])

@@ -35,7 +35,9 @@ class KindNow:
     moves: Between | None
 
 
-BY_THE_EYE = "Leaves and buds tell: cut where the leaves are down and the buds tight, and of what keeps its leaves where buds are tight."
+BY_THE_EYE = (
+    "Cut where leaves are down and buds tight. Of kinds that keep their leaves, cut where buds are tight."
+)
 
 
 def answer_then(reason: str) -> tuple[str, str]:
@@ -44,7 +46,7 @@ def answer_then(reason: str) -> tuple[str, str]:
 
 
 def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
-    """May wood be cut here now? In few words, with how they are shown."""
+    """May wood be cut here now? In few words, with how they are shown; of kinds of which the air says nothing it says nothing."""
     if not reason and not kinds:
         return "No kind stands here whose rest is reckoned", PLAIN
     if reason or all(each.phase is None for each in kinds):
@@ -57,9 +59,11 @@ def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
             f"Wood of {len(ready)} of {len(kinds)} kinds may be cut here now, where the leaves are down",
             ALIVE,
         )
-    if not any(each.phase is Phase.PARA for each in kinds):
-        return "Too late to cut here for the store", FIRST
-    return "Too early to cut here for the store", FIRST
+    early = [each for each in kinds if each.phase is Phase.PARA]
+    moving = [each for each in kinds if each.phase is Phase.MOVING]
+    word, count = ("early", len(early)) if early else ("late", len(moving))
+    which = "" if count == len(kinds) else f"{count} of {len(kinds)} kinds "
+    return f"Too {word} to cut {which}here for the store", FIRST
 
 
 def sentence_now(kinds: Sequence[KindNow], reason: str, today: date, earlier_winters: int) -> str:

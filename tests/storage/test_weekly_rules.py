@@ -27,7 +27,7 @@ from service.storage.rules import (
     weekly_text,
     weekly_title,
 )
-from service.storage.rules.weekly import next_moment
+from service.storage.rules.weekly import _keeps, next_moment
 
 LONDON, SUNDAY = "Europe/London", 6
 NOW = datetime(2026, 2, 18, 9, 0, tzinfo=UTC)  # a Wednesday
@@ -130,6 +130,7 @@ def test_what_to_use_first_is_what_a_look_found_then_what_lies_longest_for_its_k
         ("now", "use it now, and look at it first: fewer than three quarters may be left, as reckoned"),
         ("soon", "three quarters left until 25 March 2026, as reckoned"),
     ]
+    assert _keeps(reckoned[-1], today) == (None, "")
     assert told[2].why == (
         "such wood is usually kept for up to 13 weeks, until 21 March 2026 (from memory, unverified)"
     )

@@ -135,7 +135,9 @@ def _keeps(each: KeptWood, today: date) -> tuple[date | None, str]:
     """Until when, and how that is told."""
     if each.reckoned:
         until = each.keeps_until
-        if until is None or until <= today:
+        if until is None:
+            return None, ""
+        if until <= today:
             return (
                 until,
                 "use it now, and look at it first: fewer than three quarters may be left, as reckoned",

@@ -65,7 +65,7 @@ ethylene | Ethylene of ripe fruit | D += e f 4^((T-20)/10) dt/10 | hazards | haz
 freezing | Freezing, by the coldest hour | H = -ln(1 - 1/(1+exp(k (Tmin-T50)))), k = 2 ln 9/(T10-T90) | hazards | viability.hazard_terms | used | judgement | freezing
 gaps | Gaps of a record | up to 3 h the last reading, up to 48 h the mean of the day before and the day after, longer the named temperature | hours | hours.fill_gaps | used | judgement | own
 viability | Viable share | V = V0 exp(-ln2 sum((th D)^n) - H) | viability | viability.viable_share | used | judgement | wood
-days_left | Days left, and what a spell cost | the last 168 hours repeat until V/V0 < 0.75; less with the spell than without | keeping_time | keeping_time.days_left | not used yet | judgement | wood
+days_left | Days left, and what a spell cost | the mean hour of the last 168 repeats until V/V0 < 0.75; less with the spell than without | keeping_time | service.storage.rules.keeping.hours_left | used | judgement | wood
 looks | What a look says of doses | a bad sign sets a floor, a clean one a ceiling, a weighed loss takes the place of the reckoned one | looks | looks.after_look | used | judgement | own
 learning | Learning from takes | takes ~ Binomial(n, p0 V); ln th ~ Normal, p0 ~ Beta, on a grid | learning | learning.learn | used | judgement | beta
 verdict | Dormancy verdict | a table of phase, look and what is known | dormancy | dormancy.judge_dormancy | used | judgement | lang

@@ -1,4 +1,7 @@
-"""Which models are used is told on a page; here it is found by walking from what stands outside of the science."""
+"""Which models are used is told on a page; here it is found by walking from what stands outside of the science.
+
+A model is used where its function is reached, or where one of its numbers is: a rule that computes it in another way uses it too.
+"""
 
 from __future__ import annotations
 
@@ -64,12 +67,53 @@ def reached() -> frozenset[Name]:
     return frozenset(found)
 
 
+@cache
+def read_of() -> frozenset[str]:
+    """The models of whose numbers something outside of the science takes one: reached constants that are read by `value`."""
+    found = set()
+    for module in {module for module, _ in reached()}:
+        for node in tree_of(SERVICE / "science" / f"{module}.py").body:
+            if isinstance(node, ast.Assign):
+                names = set[str]().union(*map(named_in, node.targets))
+                if any((module, name) in taken_outside() for name in names):
+                    found |= {
+                        str(call.args[0].value)
+                        for call in ast.walk(node.value)
+                        if isinstance(call, ast.Call) and isinstance(call.func, ast.Name) and call.func.id == "value"
+                        and isinstance(call.args[0], ast.Constant)
+                    }  # fmt: skip
+    return frozenset(found)
+
+
+@cache
+def taken_outside() -> frozenset[Name]:
+    outside = [path for path in SERVICE.rglob("*.py") if path.parent.name != "science"]
+    return frozenset(name for path in outside for name in imported(tree_of(path)).values())
+
+
+def is_called(function: str) -> bool:
+    """Whether a function that stands outside of the science is called there."""
+    name = function.rpartition(".")[2]
+    return any(
+        isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == name
+        for path in SERVICE.rglob("*.py")
+        for node in ast.walk(tree_of(path))
+    )
+
+
 @pytest.mark.parametrize("key", MODELS)
 def test_a_model_names_the_function_that_computes_it_and_tells_whether_it_is_used(key: str) -> None:
-    module, _, name = MODELS[key].function.partition(".")
+    function = MODELS[key].function
+    module, _, name = function.rpartition(".")
+    stands_outside = function.startswith("service.")
 
-    assert callable(getattr(import_module(PACKAGE + module), name))
-    assert MODELS[key].used is ((module, name) in reached())
+    assert callable(getattr(import_module(module if stands_outside else PACKAGE + module), name))
+    assert MODELS[key].used is (is_called(function) if stands_outside else (module, name) in reached())
+
+
+def test_a_model_whose_numbers_are_read_outside_of_the_science_is_used() -> None:
+    assert {key for key in read_of() & set(MODELS) if not MODELS[key].used} == set()
+    assert "days_left" in read_of()
 
 
 def test_the_walk_finds_what_is_used_and_what_is_not() -> None:

@@ -289,7 +289,7 @@ def stands(found: Walked, ageing: Ageing) -> Viability:
 
 
 def hours_left(found: Walked, week: Column, ageing: Ageing) -> Left:
-    """As `science.viability.days_left`, but of even hours: each adds what the mean hour of the last week does."""
+    """As `science.keeping_time.days_left`, but of even hours: each adds what the mean hour of the last week does."""
     speed = ageing.factor([0, BAND, -BAND])
     most = MOST_DAYS * 24
     # In two steps, all hours of each side by side: the ten days in which it falls below, then the hour.

@@ -1,4 +1,4 @@
-"""Freezing and heat, told at once: asked for with every reading, found by a job, written down and told once an event."""
+"""Freezing and heat, told at once: asked for with every reading, found by a job, written down once an event, told once for its wood."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""What of freezing and heat rings anew: from loggers' records, from dials, each event once for as long as it lasts.
+"""What of freezing and heat rings anew: from loggers' records, from dials, each event once for as long as it lasts,
+and again for wood that came in meanwhile.
 
 The limits are those of `excursions`: they are judgement, in the four-part form of the WHO's monitors (Step-by-step
 interpretation of 10-day electronic temperature monitoring devices, 2007-2009). A dial knows no hours, so it rings without

@@ -24,6 +24,8 @@ UNDONE_WORDS = {
     "doses": "The hours of a store were not put together",
     "keeping": "How wood keeps was not reckoned anew",
     "weekly": "A weekly letter was not written",
+    "forecasts": "What was told of wood when it left was not kept",
+    "learning": "What takes teach was not reckoned anew",
 }
 RANG_LATELY, MAIL_LATELY = timedelta(days=14), timedelta(days=14)
 

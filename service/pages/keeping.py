@@ -1,4 +1,4 @@
-"""What should be used first, of one store and of all."""
+"""What should be used first, of one store and of all; and how one bundle keeps, here and in other stores."""
 
 from __future__ import annotations
 
@@ -7,12 +7,15 @@ from uuid import UUID
 
 from fastapi import APIRouter, Request, Response
 
+from service.bundles import queries as bundle_queries
+from service.collection import queries as collection_queries
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages.render import render
 from service.storage import queries
+from service.storage.queries.elsewhere import what_if
 from service.storage.queries.use_first import MOST_SHOWN, use_first
 
 router = APIRouter(route_class=PageRoute)
@@ -29,6 +32,15 @@ def get_use_first_everywhere(request: Request, session: Read, asker: Looker) -> 
 def get_use_first(request: Request, session: Read, asker: Looker, store_id: UUID) -> Response:
     """The wood of one store, what keeps shortest first."""
     return _page(request, session, asker, store_id)
+
+
+@router.get("/bundles/{bundle_id}/keeping")
+def get_keeping(request: Request, session: Read, asker: Looker, bundle_id: UUID) -> Response:
+    """Will it live, and would it keep longer elsewhere?"""
+    bundle = bundle_queries.get_bundle(session, bundle_id)
+    found = what_if(session, bundle_id, request.app.state.clock.now())
+    wood = collection_queries.get_collection(session, bundle.collection_id)
+    return render(request, "store/keeping.html", asker=asker, bundle=bundle, wood=wood, found=found)
 
 
 def _page(request: Request, session: Read, asker: Asker, store_id: UUID | None) -> Response:

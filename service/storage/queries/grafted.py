@@ -11,7 +11,8 @@ from uuid import UUID
 from sqlmodel import Session
 
 from service.collection.rules import Wood as WoodKind
-from service.storage.queries.keeping import _bases, _cut_hour, _facts, _lays, _looked, _read
+from service.storage.queries.keeping import told_of
+from service.storage.queries.ways import bases_of, cut_hour, facts_of, lays_of, looked_of
 from service.storage.schemas.keeping import KeepingRead
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def keeping_then(session: Session, wanted: Wanted) -> dict[Moment, KeepingRead]:
     known: dict[Any, Any] = {}
 
     def told(facts: Any, bundle_id: UUID, _at: datetime, lays: Any, stores: Any) -> KeepingRead:
-        return _read(facts, bundle_id, lays, stores, known)
+        return told_of(facts, bundle_id, lays, stores, known)
 
     return _then(session, wanted, told)
 
@@ -63,15 +64,15 @@ def _then(session: Session, wanted: Wanted, do: Callable[..., Told]) -> dict[Mom
 
 def _some_then(session: Session, wanted: Wanted, do: Callable[..., Told]) -> dict[Moment, Told]:
     last = max(at for moments in wanted.values() for at in moments)
-    facts = _facts(session, list(wanted), last)
+    facts = facts_of(session, list(wanted), last)
     seen = {
         (one, at): _facts_then(facts, one, at)
         for one, moments in wanted.items()
         for at in moments
         if one in facts.rows
     }
-    lays = {key: _lays(then, key[0]) for key, then in seen.items()}
-    stores = _bases(session, facts, lays.values())
+    lays = {key: lays_of(then, key[0]) for key, then in seen.items()}
+    stores = bases_of(session, facts, lays.values())
     return {key: do(then, *key, lays[key], stores) for key, then in seen.items()}
 
 
@@ -94,8 +95,8 @@ def _walked(facts: Any, bundle_id: UUID, at: datetime, lays: Any, stores: Any) -
     told = WoodThen(bundle_id, at, row.species_group, is_dormant and group is not None)
     if group is None or not is_dormant:
         return told
-    wood = Wood(bundle_id, row.species_group, True, _cut_hour(facts, row), row.diameter_mm)
-    found = walk(wood, group, lays, _looked(facts, bundle_id), stores)
+    wood = Wood(bundle_id, row.species_group, True, cut_hour(facts, row), row.diameter_mm)
+    found = walk(wood, group, lays, looked_of(facts, bundle_id), stores)
     is_known = found.hours.get("measured", 0) + found.hours.get("by_hand", 0) > 0
     if found.longest_out > LONGEST_OUT_HOURS or not is_known:
         return told

@@ -153,12 +153,16 @@ class Walked:
         return Measured.NOMINAL if loose > NEIGHBOUR_HOURS else Measured.LOGGER
 
 
+def traits_beside(wood: Wood, group: Group, fruit: Fruit) -> Traits:
+    lies = Keeping(Packing.DAMP_PAPER, wood.diameter_mm or Keeping().diameter_mm)
+    return traits_of(group, replace(lies, fruit=fruit))
+
+
 def walk(
     wood: Wood, group: Group, lays: Sequence[Lay], looked: Sequence[Looked], stores: Mapping[UUID, BaseDoses]
 ) -> Walked:
     """A bundle along its lays, which follow one another from its cutting to now, with what was seen on the way."""
-    lies = Keeping(Packing.DAMP_PAPER, wood.diameter_mm or Keeping().diameter_mm)
-    fruits = {fruit: traits_of(group, replace(lies, fruit=fruit)) for fruit in Fruit}
+    fruits = {fruit: traits_beside(wood, group, fruit) for fruit in Fruit}
     plain = fruits[Fruit.NONE]
     doses = _three(fresh_doses(plain))
     found = Walked(plain, doses)

@@ -75,6 +75,53 @@ class KeepingRead(Answer):
     )
 
 
+class GainedRead(Answer):
+    """Days of keeping more than where it lies, fewer below nothing; rounded to a day below fourteen, to seven above."""
+
+    days: int
+    low: int
+    high: int
+    more: bool = Field(description="at least so many: there it keeps for over two years")
+
+
+class ElsewhereRead(Answer):
+    """How long the bundle would keep in one store from now on, if its last week goes on."""
+
+    store_id: UUID
+    store_name: str
+    kind: str
+    is_here: bool
+    keeps_until: date | None = Field(
+        description="when three quarters of the start would be left; none: not within two years"
+    )
+    keeps_from: date | None
+    keeps_to: date | None
+    until_words: str
+    gained: GainedRead | None = Field(
+        description="against where it lies; none there, and where it lies in no store"
+    )
+    gained_words: str
+    limits_then: str
+    mean_c: float = Field(description="of the last week")
+    low_c: float
+    high_c: float
+    inputs: list[KeepingInput]
+    not_proposed: str = Field(description="why it is not to be put there; empty: it may be")
+
+
+class WhatIfRead(Answer):
+    """A bundle in each open store of the club: days gained or lost. It proposes; nothing is moved by it."""
+
+    bundle_id: UUID
+    as_of: datetime
+    words: str
+    best_id: UUID | None = Field(
+        description="where it would keep longest, if not where it lies; none: nowhere else"
+    )
+    stores: list[ElsewhereRead]
+    keeping: KeepingRead = Field(description="how it stands now, and what is known of the bundle itself")
+
+
 class UseFirstRead(Answer):
     """A bundle in store, what should be used first before the rest."""
 

@@ -1,0 +1,142 @@
+"""How long a bundle would keep in another store, and why it is not to be put there. Imported where it is needed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from service.science.groups import Group
+from service.science.hazards import Fruit, cold_warning
+from service.science.hours import A_WEEK
+from service.science.keeping_time import MOST_DAYS, rounded_days
+from service.storage.rules.doses import Basis
+from service.storage.rules.keeping import (
+    BaseDoses,
+    Left,
+    Walked,
+    Wood,
+    ageing_of,
+    hours_left,
+    traits_beside,
+    week_in,
+)
+
+# Where the reference names no lowest temperature of a group: none below freezing is proposed. Judgement.
+LEAST_C = 0.0
+
+
+@dataclass(frozen=True)
+class LastWeek:
+    """A store's last week: mean, lowest and highest [°C], and how its hours are known, by their number."""
+
+    mean_c: float
+    low_c: float
+    high_c: float
+    hours: Mapping[str, int]
+    damp: int
+
+    @property
+    def how(self) -> str:
+        """How most of its hours are known."""
+        return max(self.hours, key=lambda name: self.hours[name])
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """One store: how long the bundle would keep there from now on, what that rests on, and why it is not proposed."""
+
+    left: Left
+    week: LastWeek
+    why_not: str = ""
+
+
+@dataclass(frozen=True)
+class Gained:
+    """Days more than where it lies (fewer: below nothing), central and at both ends, rounded; `more`: at least so many."""
+
+    days: int
+    low: int
+    high: int
+    more: bool = False
+
+
+def elsewhere(
+    found: Walked,
+    wood: Wood,
+    group: Group,
+    base: BaseDoses,
+    fruit: Fruit,
+    learned: tuple[float, float] | None,
+) -> Elsewhere:
+    """From how the bundle stands now, if the store's last week goes on repeating. `base`: of that week."""
+    now = base.first_hour + base.temp_c.shape[1]
+    week = last_week(base)
+    loose = week.hours["by hand"] + week.hours["assumed"]
+    hours = {**found.hours, "assumed": found.hours.get("assumed", 0) + loose}
+    coldest = np.minimum(found.doses.coldest_c, _coldest(base))
+    moved = replace(found, hours=hours, doses=replace(found.doses, coldest_c=coldest))
+    return Elsewhere(
+        hours_left(moved, week_in(traits_beside(wood, group, fruit), base, now), ageing_of(moved, learned)),
+        week,
+    )
+
+
+def last_week(base: BaseDoses) -> LastWeek:
+    temp, known = base.temp_c[0, -A_WEEK:], base.known[-A_WEEK:]
+    hours = {
+        "measured": int((known <= Basis.NEIGHBOURS).sum()),
+        "by hand": int((known == Basis.BY_HAND).sum()),
+        "assumed": int((known == Basis.ASSUMED).sum()),
+    }
+    return LastWeek(
+        float(temp.mean()), float(temp.min()), float(temp.max()), hours, int(base.damp[-A_WEEK:].sum())
+    )
+
+
+def _coldest(base: BaseDoses) -> float:
+    """Of what was measured: what was read by hand or assumed says nothing of a single hour."""
+    told = base.temp_c[0, -A_WEEK:][base.known[-A_WEEK:] <= Basis.NEIGHBOURS]
+    return float(told.min(initial=np.inf))
+
+
+def why_not_there(base: BaseDoses, kind: str, least_c: float | None, plain_group: str) -> str:
+    """Why no wood of a group is to be put there, by what was measured or read of its last week; empty: it may be.
+
+    Never below what the group is stored at, and never below freezing in a household fridge, whose cold corner is colder
+    than its thermometer.
+    """
+    told = base.known[-A_WEEK:] <= Basis.BY_HAND
+    temp = base.temp_c[0, -A_WEEK:][told]
+    frozen = cold_warning(temp, 0.0) if kind == "fridge" else None
+    if frozen is not None:
+        return f"It was down to {signed(frozen.lowest_c)} °C in the last week: no fridge of a household is to be below 0 °C."
+    least = LEAST_C if least_c is None else least_c
+    cold = cold_warning(temp, least)
+    if cold is None:
+        return ""
+    return (
+        f"It was down to {signed(cold.lowest_c)} °C in the last week, for {cold.hours} {'hour' if cold.hours == 1 else 'hours'} below "
+        f"the {signed(least)} °C at which wood of {plain_group} is stored at the least."
+    )
+
+
+def gained(here: Left, there: Left) -> Gained:
+    """Both ends against the same ends: what makes wood age faster here does so there."""
+    days = [(_hours(there, end) - _hours(here, end)) / 24 for end in ("central", "low", "high")]
+    central, low, high = (_rounded(each) for each in (days[0], min(days), max(days)))
+    return Gained(central, low, high, there.central is None and here.central is not None)
+
+
+def _rounded(days: float) -> int:
+    return rounded_days(days) if days >= 0 else -rounded_days(-days)
+
+
+def _hours(left: Left, end: str) -> float:
+    told = getattr(left, end)
+    return MOST_DAYS * 24 if told is None else float(told)
+
+
+def signed(celsius: float) -> str:
+    return f"{celsius:.1f}".removesuffix(".0").replace("-", "−")

@@ -13,7 +13,9 @@ from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
-from service.pages.render import render
+from service.pages.pictures import NARROW, both_widths
+from service.pages.pictures.keeping import WIDE, keeping_picture, weeks_of
+from service.pages.render import frame, render
 from service.storage import queries
 from service.storage.queries.elsewhere import what_if
 from service.storage.queries.use_first import MOST_SHOWN, use_first
@@ -40,7 +42,15 @@ def get_keeping(request: Request, session: Read, asker: Looker, bundle_id: UUID)
     bundle = bundle_queries.get_bundle(session, bundle_id)
     found = what_if(session, bundle_id, request.app.state.clock.now())
     wood = collection_queries.get_collection(session, bundle.collection_id)
-    return render(request, "store/keeping.html", asker=asker, bundle=bundle, wood=wood, found=found)
+    zone = frame(request).zone
+    pictures = [
+        keeping_picture(found.keeping, found.way, wood.page_name, zone=zone, width=width)
+        for width in (WIDE, NARROW)
+    ]
+    return render(
+        request, "store/keeping.html", asker=asker, bundle=bundle, wood=wood, found=found, weeks=weeks_of(found.keeping, found.way),
+        picture=both_widths(*pictures) if pictures[0] else "",
+    )  # fmt: skip
 
 
 def _page(request: Request, session: Read, asker: Asker, store_id: UUID | None) -> Response:

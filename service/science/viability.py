@@ -137,6 +137,17 @@ def estimate(traits: Traits, doses: Doses, ageing: Ageing | None = None) -> Viab
     return Viability(expected, central, low, high, *_split(hazard_terms(traits, doses, speed.factor(0))))
 
 
+def expected_share(traits: Traits, doses: Doses, ageing: Ageing) -> Numbers:
+    """The expected share of one bundle at many moments, as `estimate` has it at one [-]. `doses`: with an axis of moments."""
+    wide = Doses(
+        doses.reserve[:, None], doses.lost_pct[:, None], doses.mould[:, None], doses.bud[:, None], doses.ethylene[:, None],
+        doses.coldest_c[:, None], doses.chill, doses.hours,
+    )  # fmt: skip
+    return np.asarray(
+        np.average(viable_share(traits, wide, ageing.factor(_POINTS)), axis=-1, weights=_WEIGHTS)
+    )
+
+
 def _split(terms: Numbers) -> tuple[dict[Hazard, float], Hazard | None]:
     total = float(terms.sum())
     if total <= 0:

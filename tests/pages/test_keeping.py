@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from tests.bad_input.desk import words_of
@@ -9,6 +11,7 @@ from tests.builders.members import make_session
 from tests.builders.storage import stop_bundles
 from tests.pages.desk import read
 from tests.storage.test_elsewhere import Garages
+from tests.storage.test_keeping import CUT
 
 
 @pytest.fixture
@@ -54,3 +57,44 @@ def test_of_stopped_wood_no_other_store_is_proposed(garages, browser):
     assert "Stopped, do not use" in told
     assert "it stays where it lies, whatever is reckoned" in told
     assert "It would keep longer" not in told
+
+
+def test_the_picture_tells_in_words_and_a_table_what_it_shows(garages, browser):
+    garages.clock.at = CUT + timedelta(days=24)
+    garages.hourly([4.0] * 72, CUT + timedelta(days=21))
+    garages.look(buds="tight")
+
+    text, told = opened(garages, browser)
+
+    drawn = text.partition('<desc id="keeps-d">')[2].partition("</desc>")[0]
+    assert "It lay: Garage fridge from 10 Jan 2026 to 3 Feb 2026" in drawn
+    assert "Looked at on 3 February 2026" in drawn
+    assert drawn.startswith("By its way so far some 97 in 100 sticks")
+    table = told[told.index("The same as a table") : told.index("In another store")]
+    assert [table.count(word) for word in ("so far", " now ")] == [4, 1]
+    assert table.count("ahead") > 10
+    assert table.index("10 January 2026 97 (97–97) Garage fridge so far") < table.index("3 February 2026 97")
+    svg = text.partition('<desc id="keeps-d">')[2].partition("</svg>")[0]
+    assert svg.count('stroke-dasharray="5 4"') == 3  # the line and both edges of its band, ahead only
+    assert "url(#keeps-hatch)" not in svg
+
+
+def test_without_a_share_nothing_is_drawn(database, writer, clock, browser):
+    bare = Garages(database, writer, clock).until(24 * 21)
+
+    text, told = opened(bare, browser)
+
+    assert "No temperature was ever read where it lay" in told
+    assert "<figure" not in text
+    assert "In another store" not in told
+
+
+def test_heat_that_rang_is_hatched_with_its_word(garages, browser):
+    garages.clock.at = CUT + timedelta(days=23)
+    garages.hourly([4.0] * 12 + [18.0] * 24 + [4.0] * 12, CUT + timedelta(days=21))
+
+    text, told = opened(garages, browser)
+
+    assert "url(#keeps-hatch)" in text
+    assert ">heat<" in text
+    assert "Heat in its store, 18.0 °C at worst." in told

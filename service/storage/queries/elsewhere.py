@@ -15,6 +15,7 @@ from service.lib.clock import local_day
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import fruit_now
 from service.storage.queries.keeping import told_of
+from service.storage.queries.way import way_of
 from service.storage.queries.ways import Facts, bases_of, cut_hour, facts_of, hour_of, lays_of
 from service.storage.rules import NoSuchBundle
 from service.storage.rules import elsewhere_words as said
@@ -25,7 +26,8 @@ from service.storage.tables import Store
 
 if TYPE_CHECKING:
     from service.storage.rules.elsewhere import Elsewhere, LastWeek
-    from service.storage.rules.keeping import BaseDoses, Reckoned
+    from service.storage.rules.keeping import BaseDoses
+    from service.storage.rules.reckoning import Reckoned
 
 
 def what_if(session: Session, bundle_id: UUID, now: datetime) -> WhatIfRead:
@@ -36,7 +38,13 @@ def what_if(session: Session, bundle_id: UUID, now: datetime) -> WhatIfRead:
     lays, known = lays_of(facts, bundle_id), dict[Any, Any]()
     told = told_of(facts, bundle_id, lays, bases_of(session, facts, [lays]), known)
     nothing = WhatIfRead(
-        bundle_id=bundle_id, as_of=now, words=told.share_words, best_id=None, stores=[], keeping=told
+        bundle_id=bundle_id,
+        as_of=now,
+        words=told.share_words,
+        best_id=None,
+        stores=[],
+        keeping=told,
+        way=way_of(session, facts, bundle_id, lays),
     )
     if told.share is None:
         return nothing

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
@@ -12,17 +12,19 @@ from sqlmodel import Session, col
 
 from service.collection.rules import Wood as WoodKind
 from service.lib.clock import day_words, local_day
+from service.lib.readings import HOUR_SECONDS
 from service.storage.queries.ways import Facts, bases_of, cut_hour, facts_of, lays_of, looked_of
 from service.storage.rules import Look as LookSeen
 from service.storage.rules import NoSuchBundle, judge_look
 from service.storage.rules import keeping_words as words
 from service.storage.rules.learned import explained
 from service.storage.rules.words import Buds
-from service.storage.schemas.keeping import KeepingInput, KeepingRead, KeepingShare
+from service.storage.schemas.keeping import KeepingCurve, KeepingInput, KeepingRead, KeepingShare
 from service.storage.tables import BundleCheck, BundleKeeping
 
 if TYPE_CHECKING:
-    from service.storage.rules.keeping import BaseDoses, Lay, Looked, Reckoned
+    from service.storage.rules.keeping import BaseDoses, Lay, Looked
+    from service.storage.rules.reckoning import Reckoned
 
 
 def reckon(session: Session, bundle_ids: Iterable[UUID], now: datetime) -> dict[UUID, KeepingRead]:
@@ -64,7 +66,8 @@ def keeping_of_all(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, K
 def told_of(
     facts: Facts, bundle_id: UUID, lays: Sequence[Lay], stores: Mapping[UUID, BaseDoses], known: dict[Any, Reckoned]
 ) -> KeepingRead:  # fmt: skip
-    from service.storage.rules.keeping import LONGEST_OUT_HOURS, Wood, group_of, reckon_one
+    from service.storage.rules.keeping import LONGEST_OUT_HOURS, Wood, group_of
+    from service.storage.rules.reckoning import reckon_one
 
     row = facts.rows[bundle_id]
     group = group_of(row.species_group)
@@ -102,11 +105,11 @@ def _known(facts: Facts, row: Any) -> dict[str, Any]:
     return {
         "bundle_id": row.id, "as_of": facts.now, "usual_words": words.usual_words(row.cut_on, today, weeks, row.keep_mark or ""),
         "usual_until": None if weeks is None else row.cut_on + timedelta(weeks=weeks[1]),
-        "look_words": "Nobody has looked at it yet." if last is None else _look_words(facts, row, last),
+        "look_words": "Nobody has looked at it yet." if last is None else look_words(facts, row, last),
     }  # fmt: skip
 
 
-def _look_words(facts: Facts, row: Any, last: BundleCheck) -> str:
+def look_words(facts: Facts, row: Any, last: BundleCheck) -> str:
     buds = Buds(last.buds) if last.buds else None
     seen = LookSeen(buds, last.wrinkled, last.mould, last.green_under_scratch, last.bag_grams)
     found = " ".join(one.words for one in judge_look(seen, dormant=row.wood == WoodKind.DORMANT))
@@ -133,6 +136,7 @@ def _reckoned(
         limits_then=words.HAZARD_WORDS[left.limiting] if left is not None and left.limiting else "",
         keeps_until=until, keeps_from=early, keeps_to=late,
         keeps_words="It lies in no store: put it into one." if left is None else words.keeps_words(until, early, late, today),
+        curve=_curve(reckoned),
         inputs=[
             KeepingInput(what=what, how=how, words=told)
             for what, how, told in words.inputs_told(
@@ -143,6 +147,16 @@ def _reckoned(
             )
         ],
     )  # fmt: skip
+
+
+def _curve(reckoned: Reckoned) -> KeepingCurve | None:
+    curve = reckoned.curve
+    if curve is None:
+        return None
+    at = datetime.fromtimestamp(curve.begin * HOUR_SECONDS, UTC)
+    return KeepingCurve(
+        begins_at=at, past=curve.past, expected=curve.expected, low=curve.low, high=curve.high
+    )
 
 
 def _day(facts: Facts, hours: float | None) -> date | None:

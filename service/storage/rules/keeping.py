@@ -8,8 +8,6 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from hashlib import sha256
-from typing import Any
 from uuid import UUID
 
 import numpy as np
@@ -50,14 +48,14 @@ from service.storage.rules.doses import Basis, StoreRun
 
 # Longer out of every store than this, and nothing is reckoned: where it lay is simply not written down. Judgement.
 LONGEST_OUT_HOURS = 7 * 24
-_MIDDLE, _WARM, _COLD = (
+MIDDLE, WARM, COLD = (
     0,
     1,
     2,
 )  # as told; if what was not measured is warmer, and so much loss; if it is colder
 _UNIT = Traits(*(np.asarray(each, np.float64) for each in (0, 1, 1, 1, -1, -2, 1, 1, 1)))
 _COARSE_HOURS = 240
-_FIVE = ("reserve", "lost_pct", "mould", "bud", "ethylene")
+FIVE = ("reserve", "lost_pct", "mould", "bud", "ethylene")
 
 
 @dataclass(frozen=True)
@@ -123,7 +121,7 @@ def base_doses(run: StoreRun, spread_c: float = SPREAD_C["fridge"]) -> BaseDoses
     damp = np.broadcast_to(np.pad(run.humidity, (0, full - hours)).reshape(-1, 24), even.shape)
     trace, _ = dose_trace(_UNIT, fresh_doses(_UNIT), even.reshape(-1, 24), damp.reshape(-1, 24))
     rows = []
-    for name in _FIVE:
+    for name in FIVE:
         within = np.asarray(getattr(trace, name)).reshape(even.shape)
         before = np.cumsum(within[:, :, -1], axis=1) - within[:, :, -1]
         rows.append((within + before[:, :, None]).reshape(3, -1)[:, :hours])
@@ -159,9 +157,13 @@ def traits_beside(wood: Wood, group: Group, fruit: Fruit) -> Traits:
 
 
 def walk(
-    wood: Wood, group: Group, lays: Sequence[Lay], looked: Sequence[Looked], stores: Mapping[UUID, BaseDoses]
-) -> Walked:
-    """A bundle along its lays, which follow one another from its cutting to now, with what was seen on the way."""
+    wood: Wood, group: Group, lays: Sequence[Lay], looked: Sequence[Looked], stores: Mapping[UUID, BaseDoses],
+    weekly: list[Doses] | None = None,
+) -> Walked:  # fmt: skip
+    """A bundle along its lays, which follow one another from its cutting to now, with what was seen on the way.
+
+    `weekly` is filled with how it stood at its beginning and a week, two weeks … after it.
+    """
     fruits = {fruit: traits_beside(wood, group, fruit) for fruit in Fruit}
     plain = fruits[Fruit.NONE]
     doses = _three(fresh_doses(plain))
@@ -170,6 +172,8 @@ def walk(
     marks = sorted(
         {each.hour for each in looked} | {w for each in looked if (w := each.weighed_from) is not None}
     )
+    weeks = range(lays[0].begin, lays[-1].end + 1, A_WEEK) if lays and weekly is not None else range(0)
+    marks = sorted({*marks, *weeks})
     events = sorted(looked, key=lambda one: one.hour)
     was_stored = False
     for lay in lays:
@@ -177,6 +181,8 @@ def walk(
         for begin, end in itertools.pairwise(cuts):
             doses = _see(plain, doses, [one for one in events if one.hour == begin], weights)
             weights[begin] = np.array(doses.lost_pct)
+            if weekly is not None and begin in weeks and len(weekly) <= (begin - weeks.start) // A_WEEK:
+                weekly.append(doses)
             if end > begin:
                 doses = _add(
                     fruits[lay.fruit], doses, *_told(lay, begin, end, stores, found, out_of_store=was_stored)
@@ -187,6 +193,8 @@ def walk(
     last = lays[-1] if lays else None
     doses = _see(plain, doses, [one for one in events if last is not None and one.hour >= last.end], weights)
     found.doses = doses
+    if last is not None and weekly is not None and len(weekly) < len(weeks):
+        weekly.append(doses)
     if last is not None and last.store_id is not None:
         found.here = last.store_id
         found.week = week_in(fruits[last.fruit], stores[last.store_id], last.end)
@@ -194,7 +202,7 @@ def walk(
 
 
 def _three(one: Doses) -> Doses:
-    wide = {name: np.zeros(3) for name in (*_FIVE, "hours")}
+    wide = {name: np.zeros(3) for name in (*FIVE, "hours")}
     portions = Portions(np.full(3, float(one.chill.portions)), np.zeros(3))
     return Doses(**wide, coldest_c=np.full(3, np.inf), chill=portions)
 
@@ -228,7 +236,7 @@ def _told(
         count[name] = count.get(name, 0) + hours
     # What was only assumed may be warmer, which costs; that it froze is for a measurement to say.
     cold = np.where(
-        known >= Basis.BY_HAND, np.maximum(store.temp_c[_MIDDLE, part], 0.0), store.temp_c[_MIDDLE, part]
+        known >= Basis.BY_HAND, np.maximum(store.temp_c[MIDDLE, part], 0.0), store.temp_c[MIDDLE, part]
     )
     return store.between(begin, end), np.full(3, cold.min(initial=np.inf)), end - begin
 
@@ -241,7 +249,7 @@ def _steady(temp_c: Column) -> Column:
     for temp in temp_c.tolist():
         if temp not in _STEADY:
             trace, _ = dose_trace(_UNIT, fresh_doses(_UNIT), np.array([temp]))
-            _STEADY[temp] = np.array([float(getattr(trace, name)[0]) for name in _FIVE])
+            _STEADY[temp] = np.array([float(getattr(trace, name)[0]) for name in FIVE])
     return np.stack([_STEADY[temp] for temp in temp_c.tolist()], axis=1)
 
 
@@ -279,8 +287,8 @@ class Left:
     limiting: Hazard | None
 
 
-def one_of(doses: Doses, way: int = _MIDDLE) -> Doses:
-    five = {name: np.asarray(getattr(doses, name))[way] for name in (*_FIVE, "coldest_c", "hours")}
+def one_of(doses: Doses, way: int = MIDDLE) -> Doses:
+    five = {name: np.asarray(getattr(doses, name))[way] for name in (*FIVE, "coldest_c", "hours")}
     return Doses(**five, chill=Portions(doses.chill.portions[way], doses.chill.precursor[way]))
 
 
@@ -300,7 +308,7 @@ def hours_left(found: Walked, week: Column, ageing: Ageing) -> Left:
     coarse, under = _first_under(found, week, speed, np.zeros(3), _COARSE_HOURS, most // _COARSE_HOURS)
     fine, _ = _first_under(found, week, speed, np.maximum(0, coarse - _COARSE_HOURS), 1, _COARSE_HOURS)
     told = [float(each) if known else None for each, known in zip(fine, under, strict=True)]
-    then = one_of(_later(found, week, np.full(3, float(most) if told[0] is None else told[0])))
+    then = one_of(later_doses(found, week, np.full(3, float(most) if told[0] is None else told[0])))
     terms = hazard_terms(found.traits, then)
     limiting = tuple(Hazard)[int(terms.argmax())] if float(terms.sum()) > 0 else None
     return Left(told[0], told[1], told[2], limiting)
@@ -311,50 +319,19 @@ def _first_under(
 ) -> tuple[Column, Column]:
     """The first of some hours at which less than the threshold is left, three ways, and whether there is one."""
     hours = begin[:, None] + step * np.arange(steps + 1)
-    under = viable_share(found.traits, _later(found, week, hours), speed[:, None]) / FRESH < THRESHOLD
+    under = viable_share(found.traits, later_doses(found, week, hours), speed[:, None]) / FRESH < THRESHOLD
     return np.take_along_axis(hours, under.argmax(axis=1)[:, None], axis=1)[:, 0], np.asarray(
         under.any(axis=1)
     )
 
 
-def _later(found: Walked, week: Column, hours: Column) -> Doses:
+def later_doses(found: Walked, week: Column, hours: Column) -> Doses:
     wide = (slice(None), None) if hours.ndim > 1 else (slice(None),)
     doses, more = found.doses, [row[wide] * hours for row in week]
     five = {
-        name: np.asarray(getattr(doses, name))[wide] + each for name, each in zip(_FIVE, more, strict=True)
+        name: np.asarray(getattr(doses, name))[wide] + each for name, each in zip(FIVE, more, strict=True)
     }
     return replace(doses, coldest_c=np.asarray(doses.coldest_c)[wide], **five)
-
-
-@dataclass(frozen=True)
-class Reckoned:
-    """How a bundle stands and how long it has; what lay and was seen alike is reckoned once."""
-
-    found: Walked
-    now: Viability
-    left: Left | None
-    digest: str = ""  # of where it lay, of what was seen, and of how far it had aged
-
-
-def reckon_one(
-    wood: Wood, group: Group, lays: Sequence[Lay], looked: Sequence[Looked], stores: Mapping[UUID, BaseDoses], known: dict[Any, Reckoned],
-    learned: tuple[float, float] | None = None,
-) -> Reckoned:  # fmt: skip
-    key = (wood.group, wood.diameter_mm, tuple(lays), tuple(looked))
-    if key not in known:
-        found = walk(wood, group, lays, looked, stores)
-        ageing = ageing_of(found, learned)
-        left = None if found.week is None else hours_left(found, found.week, ageing)
-        known[key] = Reckoned(found, stands(found, ageing), left, _digest(wood.cut_hour, key, found.doses))
-    return known[key]
-
-
-def _digest(*told: Any) -> str:
-    *rest, doses = told
-    rounded = [
-        np.round(np.asarray(getattr(doses, name), np.float64), 9).tolist() for name in (*_FIVE, "coldest_c")
-    ]
-    return sha256(repr((rest, rounded)).encode()).hexdigest()
 
 
 def ageing_of(found: Walked, learned: tuple[float, float] | None = None) -> Ageing:

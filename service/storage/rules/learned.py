@@ -11,7 +11,7 @@ from service.lib.errors import NotFound
 from service.storage.rules.keeping_words import learned_words
 
 if TYPE_CHECKING:
-    from service.storage.rules.keeping import Reckoned
+    from service.storage.rules.reckoning import Reckoned
 
 
 class NoSuchVersion(NotFound):

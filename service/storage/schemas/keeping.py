@@ -37,6 +37,20 @@ class KeepingDoses(Answer):
     coldest_c: float | None
 
 
+class KeepingCurve(Answer):
+    """How many of a hundred sticks are fit to graft, week by week: expected, and the band four in five lie in.
+
+    The first stands for `begins_at`, each further one for a week later; the first `past` of them lie behind the reckoning, the
+    others follow if the store stays as in the last week.
+    """
+
+    begins_at: datetime
+    past: int
+    expected: list[int]
+    low: list[int]
+    high: list[int]
+
+
 class KeepingRead(Answer):
     """Whether this wood will live, as reckoned. It warns and sorts; only a person’s look or a stop takes wood off a list."""
 
@@ -57,6 +71,7 @@ class KeepingRead(Answer):
     keeps_to: date | None = Field(description="the late end; none: over two years")
     keeps_words: str
     inputs: list[KeepingInput]
+    curve: KeepingCurve | None = Field(default=None, description="none where too little is known")
     hazard: str = Field(default="", description="`limits_now` in one word")
     doses: KeepingDoses | None = None
     judged_here: int = Field(
@@ -73,6 +88,30 @@ class KeepingRead(Answer):
     digest: str = Field(
         default="", description="of where it lay, of what was seen, and of how far it had aged"
     )
+
+
+class WaySpan(Answer):
+    """From when until when a bundle lay in a store; without a name, in none."""
+
+    store_name: str
+    from_at: datetime
+    until_at: datetime
+
+
+class WayMark(Answer):
+    """What happened on its way: look, weighed; heat or freezing of its store for as long as it lasted."""
+
+    what: str
+    at: datetime
+    until_at: datetime | None = None
+    words: str
+
+
+class WayRead(Answer):
+    """A bundle's way from its cut to now: where it lay without a gap, and what happened to it."""
+
+    spans: list[WaySpan]
+    marks: list[WayMark]
 
 
 class GainedRead(Answer):
@@ -119,6 +158,7 @@ class WhatIfRead(Answer):
         description="where it would keep longest, if not where it lies; none: nowhere else"
     )
     stores: list[ElsewhereRead]
+    way: WayRead
     keeping: KeepingRead = Field(description="how it stands now, and what is known of the bundle itself")
 
 

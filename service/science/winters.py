@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from service.science.chill import chill_portions
+from service.science.chill import Portions, chill_portions
 from service.science.daylight import Numbers, hourly_temperatures, sun_times
 from service.science.dormancy import AirFacts
 from service.science.heat import forcing_per_hour, rest_gate
@@ -108,6 +108,26 @@ def days_without_sunrise(span: Span, latitude_deg: float) -> int:
     days = [span.first + timedelta(days=day) for day in range(span.days)]
     of_year = np.array([day.timetuple().tm_yday for day in days if day in span.measured])
     return int(sun_times(latitude_deg, of_year).is_polar.sum())
+
+
+def chill_at_ends(spans: Sequence[Span], latitude_deg: float) -> tuple[Portions, Numbers]:
+    """How far the Dynamic Model had come at the end of several spans of one place.
+
+    Parameters
+    ----------
+    spans : each counted from its own first day.
+    latitude_deg : north positive [degrees].
+
+    Returns
+    -------
+    The state to go on from, one of each span, and the hours of each that nobody measured [h], in which it stood still.
+    """
+    hours = np.full((len(spans), max(span.days for span in spans) * 24), np.nan)
+    for row, span in enumerate(spans):
+        hours[row, : span.days * 24] = hours_of(span, latitude_deg)
+    _, after = chill_portions(hours)
+    asked = np.array([span.days * 24 for span in spans])
+    return after, asked - (~np.isnan(hours)).sum(axis=1).astype(np.float64)
 
 
 def courses(spans: Sequence[Span], latitude_deg: float, kinds: Sequence[Kind]) -> list[Course]:

@@ -21,19 +21,21 @@ from service.members.tables import Party
 from service.provenance.queries.cards import facts_for_cards
 from service.provenance.queries.things import box_answer, plant_answer, store_answer, tree_answer
 from service.provenance.rules.card import blank_words, card_of
+from service.provenance.rules.keeping import keeps_now
 from service.provenance.rules.offers import Level, Offer, level_of, offers_for_bundle
 from service.provenance.rules.scans import not_seen_now
 from service.provenance.rules.telling import HOLDER_FORGOTTEN
-from service.provenance.schemas import OfferRead, ScanAnswer
+from service.provenance.schemas import OfferRead, ScanAnswer, ScanKeeping
 from service.provenance.tables import AnswerCard
 from service.storage.queries.lying import BoxStay
-from service.storage.tables import Box, Place, Stay, Store
+from service.storage.tables import Box, BundleKeeping, Place, Stay, Store
 from service.tags.queries import get_typed_tag
 from service.tags.queries.tags import TagFacts
 from service.tags.rules.words import TagKind
 
 _Flag = aliased(Bundle, name="own_flag")
 _FLAG_ON_HAND = col(_Flag.came_in) - col(_Flag.passed_on) - col(_Flag.grafted) - col(_Flag.discarded)
+KEEPS = "keeping"  # beside a card, what was reckoned of it; it is read off and told apart
 Told = tuple[str, dict[str, Any], dict[str, Any], list[Offer]]  # first sentence, card, more, offers
 
 
@@ -58,19 +60,22 @@ def answer_for(session: Session, typed: str, asker: Member | None, now: datetime
 
 def _answer(tag: TagFacts, level: Level, told: Told, now: datetime) -> ScanAnswer:
     said, card, more, offers = told
+    keeps = keeps_now(card.pop(KEEPS, None), card, now)
     not_seen = not_seen_now(card, now.date())
     return ScanAnswer(
         code=tag.code, kind=tag.kind, state=tag.state, replaced_by=tag.replaced_by, level=level, answer=said, card=card, not_seen=not_seen,
+        keeping=ScanKeeping.model_validate(keeps) if keeps else None,
         thing_id=tag.thing_id if level is not Level.STRANGER else None, more=more, offers=[OfferRead.model_validate(one) for one in offers],
     )  # fmt: skip
 
 
 def _bundle(session: Session, bundle_id: UUID, asker: Member | None, now: datetime) -> Told:
     if asker is None:
-        card = _card(session, bundle_id, session.execute(_STORED, {"id": bundle_id}).scalar_one_or_none())
+        stored = session.execute(_STORED, {"id": bundle_id}).one()
+        card = _card(session, bundle_id, stored.body) | {KEEPS: stored.told}
         return card["answer"], card, {}, []
     row = session.execute(_LIVE.where(col(Bundle.id) == bundle_id), {"asker": asker.acting_for_id}).one()
-    card = _card(session, bundle_id, row.body)
+    card = _card(session, bundle_id, row.body) | {KEEPS: row.told}
     bundle = facts_of(row)
     own = row.holder_id == asker.acting_for_id
     return (
@@ -135,7 +140,8 @@ def _live() -> Any:
     return (
         select(
             *Bundle.__table__.c,  # type: ignore[attr-defined]
-            col(AnswerCard.body), col(Party.name).label("holder_name"), col(Party.forgotten_at).label("holder_forgotten_at"),
+            col(AnswerCard.body), col(BundleKeeping.told), col(Party.name).label("holder_name"),
+            col(Party.forgotten_at).label("holder_forgotten_at"),
             col(Collection.number).label("collection_number"), col(Collection.tree_id), col(Stay.id).label("stay_id"),
             col(Stay.from_at).label("stay_from_at"), col(Box.id).label("box_id"), col(Box.name).label("box_name"),
             _of_own_flag(col(_Flag.id)).label("flag_id"), _of_own_flag(_FLAG_ON_HAND).label("flag_sticks"),
@@ -143,6 +149,7 @@ def _live() -> Any:
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
         .outerjoin(AnswerCard, col(AnswerCard.bundle_id) == col(Bundle.id))
+        .outerjoin(BundleKeeping, col(BundleKeeping.bundle_id) == col(Bundle.id))
         .outerjoin(Party, col(Party.id) == col(Bundle.holder_id))
         .outerjoin(Stay, and_(col(Stay.bundle_id) == col(Bundle.id), col(Stay.until_at).is_(None)))
         .outerjoin(Box, col(Box.id) == col(Stay.into_box_id))
@@ -152,7 +159,13 @@ def _live() -> Any:
     )  # fmt: skip
 
 
-_STORED = select(col(AnswerCard.body)).where(col(AnswerCard.bundle_id) == bindparam("id"))
+_STORED = (
+    select(col(AnswerCard.body), col(BundleKeeping.told))
+    .select_from(Bundle)
+    .outerjoin(AnswerCard, col(AnswerCard.bundle_id) == col(Bundle.id))
+    .outerjoin(BundleKeeping, col(BundleKeeping.bundle_id) == col(Bundle.id))
+    .where(col(Bundle.id) == bindparam("id"))
+)
 _LIVE = _live()
 _TELL: dict[TagKind, Callable[[Session, UUID, Member | None, datetime], Told]] = {
     TagKind.BUNDLE: _bundle,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
@@ -24,6 +24,21 @@ class OfferRead(Answer):
     why_not: str = ""
 
 
+class ScanKeeping(Answer):
+    """How a scanned bundle keeps as of now: it warns and sorts; only a look or a stop takes wood off a list."""
+
+    says: list[str] = Field(description="sentences in the order in which they are to be told")
+    as_of: datetime = Field(description="when its way was last reckoned")
+    share: tuple[float, float, float] | None = Field(
+        description="expected, and the band four in five lie in, read off the weekly curve as of now; none where too little is known"
+    )
+    keeps_until: date | None = Field(
+        description="when three quarters of the start are left; told with both ends"
+    )
+    keeps_from: date | None
+    keeps_to: date | None
+
+
 class ScanAnswer(Answer):
     """What a scanned tag says to whoever asks: the first sentence, then everything they may know.
 
@@ -43,6 +58,9 @@ class ScanAnswer(Answer):
     not_seen: str = Field(
         default="",
         description="as of now: its tree was not seen in leaf for a year, or never; empty where it was, or where the tree is not ours",
+    )
+    keeping: ScanKeeping | None = Field(
+        default=None, description="of a bundle that is there and not stopped, where its way was ever reckoned"
     )
     thing_id: UUID | None = None
     more: dict[str, Any] = {}

@@ -16,7 +16,7 @@ from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import fruit_now
 from service.storage.queries.keeping import told_of
 from service.storage.queries.way import way_of
-from service.storage.queries.ways import Facts, bases_of, cut_hour, facts_of, hour_of, lays_of
+from service.storage.queries.ways import Facts, bases_of, facts_of, hour_of, lays_of, wood_of
 from service.storage.rules import NoSuchBundle
 from service.storage.rules import elsewhere_words as said
 from service.storage.rules import keeping_words as words
@@ -84,12 +84,12 @@ def _reckoned_there(
 ) -> dict[UUID, Elsewhere]:  # fmt: skip
     from service.science.hazards import Fruit
     from service.storage.rules.elsewhere import elsewhere
-    from service.storage.rules.keeping import Wood, group_of
+    from service.storage.rules.keeping import group_of
 
     row = facts.rows[bundle_id]
     group = group_of(row.species_group)
     assert group is not None  # told with a share
-    wood = Wood(bundle_id, row.species_group, True, cut_hour(facts, row), row.diameter_mm)
+    wood = wood_of(facts, bundle_id)
     beside = {one: Fruit(fruit[one].amount) if one in fruit else Fruit.NONE for one in bases}
     learned = facts.learned.of(row.species_group)
     return {

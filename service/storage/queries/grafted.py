@@ -12,7 +12,7 @@ from sqlmodel import Session
 
 from service.collection.rules import Wood as WoodKind
 from service.storage.queries.keeping import told_of
-from service.storage.queries.ways import bases_of, cut_hour, facts_of, lays_of, looked_of
+from service.storage.queries.ways import bases_of, facts_of, lays_of, looked_of, wood_of
 from service.storage.schemas.keeping import KeepingRead
 
 if TYPE_CHECKING:
@@ -88,14 +88,14 @@ def _facts_then(facts: Any, bundle_id: UUID, at: datetime) -> Any:
 
 
 def _walked(facts: Any, bundle_id: UUID, at: datetime, lays: Any, stores: Any) -> WoodThen:
-    from service.storage.rules.keeping import LONGEST_OUT_HOURS, Wood, group_of, one_of, walk
+    from service.storage.rules.keeping import LONGEST_OUT_HOURS, group_of, one_of, walk
 
     row = facts.rows[bundle_id]
     group, is_dormant = group_of(row.species_group), row.wood == WoodKind.DORMANT
     told = WoodThen(bundle_id, at, row.species_group, is_dormant and group is not None)
     if group is None or not is_dormant:
         return told
-    wood = Wood(bundle_id, row.species_group, True, cut_hour(facts, row), row.diameter_mm)
+    wood = wood_of(facts, bundle_id)
     found = walk(wood, group, lays, looked_of(facts, bundle_id), stores)
     is_known = found.hours.get("measured", 0) + found.hours.get("by_hand", 0) > 0
     if found.longest_out > LONGEST_OUT_HOURS or not is_known:

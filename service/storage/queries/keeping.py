@@ -13,7 +13,7 @@ from sqlmodel import Session, col
 from service.collection.rules import Wood as WoodKind
 from service.lib.clock import day_words, local_day
 from service.lib.readings import HOUR_SECONDS
-from service.storage.queries.ways import Facts, bases_of, cut_hour, facts_of, lays_of, looked_of
+from service.storage.queries.ways import Facts, bases_of, facts_of, lays_of, looked_of, wood_of
 from service.storage.rules import Look as LookSeen
 from service.storage.rules import NoSuchBundle, judge_look
 from service.storage.rules import keeping_words as words
@@ -23,7 +23,7 @@ from service.storage.schemas.keeping import KeepingCurve, KeepingInput, KeepingR
 from service.storage.tables import BundleCheck, BundleKeeping
 
 if TYPE_CHECKING:
-    from service.storage.rules.keeping import BaseDoses, Lay, Looked
+    from service.storage.rules.keeping import BaseDoses, Lay, Looked, Walked
     from service.storage.rules.reckoning import Reckoned
 
 
@@ -66,14 +66,14 @@ def keeping_of_all(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, K
 def told_of(
     facts: Facts, bundle_id: UUID, lays: Sequence[Lay], stores: Mapping[UUID, BaseDoses], known: dict[Any, Reckoned]
 ) -> KeepingRead:  # fmt: skip
-    from service.storage.rules.keeping import LONGEST_OUT_HOURS, Wood, group_of
+    from service.storage.rules.keeping import LONGEST_OUT_HOURS, group_of
     from service.storage.rules.reckoning import reckon_one
 
     row = facts.rows[bundle_id]
     group = group_of(row.species_group)
     if row.wood != WoodKind.DORMANT or group is None:
         return _by_age(facts, row, lays, words.NO_SUMMER if row.wood != WoodKind.DORMANT else words.NO_GROUP)
-    wood = Wood(bundle_id, row.species_group, True, cut_hour(facts, row), row.diameter_mm)
+    wood = wood_of(facts, bundle_id)
     looked = looked_of(facts, bundle_id)
     reckoned = reckon_one(wood, group, lays, looked, stores, known, facts.learned.of(row.species_group))
     found = reckoned.found
@@ -104,6 +104,7 @@ def _known(facts: Facts, row: Any) -> dict[str, Any]:
     last = max(looks, key=lambda one: one.seen_at, default=None)
     return {
         "bundle_id": row.id, "as_of": facts.now, "usual_words": words.usual_words(row.cut_on, today, weeks, row.keep_mark or ""),
+        "cut_on": row.cut_on, "usual_weeks": weeks, "usual_mark": row.keep_mark or "",
         "usual_until": None if weeks is None else row.cut_on + timedelta(weeks=weeks[1]),
         "look_words": "Nobody has looked at it yet." if last is None else look_words(facts, row, last),
     }  # fmt: skip
@@ -143,10 +144,15 @@ def _reckoned(
                 found.hours, row.diameter_mm, weighed=any(one.look.lost_pct is not None for one in looked),
                 looks=sum(one.weighed_from is None and not one.at_cut for one in looked),
                 at_cut=next((one.look.buds for one in looked if one.at_cut), None), fruit=any(lay.fruit is not Fruit.NONE for lay in lays),
-                measured=found.measured != "nominal",
+                measured=found.measured != "nominal", chill=_chill(facts, row.id, found),
             )
         ],
     )  # fmt: skip
+
+
+def _chill(facts: Facts, bundle_id: UUID, found: Walked) -> tuple[float, float, float] | None:
+    rest = facts.rests.get(bundle_id)
+    return None if rest is None else (rest.portions_cp, float(found.doses.chill.portions[0]), rest.need_cp)
 
 
 def _curve(reckoned: Reckoned) -> KeepingCurve | None:

@@ -15,13 +15,14 @@ from sqlmodel import Session, col
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, StickMove
 from service.catalogue.rules import wood_use
-from service.catalogue.tables import StorageLimit, Taxon
+from service.catalogue.tables import Cultivar, StorageLimit, Taxon
 from service.collection.rules.dormancy import seen_of
 from service.collection.tables import Collection
 from service.lib.clock import local_day, start_of_day
 from service.lib.readings import HOUR_SECONDS
 from service.members.queries import club
 from service.storage.queries.beside import stays_of_all
+from service.storage.queries.chill import rests_of
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import fruit_in
 from service.storage.queries.learned import ageing_known
@@ -29,9 +30,11 @@ from service.storage.rules import Moment, Weighed, loss_of, second_of
 from service.storage.rules.learned import AgeingKnown
 from service.storage.schemas import FruitRead, StayRead
 from service.storage.tables import BagWeighing, BundleCheck, Store
+from service.trees.tables import Site, SourceTree
 
 if TYPE_CHECKING:
-    from service.storage.rules.keeping import BaseDoses, Lay, Looked
+    from service.storage.rules.keeping import BaseDoses, Lay, Looked, Wood
+    from service.storage.rules.resting import Rest
 
 MOST_PARENTS = 8
 
@@ -50,6 +53,7 @@ class Facts:
     fruit: Mapping[UUID, list[FruitRead]]
     kinds: Mapping[UUID, str]
     learned: AgeingKnown
+    rests: Mapping[UUID, Rest]
 
     def line(self, bundle_id: UUID) -> list[tuple[Any, datetime | None]]:
         """A bundle and what it was split from, each with when its wood left it; the bundle itself first."""
@@ -94,7 +98,7 @@ def facts_of(session: Session, ids: Sequence[UUID], now: datetime) -> Facts:
         checks.setdefault(look.bundle_id, []).append(look)
     return Facts(
         now, club(session).zone, rows, stays, checks, weights, _changes(session, weights), fruit_in(session, store_ids),
-        {row.id: row.kind for row in kinds}, ageing_known(session),
+        {row.id: row.kind for row in kinds}, ageing_known(session), rests_of(session, [rows[one] for one in ids if one in rows]),
     )  # fmt: skip
 
 
@@ -104,10 +108,14 @@ def _wood() -> Any:
             col(Bundle.id), col(Bundle.parent_id), col(Bundle.made_at), col(Bundle.diameter_mm), col(Bundle.open_stops),
             col(Collection.kind), col(Collection.wood), col(Collection.done_at), col(Collection.cut_on), col(Collection.stage),
             col(Taxon.stage_scale), col(Taxon.species_group), col(StorageLimit.keep_weeks_min), col(StorageLimit.keep_weeks_max),
-            col(StorageLimit.keep_mark), col(StorageLimit.store_temp_min_c),
+            col(StorageLimit.keep_mark), col(StorageLimit.store_temp_min_c), col(Cultivar.epithet),
+            col(SourceTree.site_id), col(Site.latitude),
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
         .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
+        .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
+        .outerjoin(SourceTree, col(SourceTree.id) == col(Collection.tree_id))
+        .outerjoin(Site, col(Site.id) == col(SourceTree.site_id))
         .outerjoin(StorageLimit, col(StorageLimit.species_group) == col(Taxon.species_group))
     )  # fmt: skip
 
@@ -140,6 +148,15 @@ def cut_hour(facts: Facts, row: Any) -> int:
         return hour_of(row.done_at)
     noon = hour_of(start_of_day(row.cut_on, facts.zone) + timedelta(hours=12))
     return min(noon, hour_of(row.done_at))  # what came in the morning was cut before
+
+
+def wood_of(facts: Facts, bundle_id: UUID) -> Wood:
+    from service.storage.rules.keeping import Wood
+
+    row = facts.rows[bundle_id]
+    return Wood(
+        bundle_id, row.species_group, True, cut_hour(facts, row), row.diameter_mm, facts.rests.get(bundle_id)
+    )
 
 
 def lays_of(facts: Facts, bundle_id: UUID) -> list[Lay]:

@@ -22,6 +22,7 @@ from service.storage.rules.keeping import (
     traits_beside,
     week_in,
 )
+from service.storage.rules.resting import ahead_of
 
 # Where the reference names no lowest temperature of a group: none below freezing is proposed. Judgement.
 LEAST_C = 0.0
@@ -76,7 +77,8 @@ def elsewhere(
     loose = week.hours["by hand"] + week.hours["assumed"]
     hours = {**found.hours, "assumed": found.hours.get("assumed", 0) + loose}
     coldest = np.minimum(found.doses.coldest_c, _coldest(base))
-    moved = replace(found, hours=hours, doses=replace(found.doses, coldest_c=coldest))
+    ahead = ahead_of(found.traits, found.doses.chill, base.last_week(now))
+    moved = replace(found, hours=hours, doses=replace(found.doses, coldest_c=coldest), ahead=ahead)
     return Elsewhere(
         hours_left(moved, week_in(traits_beside(wood, group, fruit), base, now), ageing_of(moved, learned)),
         week,

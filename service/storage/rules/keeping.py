@@ -45,6 +45,7 @@ from service.science.viability import (
     viable_share,
 )
 from service.storage.rules.doses import Basis, StoreRun
+from service.storage.rules.resting import Ahead, Rest, ahead_of, forced, is_resting
 
 # Longer out of every store than this, and nothing is reckoned: where it lay is simply not written down. Judgement.
 LONGEST_OUT_HOURS = 7 * 24
@@ -67,6 +68,7 @@ class Wood:
     dormant: bool
     cut_hour: int
     diameter_mm: float | None = None
+    rest: Rest | None = None  # none: nobody knows how much chill it had, and its rest is taken as over
 
 
 @dataclass(frozen=True)
@@ -107,6 +109,9 @@ class BaseDoses:
             self.summed[:, :, end - self.first_hour] - self.summed[:, :, begin - self.first_hour]
         )
 
+    def last_week(self, now: int) -> Column:
+        return self.temp_c[:, max(0, now - A_WEEK - self.first_hour) : now - self.first_hour]
+
 
 def base_doses(run: StoreRun, spread_c: float = SPREAD_C["fridge"]) -> BaseDoses:
     """The sums of a store, reckoned for all its days side by side: a winter takes a thousandth of a second.
@@ -143,6 +148,7 @@ class Walked:
     hours: dict[str, int] = field(default_factory=dict)
     longest_out: int = 0
     week: Column | None = None
+    ahead: Ahead | None = None  # while its rest is not over: what the buds come to in the hours that follow
     here: UUID | None = None
 
     @property
@@ -153,7 +159,7 @@ class Walked:
 
 def traits_beside(wood: Wood, group: Group, fruit: Fruit) -> Traits:
     lies = Keeping(Packing.DAMP_PAPER, wood.diameter_mm or Keeping().diameter_mm)
-    return traits_of(group, replace(lies, fruit=fruit))
+    return traits_of(group, replace(lies, fruit=fruit), wood.rest.need_cp if wood.rest else None)
 
 
 def walk(
@@ -166,7 +172,7 @@ def walk(
     """
     fruits = {fruit: traits_beside(wood, group, fruit) for fruit in Fruit}
     plain = fruits[Fruit.NONE]
-    doses = _three(fresh_doses(plain))
+    doses = _three(fresh_doses(plain, wood.rest.portions_cp if wood.rest else None), wood.rest)
     found = Walked(plain, doses)
     weights = dict[int, Column]()
     marks = sorted(
@@ -184,9 +190,8 @@ def walk(
             if weekly is not None and begin in weeks and len(weekly) <= (begin - weeks.start) // A_WEEK:
                 weekly.append(doses)
             if end > begin:
-                doses = _add(
-                    fruits[lay.fruit], doses, *_told(lay, begin, end, stores, found, out_of_store=was_stored)
-                )
+                told = _told(lay, begin, end, stores, found, out_of_store=was_stored)
+                doses = _add(fruits[lay.fruit], doses, *told)
         was_stored = was_stored or lay.store_id is not None
         out = lay.end - lay.begin if lay.store_id is None else 0
         found.longest_out = max(found.longest_out, out)
@@ -197,13 +202,15 @@ def walk(
         weekly.append(doses)
     if last is not None and last.store_id is not None:
         found.here = last.store_id
-        found.week = week_in(fruits[last.fruit], stores[last.store_id], last.end)
+        store = stores[last.store_id]
+        found.week = week_in(fruits[last.fruit], store, last.end)
+        found.ahead = ahead_of(plain, doses.chill, store.last_week(last.end))
     return found
 
 
-def _three(one: Doses) -> Doses:
+def _three(one: Doses, rest: Rest | None) -> Doses:
     wide = {name: np.zeros(3) for name in (*FIVE, "hours")}
-    portions = Portions(np.full(3, float(one.chill.portions)), np.zeros(3))
+    portions = Portions(np.full(3, float(one.chill.portions)), np.full(3, rest.precursor if rest else 0.0))
     return Doses(**wide, coldest_c=np.full(3, np.inf), chill=portions)
 
 
@@ -219,13 +226,13 @@ def _see(traits: Traits, doses: Doses, events: Sequence[Looked], weights: Mappin
 
 def _told(
     lay: Lay, begin: int, end: int, stores: Mapping[UUID, BaseDoses], found: Walked, *, out_of_store: bool
-) -> tuple[Column, Column, int]:
-    """The base sums and the coldest of some hours, three ways; how they are known is counted."""
+) -> tuple[Column, Column, Column]:
+    """The base sums, the coldest and the temperatures of some hours, three ways; how they are known is counted."""
     count = found.hours
     if lay.store_id is None:
         count["assumed"] = count.get("assumed", 0) + end - begin
         temp = (INDOORS_C if out_of_store else OUTDOORS_C) + np.array([0.0, 1.0, -1.0]) * SPREAD_C["fridge"]
-        return _steady(temp) * (end - begin), temp, end - begin
+        return _steady(temp) * (end - begin), temp, np.broadcast_to(temp[:, None], (3, end - begin))
     store = stores[lay.store_id]
     part = slice(begin - store.first_hour, end - store.first_hour)
     known = store.known[part]
@@ -238,7 +245,7 @@ def _told(
     cold = np.where(
         known >= Basis.BY_HAND, np.maximum(store.temp_c[MIDDLE, part], 0.0), store.temp_c[MIDDLE, part]
     )
-    return store.between(begin, end), np.full(3, cold.min(initial=np.inf)), end - begin
+    return store.between(begin, end), np.full(3, cold.min(initial=np.inf)), store.temp_c[:, part]
 
 
 _STEADY: dict[float, Column] = {}
@@ -260,11 +267,16 @@ def _factors(traits: Traits) -> Column:
     ])  # fmt: skip
 
 
-def _add(traits: Traits, doses: Doses, base: Column, coldest: Column, hours: int) -> Doses:
+def _add(traits: Traits, doses: Doses, base: Column, coldest: Column, temp_c: Column) -> Doses:
+    chill = doses.chill
+    if is_resting(traits, chill):
+        forcing, chill = forced(traits, chill, temp_c)
+        base = np.array(base)
+        base[FIVE.index("bud")] = forcing[:, -1]
     more = base * _factors(traits)[:, None]
     return Doses(
         doses.reserve + more[0], doses.lost_pct + more[1], doses.mould + more[2], doses.bud + more[3], doses.ethylene + more[4],
-        np.minimum(doses.coldest_c, coldest), doses.chill, doses.hours + hours,
+        np.minimum(doses.coldest_c, coldest), chill, doses.hours + temp_c.shape[1],
     )  # fmt: skip
 
 
@@ -328,6 +340,8 @@ def _first_under(
 def later_doses(found: Walked, week: Column, hours: Column) -> Doses:
     wide = (slice(None), None) if hours.ndim > 1 else (slice(None),)
     doses, more = found.doses, [row[wide] * hours for row in week]
+    if found.ahead is not None:
+        more[FIVE.index("bud")] = found.ahead.until(hours)
     five = {
         name: np.asarray(getattr(doses, name))[wide] + each for name, each in zip(FIVE, more, strict=True)
     }

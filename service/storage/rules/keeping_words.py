@@ -19,6 +19,7 @@ NO_SUMMER = "Summer budwood is used within days; nothing is reckoned of it."
 NO_GROUP = "How wood of this kind keeps is not known here; nothing is reckoned of it."
 NOT_WRITTEN = "Where it lay for {days} days is not written down, so nothing is reckoned of it."
 NOT_READ = "No temperature was ever read where it lay, so nothing is reckoned of it: only its age counts."
+FEW = 5  # of a hundred: fewer are not counted, so that a reckoning is not read as a verdict
 A_LOOK_DECIDES = "A look at buds and bark decides."
 
 
@@ -39,7 +40,8 @@ def usual_words(cut_on: date, today: date, weeks: tuple[int, int] | None, mark: 
 def share_words(expected: float, low: float, high: float) -> str:
     """Whole numbers out of a hundred, never without the band."""
     told = [round(100 * each) for each in (expected, low, high)]
-    words = f"By its way so far some {told[0]} in 100 sticks should be fit to graft; four times in five it is {told[1]} to {told[2]}."
+    some = f"some {told[0]}" if told[0] >= FEW else "only a few"
+    words = f"By its way so far {some} in 100 sticks should be fit to graft; four times in five it is {told[1]} to {told[2]}."
     if expected >= 0.5:
         return words
     return f"{words} That is a reckoning and no look: wood like this often still grows, so scratch a stick before you judge."
@@ -79,6 +81,31 @@ def round_day(day: date | None, today: date) -> date | None:
     return date.fromordinal(today.toordinal() + (day - today).days // 7 * 7)
 
 
+def _chill_told(chill: tuple[float, float, float] | None) -> tuple[str, str, str]:
+    """`chill`: portions at the cut, by now, and needed; none where the air of its site says nothing."""
+    if chill is None:
+        return (
+            "chill at cutting",
+            "assumed",
+            "its site’s air is not known: rest is taken as over, the cautious side",
+        )
+    cut, now, need = (round(each) for each in chill)
+    told = f"{cut} of {need} portions by its site’s air"
+    if chill[0] >= chill[2]:
+        return ("chill at cutting", "measured", f"{told}: its rest was over")
+    if chill[1] >= chill[2]:
+        return (
+            "chill at cutting",
+            "measured",
+            f"{told}; its rest ended in store, until then warmth hardly moved its buds",
+        )
+    return (
+        "chill at cutting",
+        "measured",
+        f"{told}, {now} by now: its rest is not over, and warmth hardly moves its buds yet",
+    )
+
+
 def inputs_told(
     hours: Mapping[str, int],
     diameter_mm: float | None,
@@ -87,6 +114,7 @@ def inputs_told(
     weighed: bool,
     looks: int,
     at_cut: str | None,
+    chill: tuple[float, float, float] | None,
     fruit: bool,
 ) -> list[tuple[str, str, str]]:
     """What a reckoning rests on: the thing, how it is known, and more of it."""
@@ -98,7 +126,7 @@ def inputs_told(
         ("humidity", "measured", f"{damp} hours") if damp else ("humidity", "assumed", "80 % in the store"),
         ("packing", "assumed", "sealed plastic with barely damp paper"),
         ("thickness", "measured", f"{diameter_mm:g} mm") if diameter_mm else ("thickness", "assumed", "6 mm"),
-        ("chill at cutting", "not known", "rest is taken as over, the cautious side"),
+        _chill_told(chill),
         ("weight", "measured", "the loss on the scale counts") if weighed else ("weight", "not known", "drying is reckoned"),
         ("buds at cutting", "by hand", f"looked at: {at_cut}") if at_cut else ("buds at cutting", "not known", "nobody told of them"),
         ("looks", "measured", f"{looks} count") if looks else ("looks", "not known", "none yet"),

@@ -93,7 +93,7 @@ def reckon_one(
     wood: Wood, group: Group, lays: Sequence[Lay], looked: Sequence[Looked], stores: Mapping[UUID, BaseDoses], known: dict[Any, Reckoned],
     learned: tuple[float, float] | None = None,
 ) -> Reckoned:  # fmt: skip
-    key = (wood.group, wood.diameter_mm, tuple(lays), tuple(looked))
+    key = (wood.group, wood.diameter_mm, wood.rest, tuple(lays), tuple(looked))
     if key not in known:
         weekly: list[Doses] = []
         found = walk(wood, group, lays, looked, stores, weekly)

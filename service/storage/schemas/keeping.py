@@ -59,6 +59,11 @@ class KeepingRead(Answer):
     store_id: UUID | None
     usual_words: str = Field(description="how long wood of this kind is usually kept, against its age")
     usual_until: date | None
+    cut_on: date | None = None
+    usual_weeks: tuple[int, int] | None = Field(
+        default=None, description="how long wood of its kind is usually kept"
+    )
+    usual_mark: str = Field(default="", description="how that is known")
     look_words: str = Field(description="the last look at it")
     share: KeepingShare | None = Field(description="none where too little is known")
     share_words: str

@@ -42,6 +42,22 @@ def air_days(
     return {row.day: (row.lowest_c, row.highest_c, row.record_id) for row in rows}
 
 
+def air_days_of_sites(
+    session: Session, site_ids: Collection[UUID], first: date, last: date
+) -> dict[UUID, dict[date, tuple[float, float]]]:
+    """Lowest and highest of each day that was measured at each of these; one statement, none for none."""
+    found: dict[UUID, dict[date, tuple[float, float]]] = {}
+    if site_ids:
+        rows = session.execute(
+            select(col(AirDay.site_id), col(AirDay.day), col(AirDay.lowest_c), col(AirDay.highest_c)).where(
+                col(AirDay.site_id).in_(list(site_ids)), col(AirDay.day).between(first, last)
+            )
+        )
+        for row in rows:
+            found.setdefault(row.site_id, {})[row.day] = (row.lowest_c, row.highest_c)
+    return found
+
+
 def air_records(session: Session, site_id: UUID) -> list[AirRecordRead]:
     """What was told of a site's air and still counts, the newest first; one statement."""
     return [

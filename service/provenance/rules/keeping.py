@@ -1,0 +1,82 @@
+"""How a scanned bundle keeps, in words of now: what was reckoned when its way was last followed is read off on the day of the scan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from service.provenance.rules.words import day
+from service.storage.rules import keeping_words as words
+from service.storage.rules.read_off import Share, share_at
+
+
+@dataclass(frozen=True)
+class KeepsNow:
+    """The sentences in the order in which they are told, and the numbers behind them."""
+
+    says: list[str]
+    as_of: datetime
+    share: Share | None
+    keeps_until: date | None
+    keeps_from: date | None
+    keeps_to: date | None
+
+
+@dataclass(frozen=True)
+class _Curve:
+    begins_at: datetime
+    past: int
+    expected: list[int]
+    low: list[int]
+    high: list[int]
+
+
+def keeps_now(told: Mapping[str, Any] | None, card: Mapping[str, Any], now: datetime) -> KeepsNow | None:
+    """Of wood that is there and not stopped; none where nothing was ever reckoned.
+
+    Until enough grafts of its kind were judged here, its usual time and the last look stand before the share.
+    """
+    if told is None or card.get("state") == "stopped" or not card["sticks"]["on_hand"]:
+        return None
+    today, as_of = now.date(), datetime.fromisoformat(told["as_of"])
+    share = _share(told, as_of, now)
+    ends = [_day(told.get(name)) for name in ("keeps_until", "keeps_from", "keeps_to")]
+    before = [_usual(told, today), _look(card)]
+    after = [] if share is None else [words.share_words(*share)]
+    if share is not None and told.get("store_id"):
+        after.append(words.keeps_words(ends[0], ends[1], ends[2], today))
+    ordered = [*after, *before] if told.get("share_first") else [*before, *after]
+    return KeepsNow(
+        [one for one in ordered if one], as_of, share, *(ends if share is not None else (None, None, None))
+    )
+
+
+def _share(told: Mapping[str, Any], as_of: datetime, now: datetime) -> Share | None:
+    """Read off the weekly curve; none where its way was not followed for so long that the curve has ended."""
+    share, curve = told.get("share"), told.get("curve")
+    if share is None or curve is None:
+        return None
+    begins = _Curve(**{**curve, "begins_at": datetime.fromisoformat(curve["begins_at"])})
+    return share_at(begins, as_of, (share["expected"], share["low"], share["high"]), now)
+
+
+def _usual(told: Mapping[str, Any], today: date) -> str:
+    cut_on, weeks = _day(told.get("cut_on")), told.get("usual_weeks")
+    if cut_on is None:
+        return str(told["usual_words"])
+    return words.usual_words(cut_on, today, (weeks[0], weeks[1]) if weeks else None, told["usual_mark"])
+
+
+def _look(card: Mapping[str, Any]) -> str:
+    look = card.get("last_look")
+    return (
+        f"Last looked at on {day(date.fromisoformat(look['seen_on']))}: {look['words']}"
+        if look
+        else "Nobody has looked at it since it was cut."
+    )
+
+
+def _day(told: str | None) -> date | None:
+    return None if told is None else date.fromisoformat(told)

@@ -20,7 +20,7 @@ from service.members import actions as member_actions
 from service.members.schemas import PartyCreate, PartyUpdate
 from service.storage import actions as storage_actions
 from service.storage import queries as storage_queries
-from service.storage.actions.dosing import keeping
+from service.storage.actions.dosing import FOR_HANDS, keeping
 from service.storage.schemas import PlaceCreate, StoreCreate
 from service.storage.tables import Box, BundleKeeping
 from service.tags.tables import Tag
@@ -268,7 +268,7 @@ def test_wood_whose_keeping_was_reckoned_since_goes_back_all_the_same(desk, data
     told = {"Donor": "Hollow Lane Fruit Club", "Cut on": "31.1.2026", "Fridge": "Garage fridge"}
     list_id = wood_list(desk, row(**told))
     assert take(desk, list_id).status_code == 201
-    clock.move(timedelta(minutes=1))
+    clock.move(FOR_HANDS)
     assert Worker(database, writer, [keeping()]).run_due() == 1
     (bundle,) = record(database)[1]
     with database.reading() as session:
@@ -278,6 +278,7 @@ def test_wood_whose_keeping_was_reckoned_since_goes_back_all_the_same(desk, data
     answer = desk.post("steward", f"/api/lists/{list_id}/take-back", {"reason": "the wrong file"})
 
     assert answer.status_code == 201, answer.text
+    clock.move(FOR_HANDS)
     assert Worker(database, writer, [keeping()]).run_due() == 1
     with database.reading() as session:
         assert session.execute(select(BundleKeeping.store_id)).scalars().all() == [None]

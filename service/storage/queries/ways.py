@@ -5,7 +5,8 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
@@ -144,10 +145,16 @@ def _changes(session: Session, weighed: Iterable[UUID]) -> dict[UUID, list[datet
 
 
 def cut_hour(facts: Facts, row: Any) -> int:
-    if row.kind == "cut" and local_day(row.done_at, facts.zone) == row.cut_on:
-        return hour_of(row.done_at)
-    noon = hour_of(start_of_day(row.cut_on, facts.zone) + timedelta(hours=12))
-    return min(noon, hour_of(row.done_at))  # what came in the morning was cut before
+    return _cut_hour(row.kind, row.done_at, row.cut_on, facts.zone)
+
+
+@lru_cache(maxsize=4_096)
+def _cut_hour(kind: str, done_at: datetime, cut_on: date, zone: str) -> int:
+    """Remembered: bundles of one cut are many, and days in a zone are slow to tell."""
+    if kind == "cut" and local_day(done_at, zone) == cut_on:
+        return hour_of(done_at)
+    noon = hour_of(start_of_day(cut_on, zone) + timedelta(hours=12))
+    return min(noon, hour_of(done_at))  # what came in the morning was cut before
 
 
 def wood_of(facts: Facts, bundle_id: UUID) -> Wood:

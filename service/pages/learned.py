@@ -40,10 +40,10 @@ class ShownGroup:
 @router.get("/science/learned")
 def get_learned(request: Request, session: Read, asker: Reader) -> Response:
     """Each group before and after its takes, how many grafts it rests on, and forecasts against takes."""
-    from service.science.parameters import value
+    from service.science.learning import TRUSTED
 
     told = learned(session)
-    newest, trusted = told.newest, round(value("learning", "trusted"))
+    newest, trusted = told.newest, TRUSTED
     outcomes = _outcomes(newest.came_true) if newest else []
     fresh = _fresh(newest) if newest else None
     return render(

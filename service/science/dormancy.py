@@ -100,12 +100,17 @@ class AirFacts:
     unknown_hours: float = 0
     dose_an_hour: float = 0
 
+    @property
+    def at_most_cp(self) -> float:
+        """Portions [CP] had every hour that nobody measured been as cold as chills quickest (judgement)."""
+        return self.portions_cp + self.unknown_hours / _QUICKEST
+
     def doubts(self, need_cp: float) -> list[tuple[float, float]]:
         """Portions and doses as counted, and as they may be had the hours nobody measured been cold, or warm (judgement).
 
         Unknown hours may count as warm only where rest could be over, had they been cold: then all of them, as the last week.
         """
-        at_most = self.portions_cp + self.unknown_hours / _QUICKEST
+        at_most = self.at_most_cp
         warm = self.unknown_hours * self.dose_an_hour if at_most >= need_cp else 0.0
         return [
             (portions, dose)

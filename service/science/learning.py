@@ -23,9 +23,16 @@ from service.science.viability import FRESH, Ageing, viable_share
 _BASE_TAKEN, _BASE_FAILED = value("learning", "base_taken"), value("learning", "base_failed")
 _LEAST_SIGMA, _FRESH_SHARE = value("learning", "least_sigma"), value("learning", "fresh")
 _POOL_GROUPS, _POOL_GRAFTS = value("learning", "pool_groups"), value("learning", "pool_grafts")
+TRUSTED = round(value("learning", "trusted"))  # grafts of a group, from which on its share stands first
+_STEP = value("learning", "forecast_step")
 _KEPT_AT_C = value("learning", "told_at")
 _SIGMAS = np.linspace(-3, 3, 61)
 _BASES = np.linspace(0.02, 0.98, 49)
+
+
+def share_step(share: float | None) -> int | None:
+    """A viable share [-] as the step it lies in, by whose change a forecast is kept; None where there is none (judgement)."""
+    return None if share is None else round(share / _STEP)
 
 
 @dataclass(frozen=True)

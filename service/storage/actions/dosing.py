@@ -25,7 +25,6 @@ from service.storage.queries.renewing import (
     told_since,
     with_children,
 )
-from service.storage.rules.learned import share_step
 from service.storage.schemas.keeping import KeepingRead
 from service.storage.tables import BundleKeeping, StoreDay, StoreRecord
 
@@ -119,6 +118,8 @@ def keeping() -> Kind:
 
 
 def keeping_rows(found: Iterable[KeepingRead]) -> list[dict[str, Any]]:
+    from service.science.learning import share_step
+
     return [
         {
             "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": _sort_on(one), "as_of": one.as_of,

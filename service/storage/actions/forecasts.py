@@ -18,7 +18,6 @@ from service.lib.write import recorded_at
 from service.storage.actions.learned import record_numbers
 from service.storage.queries.forecasts import AT_ONCE, LATEST, WHY, moves_to_keep
 from service.storage.queries.grafted import keeping_then
-from service.storage.rules.learned import share_step
 from service.storage.schemas.keeping import KeepingRead
 from service.storage.tables import ForecastKept
 
@@ -78,6 +77,8 @@ def changed_by_a_step(
     found: Iterable[KeepingRead], before: Mapping[UUID, int | None]
 ) -> list[dict[str, Any]]:
     """What is to be kept of forecasts made anew: those whose share lies in another step than before, and first ones."""
+    from service.science.learning import share_step
+
     return [
         forecast_row(one, "changed")
         for one in found

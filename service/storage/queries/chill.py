@@ -49,7 +49,6 @@ def rests_of(session: Session, rows: Iterable[Any]) -> dict[UUID, Rest]:
 def _at_site(
     days: Days, latitude: float, spans: Mapping[tuple[date, date], list[tuple[UUID, Need]]]
 ) -> dict[UUID, Rest]:
-    from service.science.parameters import value
     from service.science.winters import Span, chill_at_ends
     from service.storage.rules.resting import Rest
 
@@ -61,7 +60,7 @@ def _at_site(
     found = {}
     for place, ((begins, cut_on), _) in enumerate(told):
         # What nobody measured may have been as cold as chills quickest: the cautious side, since rest then ends sooner.
-        most = float(after.portions[place] + unknown[place] / value("verdict", "quickest_portion"))
+        most = AirFacts(float(after.portions[place]), 0.0, float(unknown[place])).at_most_cp
         late = days_after_midwinter(latitude, cut_on)
         for bundle_id, need in spans[begins, cut_on]:
             air = AirFacts(most, 0.0, float(unknown[place]), 0.0)

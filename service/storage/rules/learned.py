@@ -38,12 +38,12 @@ class AgeingKnown:
 
     def of(self, group: str) -> tuple[float, float] | None:
         """Mean and spread of ln th of a group, or what one without takes starts from; none where nothing was learned."""
-        from service.science.parameters import value
+        from service.science.viability import Ageing
 
         found = self.groups.get(group)
         if found is not None:
             return found.mu, found.sigma
-        return (self.start_mu, value("learning", "sigma")) if self.start_mu else None
+        return (self.start_mu, Ageing().sigma) if self.start_mu else None
 
     def judged(self, group: str) -> int:
         return self.groups[group].grafts if group in self.groups else 0
@@ -51,11 +51,12 @@ class AgeingKnown:
 
 def explained(reckoned: Reckoned, known: AgeingKnown, group: str) -> dict[str, Any]:
     """What a share rests on beyond its inputs: the doses, what was learned, and by what all that is known again."""
-    from service.science.parameters import numbers_digest, value
+    from service.science.learning import TRUSTED
+    from service.science.parameters import numbers_digest
     from service.storage.rules.keeping import one_of
 
     found, judged = reckoned.found, known.judged(group)
-    doses, trusted = one_of(found.doses), round(value("learning", "trusted"))
+    doses = one_of(found.doses)
     coldest = float(doses.coldest_c)
     return {
         "hazard": reckoned.now.limiting or "",
@@ -64,13 +65,6 @@ def explained(reckoned: Reckoned, known: AgeingKnown, group: str) -> dict[str, A
             "mould": round(float(doses.mould), 6), "budbreak": round(float(doses.bud), 6), "ethylene": round(float(doses.ethylene), 6),
             "coldest_c": coldest if math.isfinite(coldest) else None,
         },
-        "ageing_version": known.version, "judged_here": judged, "share_first": judged >= trusted,
-        "learned_words": learned_words(judged, trusted), "numbers_digest": numbers_digest(), "digest": reckoned.digest,
+        "ageing_version": known.version, "judged_here": judged, "share_first": judged >= TRUSTED,
+        "learned_words": learned_words(judged, TRUSTED), "numbers_digest": numbers_digest(), "digest": reckoned.digest,
     }  # fmt: skip
-
-
-def share_step(share: float | None) -> int | None:
-    """A share as the step it lies in; a forecast is kept where that changes."""
-    from service.science.parameters import value
-
-    return None if share is None else round(share / value("learning", "forecast_step"))

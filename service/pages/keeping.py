@@ -38,7 +38,7 @@ def get_use_first(request: Request, session: Read, asker: Looker, store_id: UUID
 
 @router.get("/bundles/{bundle_id}/keeping")
 def get_keeping(request: Request, session: Read, asker: Looker, bundle_id: UUID) -> Response:
-    """Will it live, and would it keep longer elsewhere?"""
+    """How a bundle keeps, week by week, and whether it would keep longer in another store."""
     bundle = bundle_queries.get_bundle(session, bundle_id)
     found = what_if(session, bundle_id, request.app.state.clock.now())
     wood = collection_queries.get_collection(session, bundle.collection_id)

@@ -113,7 +113,7 @@ def thinned(document: Json) -> Json:
 def _offered(name: str, schema: Json, known: dict[str, list[Json]]) -> Json:
     if "anyOf" in schema:
         return {**schema, "anyOf": [_offered(name, choice, known) for choice in schema["anyOf"]]}
-    if schema.get("type") == "array":
+    if schema.get("type") == "array" and "items" in schema:
         return {**schema, "items": _offered(name, schema["items"], known)}
     values = {"date": DAYS, "date-time": INSTANTS}.get(schema.get("format", ""), known.get(name))
     if values is None or "$ref" in schema:

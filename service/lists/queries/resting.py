@@ -29,8 +29,8 @@ STAYS: dict[ThingKind, tuple[str, str]] = {
 }
 _KIND_OF = {table: kind for kind, (table, _) in {**GOES, **STAYS}.items()}
 # Told by other rows: where a bundle lies by its acts, how it keeps by those and what was measured, who holds a part of it and
-# what was made of it by its ledger. Once it is taken out again they are renewed as ever.
-_FOLLOWS = {"stay", "keeping", "answer_card", "graft_wood", "bundle.parent_id"}
+# what was made of it by its ledger. Once it is taken out again they are renewed as ever; what was forecast stays as it was.
+_FOLLOWS = {"stay", "keeping", "forecast_kept", "answer_card", "graft_wood", "bundle.parent_id"}
 _WHEN = ("recorded_at", "placed_at", "found_at")
 _WORDS = {
     "collection.tree_id": "wood of it was cut",
@@ -59,6 +59,7 @@ _WORDS = {
     "cutting_round.site_id": "wood was cut there",
     "graft.site_id": "grafts stand there",
     "air_record.site_id": "its air temperatures were entered",
+    "air_file.site_id": "a file of its air was sent",
     "bundle.collection_id": "further bundles of it were tied",
     "stick_move.bundle_id": "sticks of it were moved",
     "stick_move.other_bundle_id": "sticks of it were moved",

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import asyncio
 import os
+import re
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from zlib import crc32
 
 import hypothesis
 import pytest
@@ -48,7 +51,10 @@ _server_key = pytest.StashKey[postgres.Server]()
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
-        "--db", choices=(*KINDS, "both"), default="both", help="which databases to test on (default: both)"
+        "--db",
+        choices=(*KINDS, "both", "in-turn"),
+        default="in-turn",
+        help="which databases to test on (default: both, but pages, lists and bad input on one of them each, in turn)",
     )
 
 
@@ -95,9 +101,27 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     wanted = config.getoption("db")
     if wanted == "both":
         return
-    other = [item for item in items if _kind_of(item) not in (None, wanted)]
+    if wanted == "in-turn":
+        other = others_in_turn(items)
+    else:
+        other = [item for item in items if _kind_of(item) not in (None, wanted)]
     config.hook.pytest_deselected(items=other)
     items[:] = [item for item in items if item not in set(other)]
+
+
+# What stands on stages whose own tests run on both databases; which of the two, the name of the test decides.
+IN_TURN = ("tests/pages/", "tests/lists/", "tests/bad_input/")
+
+
+def others_in_turn(items: Sequence[pytest.Item]) -> list[pytest.Item]:
+    """Of tests that come in a pair, one for each database, those whose turn it is not."""
+    pairs = defaultdict[str, dict[str | None, pytest.Item]](dict)
+    for item in items:
+        if item.nodeid.startswith(IN_TURN):
+            pairs[re.sub("sqlite|postgres", "", item.nodeid)][_kind_of(item)] = item
+    return [
+        pair[KINDS[crc32(name.encode()) % 2]] for name, pair in pairs.items() if pair.keys() == set(KINDS)
+    ]
 
 
 def _kind_of(item: pytest.Item) -> str | None:

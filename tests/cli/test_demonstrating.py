@@ -209,6 +209,8 @@ def test_two_starts_in_one_folder_at_once_are_one_too_many(tmp_path: Path) -> No
 
 
 def test_the_drill_brings_back_every_row(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    kept_demo(tmp_path / "club")
+
     assert demonstrating._drill(tmp_path) == 0
 
     said = capsys.readouterr().out

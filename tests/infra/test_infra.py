@@ -4,6 +4,7 @@ import asyncio
 import os
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import cast
 
 import pytest
@@ -13,6 +14,7 @@ from playwright.sync_api import Browser, Page
 from sqlalchemy import text
 
 from service.lib.database import Database
+from tests.conftest import others_in_turn
 from tests.infra import chromium as chromium_programs
 from tests.infra import postgres
 from tests.infra.browser_checks import accessibility_faults, check_page
@@ -171,3 +173,23 @@ def test_a_live_server_answers_a_browser(tiny_app: FastAPI, phone: Page) -> None
         phone.goto(f"{address}/hello")
 
         assert phone.inner_text("h1") == "Hello"
+
+
+def test_of_a_pair_of_page_tests_one_runs_and_both_kinds_have_their_turn() -> None:
+    """A stage's own tests keep both; what runs on one kind alone keeps it."""
+    names = [
+        f"tests/pages/test_one.py::test_{n}[{kind}]" for n in range(40) for kind in ("sqlite", "postgres")
+    ]
+    lone = ["tests/pages/test_one.py::test_lone[sqlite]", "tests/storage/test_one.py::test_a[sqlite]", "tests/storage/test_one.py::test_a[postgres]"]  # fmt: skip
+    items = [
+        cast(pytest.Item, SimpleNamespace(nodeid=name, callspec=SimpleNamespace(params={"database_kind": name.split("[")[1][:-1]})))
+        for name in [*names, *lone]
+    ]  # fmt: skip
+
+    left_out = {item.nodeid for item in others_in_turn(items)}
+
+    kept = [name for name in names if name not in left_out]
+    assert len(kept) == 40 and len({name.split("[")[0] for name in kept}) == 40
+    assert 8 < sum("sqlite" in name for name in kept) < 32
+    assert left_out.isdisjoint(lone)
+    assert others_in_turn(list(reversed(items)))[-1].nodeid in left_out

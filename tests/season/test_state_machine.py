@@ -341,7 +341,7 @@ def test_any_deeds_in_any_order_keep_the_record_right(ground: Ground) -> None:
     run_state_machine_as_test(
         machine,
         settings=settings(
-            max_examples=150 if search else 24, stateful_step_count=60 if search else 50,
+            max_examples=150 if search else 16, stateful_step_count=60 if search else 50,
             report_multiple_bugs=False,
             suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large],
         ),

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import asyncio
 import os
-import re
 import shutil
 import tempfile
-from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
-from zlib import crc32
 
 import hypothesis
 import pytest
@@ -34,6 +31,7 @@ from tests.infra.cast import Cast, put_cast
 from tests.infra.databases import KINDS, Maker, PostgresMaker, SqliteMaker, one_of
 from tests.infra.durations import Durations
 from tests.infra.statements import Statements, counting
+from tests.infra.turns import kind_of, others_in_turn
 from tests.infra.web import Client, live, running
 
 # The same cases on every run and machine; a longer, random search is `pytest --hypothesis-profile=search`.
@@ -104,33 +102,14 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if wanted == "in-turn":
         other = others_in_turn(items)
     else:
-        other = [item for item in items if _kind_of(item) not in (None, wanted)]
+        other = [item for item in items if kind_of(item) not in (None, wanted)]
     config.hook.pytest_deselected(items=other)
     items[:] = [item for item in items if item not in set(other)]
 
 
-# What stands on stages whose own tests run on both databases; which of the two, the name of the test decides.
-IN_TURN = ("tests/pages/", "tests/lists/", "tests/bad_input/")
-
-
-def others_in_turn(items: Sequence[pytest.Item]) -> list[pytest.Item]:
-    """Of tests that come in a pair, one for each database, those whose turn it is not."""
-    pairs = defaultdict[str, dict[str | None, pytest.Item]](dict)
-    for item in items:
-        if item.nodeid.startswith(IN_TURN):
-            pairs[re.sub("sqlite|postgres", "", item.nodeid)][_kind_of(item)] = item
-    return [
-        pair[KINDS[crc32(name.encode()) % 2]] for name, pair in pairs.items() if pair.keys() == set(KINDS)
-    ]
-
-
-def _kind_of(item: pytest.Item) -> str | None:
-    return item.callspec.params.get("database_kind") if hasattr(item, "callspec") else None
-
-
 @pytest.hookimpl(tryfirst=True)
 def pytest_runtest_setup(item: pytest.Item) -> None:
-    item.user_properties.append(("database", _kind_of(item) or "none"))
+    item.user_properties.append(("database", kind_of(item) or "none"))
 
 
 # -- databases ---------------------------------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 import asyncio
 import os
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from types import SimpleNamespace
@@ -14,12 +15,12 @@ from playwright.sync_api import Browser, Page
 from sqlalchemy import text
 
 from service.lib.database import Database
-from tests.conftest import others_in_turn
 from tests.infra import chromium as chromium_programs
 from tests.infra import postgres
 from tests.infra.browser_checks import accessibility_faults, check_page
 from tests.infra.cast import Cast
 from tests.infra.statements import Statements
+from tests.infra.turns import others_in_turn
 from tests.infra.web import ORIGIN, Client, live
 
 
@@ -182,8 +183,9 @@ def test_of_a_pair_of_page_tests_one_runs_and_both_kinds_have_their_turn() -> No
     ]
     lone = ["tests/pages/test_one.py::test_lone[sqlite]", "tests/storage/test_one.py::test_a[sqlite]", "tests/storage/test_one.py::test_a[postgres]"]  # fmt: skip
     items = [
-        cast(pytest.Item, SimpleNamespace(nodeid=name, callspec=SimpleNamespace(params={"database_kind": name.split("[")[1][:-1]})))
+        cast(pytest.Item, SimpleNamespace(nodeid=name, callspec=SimpleNamespace(params={"database_kind": kind})))
         for name in [*names, *lone]
+        for kind in re.findall(r"\[(\w+)\]", name)
     ]  # fmt: skip
 
     left_out = {item.nodeid for item in others_in_turn(items)}

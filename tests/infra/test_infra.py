@@ -181,7 +181,8 @@ def test_of_a_pair_of_page_tests_one_runs_and_both_kinds_have_their_turn() -> No
     names = [
         f"tests/pages/test_one.py::test_{n}[{kind}]" for n in range(40) for kind in ("sqlite", "postgres")
     ]
-    lone = ["tests/pages/test_one.py::test_lone[sqlite]", "tests/storage/test_one.py::test_a[sqlite]", "tests/storage/test_one.py::test_a[postgres]"]  # fmt: skip
+    lone = ["tests/pages/test_one.py::test_lone[sqlite]"]
+    lone += [f"tests/storage/test_one.py::test_a[{kind}]" for kind in ("sqlite", "postgres")]
     items = [
         cast(pytest.Item, SimpleNamespace(nodeid=name, callspec=SimpleNamespace(params={"database_kind": kind})))
         for name in [*names, *lone]

@@ -131,3 +131,10 @@ Day = Annotated[
     BeforeValidator(_written_out),
     Field(ge=date(1900, 1, 1), le=date(2200, 12, 31)),
 ]
+
+
+class FaultyRow(Answer):
+    """A row of a file that cannot be used, or that says something else than the record."""
+
+    line: int
+    what: str

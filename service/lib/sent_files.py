@@ -7,6 +7,7 @@ import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Generic, TypeVar
 
 from service.lib.errors import Refused, Unusable
 
@@ -109,3 +110,20 @@ def check_answers(
         raise FileNeedsAnswers(
             "; ".join(words for _, words in missing), field=missing[0][0], rows=list(told), asked=[name for name, _ in missing]
         )  # fmt: skip
+
+
+Told = TypeVar("Told")
+
+
+class Prepared(Generic[Told]):
+    """A file read before it is taken, so that nobody waits for the reading; nothing where it does not wait any more.
+
+    No dataclass: a repeat of a request must look the same whatever became of the file meanwhile, and a plain thing is
+    known by its words alone.
+    """
+
+    def __init__(self, told: Told | None) -> None:
+        self.told = told
+
+    def __str__(self) -> str:
+        return "a file"

@@ -37,3 +37,18 @@ def fault_of_temperature(celsius: float, given: float, limits: tuple[float, floa
     if KELVIN[0] <= given <= KELVIN[1]:
         return f"{given:g} looks like kelvin"
     return f"{given:g} is no temperature of {of} (from {coldest:g} to {warmest:g} °C)"
+
+
+def doubt_of_unit(mean: float, unit: str, likely: tuple[float, float]) -> str:
+    """Why numbers with this mean [°C, as read in `unit`] may be written in the other unit; empty where it need not be asked.
+
+    `likely`: the coldest and the warmest that such a mean may well be [°C].
+    """
+    coldest, warmest = likely
+    if unit == "C" and mean > warmest:
+        return (
+            f"On average it says {mean:.1f} °C, which is {(mean - 32) / 1.8:.1f} °C if it is written in °F."
+        )
+    if unit == "F" and mean < coldest:
+        return f"On average it says {mean * 1.8 + 32:.1f} °F, which is {mean:.1f} °C: is it written in °C?"
+    return ""

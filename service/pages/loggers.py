@@ -11,6 +11,7 @@ from fastapi import APIRouter, Request, Response
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
+from service.lib.sent_files import Prepared
 from service.members.queries import club
 from service.members.rules import May
 from service.members.signin import Asker, may
@@ -19,7 +20,7 @@ from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import plural, render
 from service.storage import actions, queries
-from service.storage.rules import Sensor
+from service.storage.rules import FileTold, Sensor
 from service.storage.schemas import (
     FileFormSet,
     FileSummary,
@@ -148,7 +149,7 @@ async def post_take(request: Request, session: Read, asker: Host, file_id: UUID)
     form = await read_form(request)
     state = request.app.state
 
-    def prepared() -> queries.PreparedFile:
+    def prepared() -> Prepared[FileTold]:
         with state.database.reading() as apart:
             return queries.prepare_file(apart, file_id, state.clock.now())
 

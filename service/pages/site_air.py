@@ -12,6 +12,7 @@ from fastapi import APIRouter, Request, Response
 from service.lib.clock import day_words
 from service.lib.request import Read
 from service.lib.routing import PageRoute
+from service.lib.sent_files import Prepared
 from service.lib.temperatures import TempUnit, WhereDiffering
 from service.members.queries import club
 from service.members.rules import May
@@ -19,9 +20,8 @@ from service.members.signin import Asker, may
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import frame, plural, render
 from service.trees import actions, queries
-from service.trees.queries.air_files import AirPrepared
 from service.trees.rules.air import TYPED_DAYS, days_to_type, read_air
-from service.trees.rules.air_files import check_likely
+from service.trees.rules.air_files import AirTold, check_likely
 from service.trees.schemas import AirFileSummary, AirFileTake, AirFormSet, AirRecordCreate, AirTaken
 
 router = APIRouter(route_class=PageRoute)
@@ -173,7 +173,7 @@ async def post_air_take(request: Request, session: Read, asker: Planter, air_fil
     form = await read_form(request)
     state = request.app.state
 
-    def prepared() -> AirPrepared:
+    def prepared() -> Prepared[AirTold]:
         with state.database.reading() as apart:
             return queries.prepare_air_file(apart, air_file_id, state.clock.now(), club(apart).zone)
 

@@ -223,6 +223,8 @@ class AirFile(SQLModel, table=True):
     for_party_id: UUID = refers_to("party.id")
     settled_at: datetime | None = instant(default=None)
     settled_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
+    taken_back_at: datetime | None = instant(default=None)
+    taken_back_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
 
 
 class OwnerWord(SQLModel, table=True):

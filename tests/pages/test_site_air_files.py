@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import io
-from datetime import date
+from datetime import date, timedelta
+from uuid import UUID
 
 import pytest
 from xlsxwriter import Workbook
 
 from service.members.rules import Role
 from service.members.signin import SESSION_COOKIE
+from service.trees.tables import AirFile
 from tests.bad_input.desk import PAGE, check_page, words_of
 from tests.builders.members import make_session
 from tests.builders.trees import make_orchard
@@ -50,7 +52,7 @@ def take(steward, path: str, **told: str):
     return send(steward, f"{path}/take", {**fresh(read(steward, path)), **told})
 
 
-def test_a_file_is_looked_at_told_once_taken_and_taken_back(steward, site) -> None:
+def test_a_file_is_looked_at_told_once_taken_and_taken_back(steward, site, database, clock) -> None:
     answer = sent(steward, site, FILE.encode())
     first = words_of(read(steward, answer.headers["location"]))
     path = brought(steward, site)
@@ -69,9 +71,14 @@ def test_a_file_is_looked_at_told_once_taken_and_taken_back(steward, site) -> No
     again = sent(steward, site, FILE.encode()).headers["location"]
     assert "0 new of 3 days" in words_of(read(steward, again))  # read as it was told before
     assert "Measured: the station at the mill" in words_of(read(steward, site))
+    clock.move(timedelta(hours=2))
     back = told_next(steward, send(steward, f"{path}/taken-back", fresh(read(steward, path))))
     assert "3 days were taken out again." in back
     assert kept(steward, site) == []
+    with database.reading() as session:
+        file = session.get_one(AirFile, UUID(path.rpartition("/")[2]))
+    assert file.taken_back_at - file.settled_at == timedelta(hours=2)  # when it was taken is not forgotten
+    assert file.taken_back_by_party_id == file.settled_by_party_id == file.by_party_id
 
 
 def test_rows_that_cannot_be_are_left_out_only_where_somebody_says_so(steward, site) -> None:

@@ -34,12 +34,17 @@ def upgrade() -> None:
         sa.Column("for_party_id", sa.Uuid(), nullable=False),
         sa.Column("settled_at", service.lib.database.UtcInstant(timezone=True), nullable=True),
         sa.Column("settled_by_party_id", sa.Uuid(), nullable=True),
+        sa.Column("taken_back_at", service.lib.database.UtcInstant(timezone=True), nullable=True),
+        sa.Column("taken_back_by_party_id", sa.Uuid(), nullable=True),
         sa.ForeignKeyConstraint(["by_party_id"], ["party.id"], name=op.f("fk_air_file_by_party_id")),
         sa.ForeignKeyConstraint(["for_party_id"], ["party.id"], name=op.f("fk_air_file_for_party_id")),
         sa.ForeignKeyConstraint(
             ["settled_by_party_id"], ["party.id"], name=op.f("fk_air_file_settled_by_party_id")
         ),
         sa.ForeignKeyConstraint(["site_id"], ["site.id"], name=op.f("fk_air_file_site_id")),
+        sa.ForeignKeyConstraint(
+            ["taken_back_by_party_id"], ["party.id"], name=op.f("fk_air_file_taken_back_by_party_id")
+        ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_air_file")),
     )
     op.create_index(op.f("ix_air_file_site_id"), "air_file", ["site_id"], unique=False)

@@ -12,6 +12,7 @@ from sqlmodel import Session, col
 
 from service.lib.clock import minute_words
 from service.lib.readings import merge, no_readings, without_source
+from service.lib.sent_files import Prepared
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.storage import queries
@@ -19,7 +20,6 @@ from service.storage.actions.loggers import leave_out_rows
 from service.storage.actions.reading import Planned, take_readings, write_days
 from service.storage.actions.ringing import ask_for_logger
 from service.storage.queries.files import (
-    PreparedFile,
     file_summary,
     file_taken_before,
     find_file,
@@ -94,7 +94,7 @@ def set_file_form(session: Session, member: Member, file_id: UUID, body: FileFor
 
 
 def take_file(
-    session: Session, member: Member, file_id: UUID, body: FileTake, prepared: PreparedFile
+    session: Session, member: Member, file_id: UUID, body: FileTake, prepared: Prepared[FileTold]
 ) -> FileSummary:
     """Take a file's readings into the record, whole or not at all. What stands already stays and counts as the same."""
     logger_id = find_file(session, file_id).logger_id

@@ -30,7 +30,7 @@ from service.storage.queries.due import (
     checks_due_everywhere,
     looks_to_come,
 )
-from service.storage.queries.files import PreparedFile, list_files, look_at_file, prepare_file
+from service.storage.queries.files import list_files, look_at_file, prepare_file
 from service.storage.queries.hand import dials_between, fruit_in, fruit_now, get_dial, last_dials, list_dials
 from service.storage.queries.in_hand import WoodInHand, record_changed, wood_in_hand
 from service.storage.queries.loggers import (
@@ -88,7 +88,6 @@ from service.storage.queries.weights import get_weighing, get_weighings, weighin
 __all__ = [
     "BoxFacts",
     "Destination",
-    "PreparedFile",
     "StoreLook",
     "WoodInHand",
     "acts_of",

@@ -16,6 +16,8 @@ from service.lib.logger_guess import guess_form, several_loggers
 from service.lib.paging import Page, Paging, page_of
 from service.lib.plain_csv import PlainTable, read_table
 from service.lib.readings import merge, no_readings
+from service.lib.schemas import FaultyRow
+from service.lib.sent_files import Prepared
 from service.storage.queries.loggers import find_logger
 from service.storage.queries.readings import kept_days
 from service.storage.rules import (
@@ -31,7 +33,7 @@ from service.storage.rules import (
     unpack_file,
 )
 from service.storage.rules.reading_files import doubt_of
-from service.storage.schemas import FaultyRow, FileFormRead, FilePreview, FileRead, FileSummary, Stretch
+from service.storage.schemas import FileFormRead, FilePreview, FileRead, FileSummary, Stretch
 from service.storage.tables import Logger, ReadingFile
 
 
@@ -168,28 +170,14 @@ def later_files_with_same(session: Session, file: ReadingFile) -> list[str]:
     return [row.name or "a file without a name" for row in rows]
 
 
-class PreparedFile:
-    """A file read before it is taken, so that nobody waits for the reading; nothing where it does not wait any more.
-
-    No dataclass: a repeat of a request must look the same whatever became of the file meanwhile, and a plain thing is
-    known by its words alone.
-    """
-
-    def __init__(self, told: FileTold | None) -> None:
-        self.told = told
-
-    def __str__(self) -> str:
-        return "a file"
-
-
-def prepare_file(session: Session, file_id: UUID, now: datetime) -> PreparedFile:
+def prepare_file(session: Session, file_id: UUID, now: datetime) -> Prepared[FileTold]:
     """A waiting file read once more by its form; at most two statements. Raises what is wrong with it."""
     row = find_file(session, file_id)
     if row.state != FileState.WAITING:
-        return PreparedFile(None)
+        return Prepared(None)
     raw = unpack_file(row.content or b"")
     table = read_table(raw)
     form = FileForm(**row.form) if row.form else remembered_form(session, row.logger_id, table)
     if form is None:
         raise FormMissing("It is a new kind of file for this logger.", field="temp")
-    return PreparedFile(tell_file(raw, form, now, table))
+    return Prepared(tell_file(raw, form, now, table))

@@ -23,6 +23,7 @@ from service.lib.request import (
     with_etag,
 )
 from service.lib.schemas import Instant
+from service.lib.sent_files import Prepared
 from service.members.queries import club
 from service.members.rules import May
 from service.members.signin import Asker, may
@@ -31,7 +32,7 @@ from service.storage.queries.readings import (
     hours_read,
     read_readings,
 )
-from service.storage.rules import span_of
+from service.storage.rules import FileTold, span_of
 
 router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
@@ -183,7 +184,7 @@ async def post_file_take(
     """Take a file's readings, whole or not at all. The same file twice adds nothing."""
     state = request.app.state
 
-    def read() -> queries.PreparedFile:
+    def read() -> Prepared[FileTold]:
         with state.database.reading() as session:
             return queries.prepare_file(session, file_id, state.clock.now())
 

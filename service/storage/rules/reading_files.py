@@ -8,6 +8,7 @@ from service.lib import told_files
 from service.lib.logger_files import FileForm
 from service.lib.plain_csv import PlainTable
 from service.lib.readings import Readings
+from service.lib.temperatures import doubt_of_unit
 from service.lib.told_files import FileTold, Possible
 from service.storage.rules.loggers import COLDEST_C, DAMPEST_PCT, WARMEST_C
 
@@ -24,19 +25,11 @@ def faults_of(readings: Readings, now: datetime) -> list[tuple[int, str]]:
     return told_files.faults_of(readings, now, OF_A_STORE)
 
 
-# A mean that no place where scions are kept has, and what it is in the other unit (judgement).
-TOO_WARM_C, TOO_COLD_C = 25.0, -10.0
+LIKELY_C = (-10.0, 25.0)  # a mean beyond is of no place where scions are kept (judgement)
 
 
 def doubt_of(told: FileTold) -> str:
     """Why the unit of a file may be the other one; empty where it need not be asked."""
     if not len(told.readings):
         return ""
-    mean = float(told.readings.celsius().mean())
-    if told.form.unit == "C" and mean > TOO_WARM_C:
-        return (
-            f"On average it says {mean:.1f} °C, which is {(mean - 32) / 1.8:.1f} °C if it is written in °F."
-        )
-    if told.form.unit == "F" and mean < TOO_COLD_C:
-        return f"On average it says {mean * 1.8 + 32:.1f} °F, which is {mean:.1f} °C: is it written in °C?"
-    return ""
+    return doubt_of_unit(float(told.readings.celsius().mean()), told.form.unit, LIKELY_C)

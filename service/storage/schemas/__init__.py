@@ -14,7 +14,6 @@ from service.storage.schemas.due import (
 )
 from service.storage.schemas.files import (
     DateOrder,
-    FaultyRow,
     FileFormRead,
     FileFormSet,
     FilePreview,
@@ -118,7 +117,6 @@ __all__ = [
     "DayTempsRead",
     "DialReadingCreate",
     "DialReadingRead",
-    "FaultyRow",
     "FileFormRead",
     "FileFormSet",
     "FilePreview",

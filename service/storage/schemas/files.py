@@ -10,7 +10,7 @@ from uuid import UUID
 from pydantic import Field, StringConstraints
 
 from service.lib.database import new_id
-from service.lib.schemas import Answer, Body, Line
+from service.lib.schemas import Answer, Body, FaultyRow, Line
 from service.storage.rules import FileState, TempUnit, WhereDiffering
 
 Column = Annotated[Line, Field(max_length=200)]
@@ -80,13 +80,6 @@ class FileTake(Body):
     )
     where_differing: WhereDiffering = WhereDiffering.REFUSE
     sure: bool = Field(default=False, description="that the unit is right, where the mean is no store's")
-
-
-class FaultyRow(Answer):
-    """A row of a file that cannot be used."""
-
-    line: int
-    what: str
 
 
 class Stretch(Answer):

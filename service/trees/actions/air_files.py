@@ -17,6 +17,7 @@ from service.lib.sent_files import (
     FileSettled,
     FileState,
     NothingToTake,
+    Prepared,
     check_answers,
     check_can_step,
     digest_of_file,
@@ -27,7 +28,7 @@ from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.trees import queries
 from service.trees.actions.air import keep_air
-from service.trees.queries.air_files import AirPrepared, air_file_summary, find_air_file, stand_beside
+from service.trees.queries.air_files import air_file_summary, find_air_file, stand_beside
 from service.trees.rules.air import AirDays, plan_air
 from service.trees.rules.air_files import AirTold, doubt_of_air
 from service.trees.schemas.air_files import AirFileSummary, AirFileTake, AirFormSet
@@ -87,7 +88,7 @@ def set_air_form(session: Session, member: Member, file_id: UUID, body: AirFormS
 
 
 def take_air_file(
-    session: Session, member: Member, file_id: UUID, body: AirFileTake, prepared: AirPrepared
+    session: Session, member: Member, file_id: UUID, body: AirFileTake, prepared: Prepared[AirTold]
 ) -> AirFileSummary:
     """Take a file's days into the record, whole or not at all. Days that stand are replaced only where that is said."""
     file = find_air_file(session, file_id, lock=True)
@@ -161,5 +162,8 @@ def take_air_file_back(session: Session, member: Member, file_id: UUID) -> AirFi
     if file.replaced:
         words.append(f"{file.replaced} days that it had replaced do not come back: enter them again.")
     file.told = [*(file.told or []), *words]
-    _settle(session, file, member, FileState.TAKEN_BACK)
+    file.state, file.taken_back_at, file.taken_back_by_party_id = (
+        FileState.TAKEN_BACK, recorded_at(session), member.party_id,
+    )  # fmt: skip
+    session.flush()
     return air_file_summary(file)

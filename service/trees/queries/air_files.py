@@ -11,11 +11,12 @@ from sqlmodel import Session, col
 from service.lib.clock import day_words
 from service.lib.errors import Problem
 from service.lib.plain_csv import PlainTable, read_table
-from service.lib.sent_files import FileState, FormMissing, unpack_file
+from service.lib.schemas import FaultyRow
+from service.lib.sent_files import FileState, FormMissing, Prepared, unpack_file
 from service.trees.queries.air import days_that_stand
 from service.trees.rules.air import air_words
 from service.trees.rules.air_files import AirForm, AirTold, NoSuchAirFile, doubt_of_air, guess_air, tell_air
-from service.trees.schemas.air_files import AirFileRead, AirFileSummary, AirFormSet, AirPreview, AirRow
+from service.trees.schemas.air_files import AirFileRead, AirFileSummary, AirFormSet, AirPreview
 from service.trees.tables import AirFile
 
 MOST_NAMED = 20
@@ -102,37 +103,23 @@ def _preview(session: Session, site_id: UUID, told: AirTold) -> AirPreview:
     return AirPreview(
         rows=report.rows, days=len(told.days), new=len(told.days) - len(stood), same=len(stood) - len(differing),
         differing=[
-            AirRow(line=told.line_of[day], what=f"{day_words(day)} stands with {air_words(stood[day])}, not {air_words(told.days[day])}")
+            FaultyRow(line=told.line_of[day], what=f"{day_words(day)} stands with {air_words(stood[day])}, not {air_words(told.days[day])}")
             for day in differing[:MOST_NAMED]
         ],
         differing_count=len(differing), without_value=report.without_value, of_others=report.of_others,
-        faulty=[AirRow(line=line, what=what) for line, what in report.faulty[:MOST_NAMED]], faulty_count=report.faulty_count,
+        faulty=[FaultyRow(line=line, what=what) for line, what in report.faulty[:MOST_NAMED]], faulty_count=report.faulty_count,
         first_on=min(told.days, default=None), last_on=max(told.days, default=None), lowest_c=min((low for low, _ in air), default=None),
         highest_c=max((high for _, high in air), default=None), notes=told.notes, unlikely=told.unlikely, doubt=doubt_of_air(told),
     )  # fmt: skip
 
 
-class AirPrepared:
-    """A file read before it is taken, so that nobody waits for the reading; nothing where it does not wait any more.
-
-    No dataclass: a repeat of a request must look the same whatever became of the file meanwhile, and a plain thing is
-    known by its words alone.
-    """
-
-    def __init__(self, told: AirTold | None) -> None:
-        self.told = told
-
-    def __str__(self) -> str:
-        return "a file"
-
-
-def prepare_air_file(session: Session, file_id: UUID, now: datetime, zone: str) -> AirPrepared:
+def prepare_air_file(session: Session, file_id: UUID, now: datetime, zone: str) -> Prepared[AirTold]:
     """A waiting file read once more by its form; at most two statements. Raises what is wrong with it."""
     row = find_air_file(session, file_id)
     if row.state != FileState.WAITING or row.content is None:
-        return AirPrepared(None)
+        return Prepared(None)
     table = read_table(unpack_file(row.content))
     form = air_form_of(session, row, table)
     if form is None:
         raise FormMissing("Nobody said yet how this file is to be read.", field="day")
-    return AirPrepared(tell_air(table, form, now, zone))
+    return Prepared(tell_air(table, form, now, zone))

@@ -16,13 +16,13 @@ from service.lib.logger_files import ORDERS, TIME, FileForm, FileReport, FormWro
 from service.lib.logger_guess import guess_form
 from service.lib.plain_csv import PlainTable
 from service.lib.readings import DAY_SECONDS, DRY, HOUR_SECONDS, Readings, make_readings
+from service.lib.temperatures import doubt_of_unit
 from service.lib.told_files import FileTold, Possible, notes_of, tell_file
 from service.lib.whole_times import day_of, instant_of, number_of, second_of
 from service.trees.rules.air import COLDEST_C, HOTTEST_C, read_air
 
 OF_THE_AIR = Possible(COLDEST_C, HOTTEST_C, "the air")
-# A mean that the air of an orchard hardly has over a file, and what it is in the other unit (judgement).
-TOO_WARM_C, TOO_COLD_C = 30.0, -8.0
+LIKELY_C = (-8.0, 30.0)  # a mean beyond is hardly one of an orchard's air over a file (judgement)
 _LOWEST = re.compile(r"min(?!ut)|low|tief|\btn\b", re.IGNORECASE)
 _HIGHEST = re.compile(r"max|high|hoch|höch|\btx\b", re.IGNORECASE)
 _FAHRENHEIT = re.compile(r"°\s*f\b|fahrenheit|[(\[_]f[)\]]?$", re.IGNORECASE)
@@ -270,13 +270,7 @@ def doubt_of_air(told: AirTold) -> str:
     if not told.days:
         return ""
     mean = sum(low + high for low, high in told.days.values()) / (2 * len(told.days))
-    if told.form.unit == "C" and mean > TOO_WARM_C:
-        return (
-            f"On average it says {mean:.1f} °C, which is {(mean - 32) / 1.8:.1f} °C if it is written in °F."
-        )
-    if told.form.unit == "F" and mean < TOO_COLD_C:
-        return f"On average it says {mean * 1.8 + 32:.1f} °F, which is {mean:.1f} °C: is it written in °C?"
-    return ""
+    return doubt_of_unit(mean, told.form.unit, LIKELY_C)
 
 
 def unlikely_days(days: dict[date, tuple[float, float]]) -> list[str]:

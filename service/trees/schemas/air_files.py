@@ -8,7 +8,7 @@ from uuid import UUID
 
 from pydantic import Field
 
-from service.lib.schemas import Answer, Body, Line
+from service.lib.schemas import Answer, Body, FaultyRow, Line
 from service.lib.sent_files import FileState
 from service.lib.temperatures import WhereDiffering
 
@@ -39,13 +39,6 @@ class AirFileTake(Body):
     where_differing: WhereDiffering = WhereDiffering.REFUSE
 
 
-class AirRow(Answer):
-    """A row of a file that cannot be used, or that says something else than the record."""
-
-    line: int
-    what: str
-
-
 class AirFileSummary(Answer):
     """A file with days of air, and what became of it."""
 
@@ -73,11 +66,11 @@ class AirPreview(Answer):
     days: int
     new: int
     same: int
-    differing: list[AirRow]
+    differing: list[FaultyRow]
     differing_count: int
     without_value: int
     of_others: int
-    faulty: list[AirRow]
+    faulty: list[FaultyRow]
     faulty_count: int
     first_on: date | None
     last_on: date | None

@@ -191,6 +191,7 @@ _COLUMNS = (Seen.TIGHT, Seen.SWELLING, Seen.GREEN, Seen.NOT_LOOKED)
 _DOWN, _ON, _NOBODY = "leaves_down", "leaves_on", "leaves_not_seen"
 _NEAR = "eco_near_budbreak"
 _LATE = "para_after_midwinter"
+_EARLY = "leaves_not_seen_before_midwinter"
 TABLE: dict[tuple[str, Seen], Verdict] = {
     (row, seen): verdict
     for row, verdicts in {
@@ -202,6 +203,7 @@ TABLE: dict[tuple[str, Seen], Verdict] = {
         Phase.MOVING: (_FIRST, _AT_ONCE, _AT_ONCE, _NOT_KNOWN),
         _DOWN: (_FIT, _FIRST, _AT_ONCE, _NOT_KNOWN),
         _ON: (_NOT_YET, _NOT_YET, _NOT_YET, _NOT_YET),
+        _EARLY: (_NOT_KNOWN, _NOT_YET, _NOT_YET, _NOT_KNOWN),  # a second growth of this summer
         _NOBODY: (_NOT_KNOWN, _FIRST, _AT_ONCE, _NOT_KNOWN),
     }.items()
     for seen, verdict in zip(_COLUMNS, verdicts, strict=True)
@@ -238,7 +240,8 @@ def judge_dormancy(
     could_be: tuple[Verdict, ...] = ()
     phase: Phase | None = None
     if air is None or need_cp <= 0:
-        row = {True: _DOWN, False: _ON, None: _NOBODY}[True if need_cp <= 0 else down]
+        early = days_after_midwinter is not None and not late
+        row = {True: _DOWN, False: _ON, None: _EARLY if early else _NOBODY}[True if need_cp <= 0 else down]
         verdict = TABLE[row, seen]
     else:
         phase = phase_of(air.portions_cp, need_cp, air.bud_dose, leaves_down=down)

@@ -99,6 +99,7 @@ def test_the_table_has_a_verdict_for_everything() -> None:
         "leaves_not_seen",
         "eco_near_budbreak",
         "para_after_midwinter",
+        "leaves_not_seen_before_midwinter",
     }
 
 
@@ -130,6 +131,26 @@ def test_buds_in_growth_are_of_a_mild_winter_only_after_the_shortest_day(
     assert tuple(each.verdict for each in found) == verdicts
     more = [Change.MORE_CHILL in each.would_change for each in found]
     assert more == [verdict is NOT_YET for verdict in verdicts]
+
+
+@pytest.mark.parametrize(
+    "after, verdicts",
+    [
+        (-100, (UNKNOWN, NOT_YET, NOT_YET, UNKNOWN)),
+        (100, (UNKNOWN, FIRST, NOW, UNKNOWN)),
+        (None, (UNKNOWN, FIRST, NOW, UNKNOWN)),
+    ],
+)
+def test_without_air_buds_in_growth_before_the_shortest_day_are_a_second_growth(
+    after: int | None, verdicts: tuple[Verdict, ...]
+) -> None:
+    """Nobody saw the leaves and it is no time in which they count as fallen (judgement, as with an air record)."""
+    found = [
+        judge_dormancy(seen, 50, None, days_from_midwinter=100, days_after_midwinter=after) for seen in LOOKS
+    ]
+
+    assert tuple(each.verdict for each in found) == verdicts
+    assert all(Change.LOOK_AT_LEAVES in each.would_change for each in found)
 
 
 @given(

@@ -119,6 +119,17 @@ def lying_in_store(session: Session, store_id: UUID) -> list[ContentRead]:
     return wood_in(session, store_id)
 
 
+def ids_lying_in_store(session: Session, store_id: UUID) -> list[UUID]:
+    """Which bundles with wood lie in a store now, and no more of them; two statements. Raises `NoSuchStore`."""
+    get_store(session, store_id)
+    here = col(Place.store_id) == store_id
+    lying = union_all(_loose(None, here), _in_boxes(None, here)).subquery("lying")
+    statement = (
+        select(lying.c.bundle_id).join(Bundle, col(Bundle.id) == lying.c.bundle_id).where(_ON_HAND > 0)
+    )
+    return list(session.execute(statement).scalars())
+
+
 def wood_in(session: Session, store_id: UUID) -> list[ContentRead]:
     """The same of a store that is known to stand; one statement less."""
     here = col(Place.store_id) == store_id

@@ -120,6 +120,16 @@ def look_words(facts: Facts, row: Any, last: BundleCheck) -> str:
 def _reckoned(
     facts: Facts, row: Any, reckoned: Reckoned, lays: Sequence[Lay], looked: Sequence[Looked]
 ) -> KeepingRead:
+    """What stands first is each bundle's own; the rest is told once of all that lay and were seen alike."""
+    key = id(reckoned), facts.now
+    if key not in facts.alike:
+        facts.alike[key] = reckoned, _told_alike(facts, row, reckoned, lays, looked)
+    return KeepingRead(**_known(facts, row), **facts.alike[key][1])
+
+
+def _told_alike(
+    facts: Facts, row: Any, reckoned: Reckoned, lays: Sequence[Lay], looked: Sequence[Looked]
+) -> dict[str, Any]:
     from service.science.hazards import Fruit
 
     found, now, left = reckoned.found, reckoned.now, reckoned.left
@@ -129,25 +139,22 @@ def _reckoned(
         for each in ((left and (left.central, left.low, left.high)) or (None,) * 3)
     ]
     until, early, late = (words.round_day(each, today) for each in ends)
-    return KeepingRead(
-        **_known(facts, row), **explained(reckoned, facts.learned, row.species_group), store_id=found.here,
-        share=KeepingShare(expected=round(now.expected, 4), low=round(min(now.low, now.expected), 4), high=round(now.high, 4)),
-        share_words=words.share_words(now.expected, min(now.low, now.expected), now.high),
-        limits_now=words.HAZARD_WORDS[now.limiting] if now.limiting else "",
-        limits_then=words.HAZARD_WORDS[left.limiting] if left is not None and left.limiting else "",
-        keeps_until=until, keeps_from=early, keeps_to=late,
-        keeps_words="It lies in no store: put it into one." if left is None else words.keeps_words(until, early, late, today),
-        curve=_curve(reckoned),
-        inputs=[
-            KeepingInput(what=what, how=how, words=told)
-            for what, how, told in words.inputs_told(
-                found.hours, row.diameter_mm, weighed=any(one.look.lost_pct is not None for one in looked),
-                looks=sum(one.weighed_from is None and not one.at_cut for one in looked),
-                at_cut=next((one.look.buds for one in looked if one.at_cut), None), fruit=any(lay.fruit is not Fruit.NONE for lay in lays),
-                measured=found.measured != "nominal", chill=_chill(facts, row.id, found),
-            )
-        ],
+    told = words.inputs_told(
+        found.hours, row.diameter_mm, weighed=any(one.look.lost_pct is not None for one in looked),
+        looks=sum(one.weighed_from is None and not one.at_cut for one in looked),
+        at_cut=next((one.look.buds for one in looked if one.at_cut), None), fruit=any(lay.fruit is not Fruit.NONE for lay in lays),
+        measured=found.measured != "nominal", chill=_chill(facts, row.id, found),
     )  # fmt: skip
+    return {
+        **explained(reckoned, facts.learned, row.species_group), "store_id": found.here,
+        "share": KeepingShare(expected=round(now.expected, 4), low=round(min(now.low, now.expected), 4), high=round(now.high, 4)),
+        "share_words": words.share_words(now.expected, min(now.low, now.expected), now.high),
+        "limits_now": words.HAZARD_WORDS[now.limiting] if now.limiting else "",
+        "limits_then": words.HAZARD_WORDS[left.limiting] if left is not None and left.limiting else "",
+        "keeps_until": until, "keeps_from": early, "keeps_to": late,
+        "keeps_words": "It lies in no store: put it into one." if left is None else words.keeps_words(until, early, late, today),
+        "curve": _curve(reckoned), "inputs": [KeepingInput(what=what, how=how, words=each) for what, how, each in told],
+    }  # fmt: skip
 
 
 def _chill(facts: Facts, bundle_id: UUID, found: Walked) -> tuple[float, float, float] | None:

@@ -10,7 +10,7 @@ from uuid import UUID
 from sqlalchemy import select
 from sqlmodel import Session, col
 
-from service.storage.queries.contents import lying_in_store
+from service.storage.queries.contents import ids_lying_in_store
 from service.storage.queries.hand import dials_between
 from service.storage.queries.loggers import spells_of_loggers
 from service.storage.queries.lying import wood_since
@@ -49,8 +49,8 @@ class StoreSeen:
 
 def see_store(session: Session, store_id: UUID, now: datetime) -> StoreSeen:
     """At most twelve statements. Raises `NoSuchStore`."""
-    lying = lying_in_store(session, store_id)
-    limits = limits_of(session, [each.bundle_id for each in lying])
+    lying = ids_lying_in_store(session, store_id)
+    limits = limits_of(session, lying)
     first = now - LOOKED_AT
     records = records_in_store(session, store_id, Span(first, now + timedelta(seconds=1)))
     dials = dials_between(session, [store_id], Span(now - DIALS_LOOKED_AT, None)).get(store_id, [])
@@ -62,7 +62,7 @@ def see_store(session: Session, store_id: UUID, now: datetime) -> StoreSeen:
     rang_by = {one.limit_c for one in rung} - {None, limits.freezing_c}
     at_limits = {limit_c: beyond(limit_c) for limit_c in rang_by if limit_c is not None}
     told = [one.told_at for one in rung if one.told_at is not None]
-    since = wood_since(session, store_id, [each.bundle_id for each in lying], min(told)) if told else ()
+    since = wood_since(session, store_id, lying, min(told)) if told else ()
     return StoreSeen(store_id, now, beyond(limits.freezing_c), limits, bool(lying), at_limits, since)
 
 

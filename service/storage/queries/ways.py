@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -55,6 +55,8 @@ class Facts:
     kinds: Mapping[UUID, str]
     learned: AgeingKnown
     rests: Mapping[UUID, Rest]
+    # Once told of what lay and was seen alike, by which reckoning and of when; the reckoning with it, so that it stays itself.
+    alike: dict[tuple[int, datetime], tuple[Any, dict[str, Any]]] = field(default_factory=dict)
 
     def line(self, bundle_id: UUID) -> list[tuple[Any, datetime | None]]:
         """A bundle and what it was split from, each with when its wood left it; the bundle itself first."""

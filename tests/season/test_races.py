@@ -169,19 +169,25 @@ def test_a_bundle_comes_back_once(writer: Writer, database: Database, cast: Cast
 def test_nothing_is_taken_after_a_stop_was_answered(
     writer: Writer, database: Database, cast: Cast, cutting: Cutting
 ) -> None:
+    """Half of them come as they come; the others when the stop was answered, so that some surely come too late."""
     bundle = make_bundle(writer, cast.steward, cutting, 200)
     on_hand_when_stopped: list[int] = []
+    stopped = threading.Event()
 
     def take_or_stop(n: int) -> Any:
-        if n == 15:
+        if n == HANDS // 2:
             bind(writer, cast.steward, bundle.id)
             on_hand_when_stopped.append(read_bundle(database, bundle.id).on_hand)
+            stopped.set()
             return None
+        if n >= TAKERS // 2:
+            stopped.wait(30)
         return writer.write_now(actions.hand_over, cast.steward, one_stick(bundle.id, cast.guest_id))
 
     results = at_once(TAKERS, take_or_stop)
 
     assert read_bundle(database, bundle.id).on_hand == on_hand_when_stopped[0]
+    assert all(isinstance(each, StoppedBundle) for each in results[TAKERS // 2 :])
     assert {type(each) for each in results if isinstance(each, Exception)} == {StoppedBundle}
     assert audit_of(database).clean
 

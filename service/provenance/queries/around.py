@@ -14,11 +14,11 @@ from sqlmodel import Session, col
 from service.bundles.tables import Bundle, StickMove
 from service.collection.tables import Collection
 from service.grafting.tables import Plant, PlantMove
+from service.lib.given import these
 from service.members.tables import Party
 from service.provenance.queries.recalls import taker_read
 from service.provenance.queries.telling import IN_HAND, plants_gone_outside, takers_of
 from service.provenance.queries.trace import Trace
-from service.provenance.queries.walk import these
 from service.provenance.rules.lineage import Thing
 from service.provenance.rules.telling import HOLDER_FORGOTTEN
 from service.provenance.schemas import BesideBundle, HeldBy, SameRound, TraceAround

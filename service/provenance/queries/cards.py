@@ -20,10 +20,10 @@ from service.catalogue.tables import Cultivar, Taxon
 from service.collection.rules import CollectionKind
 from service.collection.tables import Collection, NameCorrection, TreeCorrection
 from service.lib.clock import local_day
+from service.lib.given import as_given, dialect_of, given, these
 from service.members.queries import club
 from service.members.tables import Area
 from service.provenance.queries.advice import stocks_for_woods
-from service.provenance.queries.walk import as_given, dialect_of, given, these
 from service.provenance.rules.card import (
     CardFacts,
     LookFacts,

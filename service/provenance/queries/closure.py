@@ -13,7 +13,8 @@ from sqlmodel import Session, col
 from service.bundles.tables import Bundle
 from service.collection.tables import Collection
 from service.grafting.tables import Graft, GraftWood, Plant
-from service.provenance.queries.walk import dialect_of, number, subtree, these, walk_from
+from service.lib.given import dialect_of, these
+from service.provenance.queries.walk import number, subtree, walk_from
 from service.provenance.rules.lineage import Direction, Link
 
 

@@ -18,8 +18,8 @@ from service.bundles.tables import Bundle, StickMove
 from service.collection.tables import Collection
 from service.grafting.rules import Part
 from service.grafting.tables import Graft, GraftOnPlant, GraftWood, Plant
+from service.lib.given import these
 from service.members.tables import Party
-from service.provenance.queries.walk import these
 from service.storage.tables import BundleCheck, PutAway
 from service.trees.queries import get_facts
 from service.trees.rules import TreeNamed

@@ -25,7 +25,7 @@ from sqlalchemy.orm import Mapped
 from sqlmodel import Session, col
 
 from service.bundles.tables import BundleStop, StickMove
-from service.provenance.queries.walk import these
+from service.lib.given import these
 from service.provenance.rules.timeline import EventKind
 from service.storage.tables import BundleCheck, PutAway, Stay
 from service.trees.tables import StopRelease, StopStep

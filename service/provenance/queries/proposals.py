@@ -19,8 +19,8 @@ from service.collection.queries import stop_candidates
 from service.collection.tables import Collection
 from service.grafting.tables import PlantStop
 from service.lib.codes import group_code
+from service.lib.given import these
 from service.provenance.queries.around import boxed
-from service.provenance.queries.walk import these
 from service.provenance.rules.stops import Why
 from service.provenance.rules.words import count, day
 from service.provenance.schemas import BoundRead, ProposalsRead, ProposedBundle

@@ -14,11 +14,11 @@ from service.bundles.schemas import MissingRead
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.lib.clock import local_day
 from service.lib.errors import Unusable
+from service.lib.given import dialect_of, these
 from service.members.queries import club
 from service.provenance.queries.proposals import count_bound, proposals_for
 from service.provenance.queries.recalls import taker_read, to_tell_read
 from service.provenance.queries.telling import parties_to_tell, unknown_takers
-from service.provenance.queries.walk import dialect_of, these
 from service.provenance.rules.lineage import NoSuchThing
 from service.provenance.rules.stops import bound_since, winters_to_bind
 from service.provenance.schemas import StopOnWoodRead

@@ -38,8 +38,9 @@ from service.collection.tables import Collection
 from service.grafting.tables import Graft, GraftWood, Plant, PlantStop
 from service.lib.codes import group_code
 from service.lib.database import UtcInstant
+from service.lib.given import as_given, dialect_of, given
 from service.members.tables import Party
-from service.provenance.queries.walk import as_given, dialect_of, given, number, subtree, walk_from
+from service.provenance.queries.walk import number, subtree, walk_from
 from service.provenance.rules.lineage import HOW, LINK_OF, THING_OF, Direction, Link, NoSuchThing, Thing
 from service.trees.tables import SourceTree
 

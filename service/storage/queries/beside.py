@@ -13,6 +13,7 @@ from sqlmodel import Session, col
 
 from service.bundles.queries.bundles import ON_HAND
 from service.bundles.tables import Bundle, StickMove
+from service.lib.given import these
 from service.storage.queries.lying import check_bundle_stands
 from service.storage.rules import Beside, BoxStay, BundleStay, Closeness, Span, plan_beside, plan_spells
 from service.storage.rules.stays import Spell
@@ -66,7 +67,7 @@ def _box_stays(session: Session, box_ids: Iterable[UUID], window: Span) -> list[
             col(Stay.box_id), col(Stay.place_id), col(Place.store_id), col(Stay.from_at), col(Stay.until_at)
         )
         .join(Place, col(Place.id) == col(Stay.place_id))
-        .where(col(Stay.box_id).in_(ids), _during(window))
+        .where(col(Stay.box_id).in_(these(session, ids)), _during(window))
     )
     return [
         BoxStay(row.box_id, row.place_id, row.store_id, Span(row.from_at, row.until_at))
@@ -84,7 +85,7 @@ def beside_all(
     `at_least` leaves out what lay farther off: a recall asks for the box alone.
     """
     window = Span(from_at, until_at)
-    own = _bundle_stays(session, col(Stay.bundle_id).in_(list(bundle_ids)), window)
+    own = _bundle_stays(session, col(Stay.bundle_id).in_(these(session, bundle_ids)), window)
     if not own:
         return []
     boxes = {stay.box_id for stay in own if stay.box_id}
@@ -137,8 +138,7 @@ def beside(
 
 def stays_of_all(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, list[StayRead]]:
     """Where bundles lay through time, box moves and all; three statements whatever their number."""
-    own = _bundle_stays(session, col(Stay.bundle_id).in_(list(bundle_ids)), Span())
-    spells = plan_spells(own, _box_stays(session, {stay.box_id for stay in own if stay.box_id}, Span()))
+    spells = spells_of_all(session, bundle_ids)
     names = _names(session, spells)
     found: dict[UUID, list[StayRead]] = {}
     for spell in spells:
@@ -151,6 +151,12 @@ def stays_of_all(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, lis
             )
         )  # fmt: skip
     return found
+
+
+def spells_of_all(session: Session, bundle_ids: Iterable[UUID]) -> list[Spell]:
+    """The same without its words; two statements."""
+    own = _bundle_stays(session, col(Stay.bundle_id).in_(these(session, bundle_ids)), Span())
+    return plan_spells(own, _box_stays(session, {stay.box_id for stay in own if stay.box_id}, Span()))
 
 
 def stays_of(session: Session, bundle_id: UUID) -> list[StayRead]:

@@ -12,6 +12,7 @@ from sqlmodel import Session, col
 
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, StickMove
+from service.lib.given import these
 from service.storage.rules import NoSuchBundle
 from service.storage.schemas.learned import ForecastRead
 from service.storage.tables import BundleKeeping, ForecastKept
@@ -24,7 +25,7 @@ WHY = {
 # Older moves keep no forecast: what is reckoned long after was shown to nobody.
 LATEST = timedelta(days=2)
 # Lines of the ledger are saved nearly in the order of their numbers.
-OUT_OF_ORDER, AT_ONCE, MOST_ASKED = 1_000, 1_000, 5_000
+OUT_OF_ORDER, AT_ONCE = 1_000, 1_000
 
 
 def moves_to_keep(session: Session, since: datetime, most: int = AT_ONCE) -> list[Any]:
@@ -45,23 +46,20 @@ def moves_to_keep(session: Session, since: datetime, most: int = AT_ONCE) -> lis
 
 def steps_of(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, int | None]:
     """The step in which the share of each lay when it was last reckoned; one statement. What never was is missing."""
-    kept = col(BundleKeeping.bundle_id).in_(list(bundle_ids))
+    kept = col(BundleKeeping.bundle_id).in_(these(session, bundle_ids))
     rows = session.execute(select(col(BundleKeeping.bundle_id), col(BundleKeeping.share_step)).where(kept))
     return {row.bundle_id: row.share_step for row in rows}
 
 
 def forecasts_at_grafting(session: Session, bundle_ids: Iterable[UUID]) -> dict[tuple[UUID, datetime], float]:
-    """The share that was told of wood as it was grafted, by bundle and moment; a statement for each few thousand bundles."""
-    ids, found = sorted(bundle_ids), dict[tuple[UUID, datetime], float]()
-    for part in range(0, len(ids), MOST_ASKED):
-        rows = session.execute(
-            select(col(ForecastKept.bundle_id), col(ForecastKept.as_of), col(ForecastKept.share)).where(
-                col(ForecastKept.bundle_id).in_(ids[part : part + MOST_ASKED]), col(ForecastKept.why) == "grafted",
-                col(ForecastKept.share).is_not(None),
-            )
-        )  # fmt: skip
-        found |= {(row.bundle_id, row.as_of): row.share for row in rows}
-    return found
+    """The share that was told of wood as it was grafted, by bundle and moment; one statement."""
+    rows = session.execute(
+        select(col(ForecastKept.bundle_id), col(ForecastKept.as_of), col(ForecastKept.share)).where(
+            col(ForecastKept.bundle_id).in_(these(session, bundle_ids)), col(ForecastKept.why) == "grafted",
+            col(ForecastKept.share).is_not(None),
+        )
+    )  # fmt: skip
+    return {(row.bundle_id, row.as_of): row.share for row in rows}
 
 
 def forecasts_of(session: Session, bundle_id: UUID) -> list[ForecastRead]:

@@ -12,6 +12,7 @@ from sqlmodel import Session, col
 
 from service.collection.rules import Wood as WoodKind
 from service.lib.clock import day_words, local_day
+from service.lib.given import these
 from service.lib.readings import HOUR_SECONDS
 from service.storage.queries.ways import Facts, bases_of, facts_of, lays_of, looked_of, wood_of
 from service.storage.rules import Look as LookSeen
@@ -55,7 +56,7 @@ def kept_keeping(session: Session, bundle_id: UUID) -> KeepingRead | None:
 
 def keeping_of_all(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, KeepingRead]:
     """Of these as they were last reckoned; one statement."""
-    kept = col(BundleKeeping.bundle_id).in_(list(bundle_ids))
+    kept = col(BundleKeeping.bundle_id).in_(these(session, bundle_ids))
     rows = session.execute(select(col(BundleKeeping.bundle_id), col(BundleKeeping.told)).where(kept))
     return {row.bundle_id: KeepingRead.model_validate(row.told) for row in rows}
 

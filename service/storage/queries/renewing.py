@@ -11,6 +11,7 @@ from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
 from service.bundles.tables import Bundle
+from service.lib.given import these
 from service.storage.queries.lying import BoxStay
 from service.storage.tables import (
     BagWeighing,
@@ -24,7 +25,7 @@ from service.storage.tables import (
 )
 
 _ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
-AT_ONCE = 1_000  # ids in one list: below every database's limit of parameters
+AT_ONCE = 5_000  # reckoned side by side: what is read of them is held in memory
 AT_THE_SAME_TIME = timedelta(minutes=5)
 
 
@@ -96,22 +97,14 @@ def bundles_that_lay_in(session: Session, store_id: UUID) -> list[UUID]:
 
 
 def with_children(session: Session, bundle_ids: Iterable[UUID]) -> list[UUID]:
-    """Bundles, and what was split from them and is the club's or lies in a store; a statement for some at once of each generation."""
+    """Bundles, and what was split from them and is the club's or lies in a store; a statement for each generation."""
     asked = set(bundle_ids)
     found, parents = set(asked), set(asked)
     lies = select(Stay.id).where(col(Stay.bundle_id) == col(Bundle.id), col(Stay.until_at).is_(None)).exists()
     ours = and_(_ON_HAND > 0, or_(col(Bundle.holder_id).is_(None), lies))
     while parents:
-        ids = sorted(parents)
-        rows = [
-            row
-            for part in range(0, len(ids), AT_ONCE)
-            for row in session.execute(
-                select(col(Bundle.id), ours.label("ours")).where(
-                    col(Bundle.parent_id).in_(ids[part : part + AT_ONCE])
-                )
-            )
-        ]
+        split = col(Bundle.parent_id).in_(these(session, parents))
+        rows = session.execute(select(col(Bundle.id), ours.label("ours")).where(split)).all()
         # What was passed on or used up may have been split before.
         parents = {row.id for row in rows} - found
         found |= parents

@@ -23,14 +23,10 @@ if TYPE_CHECKING:
 def way_of(session: Session, facts: Facts, bundle_id: UUID, lays: Sequence[Lay]) -> WayRead:
     """One statement; none of wood that lay in no store."""
     spells = list(_spells(lays))
-    names = {
-        stay.store_id: stay.store_name
-        for row, _ in facts.line(bundle_id)
-        for stay in facts.stays.get(row.id, ())
-        if stay.store_id is not None
-    }
     spans = [
-        WaySpan(store_name="" if store is None else names.get(store, ""), from_at=begin, until_at=end)
+        WaySpan(
+            store_name="" if store is None else facts.store_names.get(store, ""), from_at=begin, until_at=end
+        )
         for store, begin, end in spells
     ]
     marks = [*_seen(facts, bundle_id), *_rung(session, spells)]

@@ -20,16 +20,18 @@ from service.catalogue.tables import Cultivar, StorageLimit, Taxon
 from service.collection.rules.dormancy import seen_of
 from service.collection.tables import Collection
 from service.lib.clock import local_day, start_of_day
+from service.lib.given import these
 from service.lib.readings import HOUR_SECONDS
 from service.members.queries import club
-from service.storage.queries.beside import stays_of_all
+from service.storage.queries.beside import spells_of_all
 from service.storage.queries.chill import rests_of
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import fruit_in
 from service.storage.queries.learned import ageing_known
 from service.storage.rules import Moment, Weighed, loss_of, second_of
 from service.storage.rules.learned import AgeingKnown
-from service.storage.schemas import FruitRead, StayRead
+from service.storage.rules.stays import Spell
+from service.storage.schemas import FruitRead
 from service.storage.tables import BagWeighing, BundleCheck, Store
 from service.trees.tables import Site, SourceTree
 
@@ -47,12 +49,13 @@ class Facts:
     now: datetime
     zone: str
     rows: Mapping[UUID, Any]
-    stays: Mapping[UUID, list[StayRead]]
+    stays: Mapping[UUID, list[Spell]]
     checks: Mapping[UUID, list[BundleCheck]]
     weights: Mapping[UUID, list[BagWeighing]]
     changes: Mapping[UUID, list[datetime]]
     fruit: Mapping[UUID, list[FruitRead]]
     kinds: Mapping[UUID, str]
+    store_names: Mapping[UUID, str]
     learned: AgeingKnown
     rests: Mapping[UUID, Rest]
     # Once told of what lay and was seen alike, by which reckoning and of when; the reckoning with it, so that it stays itself.
@@ -81,27 +84,33 @@ def facts_of(session: Session, ids: Sequence[UUID], now: datetime) -> Facts:
     rows: dict[UUID, Any] = {}
     wanted = set(ids)
     while wanted:
-        found = {row.id: row for row in session.execute(_wood().where(col(Bundle.id).in_(list(wanted))))}
+        found = {
+            row.id: row for row in session.execute(_wood().where(col(Bundle.id).in_(these(session, wanted))))
+        }
         rows |= found
         wanted = {row.parent_id for row in found.values() if row.parent_id} - rows.keys()
-    stays = stays_of_all(session, rows) if rows else {}
+    stays: dict[UUID, list[Spell]] = {}
+    for spell in spells_of_all(session, rows) if rows else ():
+        stays.setdefault(spell.bundle_id, []).append(spell)
     store_ids = {one.store_id for each in stays.values() for one in each if one.store_id}
-    kinds = session.execute(select(col(Store.id), col(Store.kind)).where(col(Store.id).in_(list(store_ids))))
+    told = select(col(Store.id), col(Store.kind), col(Store.name)).where(col(Store.id).in_(list(store_ids)))
+    stores = session.execute(told).all()
     weights: dict[UUID, list[BagWeighing]] = {}
     for one in session.execute(
-        select(BagWeighing).where(col(BagWeighing.bundle_id).in_(list(rows)), col(BagWeighing.taken_back_at).is_(None))
+        select(BagWeighing).where(col(BagWeighing.bundle_id).in_(these(session, rows)), col(BagWeighing.taken_back_at).is_(None))
     ).scalars():  # fmt: skip
         weights.setdefault(one.bundle_id, []).append(one)
     checks: dict[UUID, list[BundleCheck]] = {}
     for look in session.execute(
         select(BundleCheck)
-        .where(col(BundleCheck.bundle_id).in_(list(rows)))
+        .where(col(BundleCheck.bundle_id).in_(these(session, rows)))
         .order_by(col(BundleCheck.seen_at), col(BundleCheck.recorded_at), col(BundleCheck.id))
     ).scalars():
         checks.setdefault(look.bundle_id, []).append(look)
     return Facts(
         now, club(session).zone, rows, stays, checks, weights, _changes(session, weights), fruit_in(session, store_ids),
-        {row.id: row.kind for row in kinds}, ageing_known(session), rests_of(session, [rows[one] for one in ids if one in rows]),
+        {row.id: row.kind for row in stores}, {row.id: row.name for row in stores}, ageing_known(session),
+        rests_of(session, [rows[one] for one in ids if one in rows]),
     )  # fmt: skip
 
 
@@ -135,7 +144,7 @@ def _changes(session: Session, weighed: Iterable[UUID]) -> dict[UUID, list[datet
         )
         for row in session.execute(
             select(col(StickMove.bundle_id), col(StickMove.done_at)).where(
-                col(StickMove.bundle_id).in_(ids), col(StickMove.kind) != MoveKind.CORRECTED,
+                col(StickMove.bundle_id).in_(these(session, ids)), col(StickMove.kind) != MoveKind.CORRECTED,
                 or_(change != 0, col(StickMove.kind) == MoveKind.CUT_TO_LENGTH),
             )
         ):  # fmt: skip
@@ -176,8 +185,8 @@ def lays_of(facts: Facts, bundle_id: UUID) -> list[Lay]:
     told: list[tuple[int, int, UUID | None]] = []
     for row, left in facts.line(bundle_id):
         for stay in facts.stays.get(row.id, ()):
-            ends = [one for one in (stay.until_at, left, facts.now) if one is not None]
-            told.append((hour_of(stay.from_at), hour_of(min(ends)), stay.store_id))
+            ends = [one for one in (stay.span.until_at, left, facts.now) if one is not None]
+            told.append((hour_of(_sure(stay.span.from_at)), hour_of(min(ends)), stay.store_id))
     found: list[Lay] = []
     for begin, end, store_id in sorted(told, key=lambda one: (one[0], one[1])):
         first, last = max(begin, at), min(end, now)
@@ -193,11 +202,16 @@ def lays_of(facts: Facts, bundle_id: UUID) -> list[Lay]:
     here = [
         stay.store_id
         for stay in facts.stays.get(bundle_id, ())
-        if stay.store_id is not None and (stay.until_at is None or stay.until_at > facts.now)
+        if stay.store_id is not None and (stay.span.until_at is None or stay.span.until_at > facts.now)
     ]
     if (here[-1] if here else None) != (found[-1].store_id if found else None):
         found += beside_fruit(facts, here[-1], now, now) if here else [Lay(None, now, now)]
     return found
+
+
+def _sure(at: datetime | None) -> datetime:
+    assert at is not None  # a stay always has a beginning
+    return at
 
 
 def beside_fruit(facts: Facts, store_id: UUID, begin: int, end: int) -> list[Lay]:

@@ -118,7 +118,7 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 @pytest.fixture(scope="session")
 def makers(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
-) -> Callable[[str], Maker]:
+) -> Iterator[Callable[[str], Maker]]:
     """Makes databases of a kind; a PostgreSQL that is missing fails every test that asks for it."""
     made: dict[str, Maker] = {}
     told: dict[str, str] = getattr(request.config, "workerinput", {})
@@ -132,7 +132,9 @@ def makers(
                 made[kind] = PostgresMaker(folder, told.get("workerid", "main"))
         return made[kind]
 
-    return maker
+    yield maker
+    for each in made.values():
+        each.close()
 
 
 @pytest.fixture

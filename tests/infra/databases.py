@@ -55,15 +55,21 @@ class SqliteMaker:
         for end in ("", "-wal", "-shm"):
             path.with_name(path.name + end).unlink(missing_ok=True)
 
+    def close(self) -> None:
+        """Nothing is held."""
 
-MOST_USES = 25  # deleted rows stay in a table's pages, which would make a database slow in the end
+
+MOST_USES = (
+    25  # deleted rows stay in a table's pages, which would make a database slow in the end: it is swept then
+)
 
 
 class PostgresMaker:
     """Copies of one migrated database on a running server.
 
     Making one creates hundreds of files, which takes most of a second on some machines. So a database whose tables are
-    as they were is emptied and used again; one that a test rebuilt is thrown away.
+    as they were is emptied and used again; one that a test rebuilt is thrown away. Whoever empties stays connected, since
+    a new connection reads the catalogue anew, which takes longer than emptying.
     """
 
     def __init__(self, folder: str, worker: str) -> None:
@@ -74,6 +80,7 @@ class PostgresMaker:
         self._shape: object = None
         self._free: list[str] = []
         self._uses: dict[str, int] = {}
+        self._sweepers: dict[str, psycopg.Connection[Any]] = {}
 
     def _connect(self, name: str = "postgres") -> psycopg.Connection[Any]:
         return psycopg.connect(host=self.folder, user=postgres.USER, dbname=name, autocommit=True)
@@ -108,21 +115,34 @@ class PostgresMaker:
 
     def drop(self, url: str) -> None:
         name = url.partition("@/")[2].partition("?")[0]
-        if self._uses.get(name, MOST_USES) < MOST_USES and self._emptied(name):
+        if name in self._uses and self._emptied(name):
             self._free.append(name)
-        else:
-            self._run(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+            return
+        if name in self._sweepers:
+            self._sweepers.pop(name).close()
+        self._run(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+
+    def close(self) -> None:
+        while self._sweepers:
+            self._sweepers.popitem()[1].close()
 
     def _emptied(self, name: str) -> bool:
         """Whether a database is again as its template is."""
-        with self._connect(name) as connection:
+        if name not in self._sweepers:
+            self._sweepers[name] = self._connect(name)
+        connection = self._sweepers[name]
+        try:
             connection.execute(
                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
             )
-            if _shape(connection) != self._shape:
-                return False
-            _empty(connection)
-            return True
+        except psycopg.OperationalError:  # a test closed every connection, or the database
+            return False
+        if _shape(connection) != self._shape:
+            return False
+        _empty(connection)
+        if self._uses[name] % MOST_USES == 0:
+            connection.execute("VACUUM")
+        return True
 
 
 _COLUMNS = """

@@ -18,6 +18,7 @@ from service.pages.pictures.keeping import WIDE, keeping_picture, weeks_of
 from service.pages.render import frame, render
 from service.storage import queries
 from service.storage.queries.elsewhere import what_if
+from service.storage.queries.forecasts import told_before
 from service.storage.queries.use_first import MOST_SHOWN, use_first
 
 router = APIRouter(route_class=PageRoute)
@@ -49,6 +50,7 @@ def get_keeping(request: Request, session: Read, asker: Looker, bundle_id: UUID)
     ]
     return render(
         request, "store/keeping.html", asker=asker, bundle=bundle, wood=wood, found=found, weeks=weeks_of(found.keeping, found.way),
+        before=told_before(session, bundle_id),
         picture=both_widths(*pictures) if pictures[0] else "",
     )  # fmt: skip
 

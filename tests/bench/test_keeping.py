@@ -1,9 +1,13 @@
-"""A new batch of readings for one store with ten thousand bundles in it: how they keep, reckoned anew and written."""
+"""How wood keeps, reckoned anew and written: of a full store with each batch of its readings, and of every store of a large club."""
 
 from __future__ import annotations
 
+import threading
 import time
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from typing import Self
+from uuid import UUID
 
 import pytest
 from sqlmodel import select
@@ -11,31 +15,62 @@ from sqlmodel import select
 from service.lib.clock import FixedClock
 from service.lib.database import Database
 from service.lib.write import Writer, insert_rows
-from service.storage.actions.dosing import record_keeping
-from service.storage.tables import BundleKeeping, Place, Stay
+from service.storage.actions.dosing import ask_for_store, record_keeping
+from service.storage.queries.use_first import MOST_SHOWN, use_first
+from service.storage.tables import BundleKeeping, Place, Stay, StoreDay
 from tests.bench.figures import Figures, by_turns, ms
+from tests.bench.memory import resident_kb
 from tests.builders.garage import Garage
-from tests.builders.storage import make_bundles
+from tests.builders.storage import make_bundles, make_store
 
 BUNDLES, PUT_AWAY_AT = 10_000, 60  # so many times, two hours apart
 BEGINS = datetime(2026, 1, 10, 12, tzinfo=UTC)  # the cut of the ground
 MOST = 3.0
+LONGER = 10  # times the history
+MOST_FOR_LONGER = 1.3
+STORES, IN_EACH, DAYS = 50, 2_000, 365
+MOST_GROWTH_MB = 300
+MOST_OF_A_LIST = 1.3  # as long as of one store
+
+
+def rewritten(database: Database) -> float:
+    """Seconds for reading every row of how wood keeps and writing it as it is, store by store."""
+    started = time.perf_counter()
+    with database.reading() as session:
+        stores = list(session.exec(select(BundleKeeping.store_id).distinct()).all())
+    for store_id in stores:
+        with database.reading() as session:
+            of_it = select(BundleKeeping).where(BundleKeeping.store_id == store_id)
+            rows = [row.model_dump() for row in session.exec(of_it).all()]
+        with database.writing_session() as session:
+            record_keeping(session, rows)
+            session.commit()
+    return time.perf_counter() - started
+
+
+def put_away(writer: Writer, bundles: list[UUID], place_id: UUID | None) -> None:
+    """Into a place over five days, as rows."""
+    rows = [
+        Stay(bundle_id=one, place_id=place_id, from_at=BEGINS + timedelta(hours=2 * (n % PUT_AWAY_AT))).model_dump(exclude={"id"})
+        for n, one in enumerate(bundles)
+    ]  # fmt: skip
+    writer.write_now(insert_rows, None, Stay, rows)
+
+
+def place_of(database: Database, store_id: UUID) -> UUID | None:
+    with database.reading() as session:
+        return session.exec(select(Place.id).where(Place.store_id == store_id)).first()
 
 
 class FullStore(Garage):
-    """A store with a winter of hourly readings, and wood that was put into it over five days."""
+    """A store with hourly readings since its wood was put into it, over five days."""
 
-    def __init__(self, database: Database, writer: Writer, clock: FixedClock, days: int) -> None:
+    def __init__(
+        self, database: Database, writer: Writer, clock: FixedClock, days: int, bundles: int = BUNDLES
+    ) -> None:
         super().__init__(database, writer, clock)
         self.clock.at = BEGINS + timedelta(days=days)
-        with database.reading() as session:
-            place = session.exec(select(Place.id).where(Place.store_id == self.store.id)).first()
-        bundles = make_bundles(writer, self.ground, BUNDLES)
-        rows = [
-            Stay(bundle_id=one, place_id=place, from_at=BEGINS + timedelta(hours=2 * (n % PUT_AWAY_AT))).model_dump(exclude={"id"})
-            for n, one in enumerate(bundles)
-        ]  # fmt: skip
-        writer.write_now(insert_rows, None, Stay, rows)
+        put_away(writer, make_bundles(writer, self.ground, bundles), place_of(database, self.store.id))
         self.sensor = self.logger()
         self.batch(BEGINS - timedelta(days=60), 24 * (60 + days))
 
@@ -52,14 +87,55 @@ class FullStore(Garage):
         return time.perf_counter() - started
 
     def rewritten(self) -> float:
+        return rewritten(self.database)
+
+
+class LargeClub(FullStore):
+    """Many stores with the same year of readings, each with as much wood."""
+
+    def __init__(self, database: Database, writer: Writer, clock: FixedClock) -> None:
+        super().__init__(database, writer, clock, DAYS, IN_EACH - 1)
+        self.stores = [self.store.id]
+        with database.reading() as session:
+            days = [row.model_dump() for row in session.exec(select(StoreDay)).all()]
+        for n in range(1, STORES):
+            store_id = make_store(writer, self.ground, name=f"Store {n}").id
+            self.stores.append(store_id)
+            writer.write_now(insert_rows, None, StoreDay, [{**row, "store_id": store_id} for row in days])
+            put_away(writer, make_bundles(writer, self.ground, IN_EACH), place_of(database, store_id))
+
+    def renewed(self) -> float:
+        self.clock.at += timedelta(hours=1)
+
+        def ask(session: object) -> None:
+            for store_id in self.stores:
+                ask_for_store(session, store_id)  # type: ignore[arg-type]
+
+        self.writer.write_now(ask, None)
         started = time.perf_counter()
-        with self.database.reading() as session:
-            rows = [row.model_dump() for row in session.exec(select(BundleKeeping)).all()]
-        with self.database.writing_session() as session:
-            record_keeping(session, rows)
-            session.commit()
-        assert len(rows) >= BUNDLES
+        done = self.work()
+        assert done >= STORES
         return time.perf_counter() - started
+
+
+class Growth:
+    """How much private memory grew at most while something ran, in MB."""
+
+    def __enter__(self) -> Self:
+        self.at_first = self.most = resident_kb("self")
+        self._over = threading.Event()
+        self._watch = threading.Thread(target=self._look)
+        self._watch.start()
+        return self
+
+    def _look(self) -> None:
+        while not self._over.wait(0.2):
+            self.most = max(self.most, resident_kb("self"))
+
+    def __exit__(self, *_told: object) -> None:
+        self._over.set()
+        self._watch.join()
+        self.megabytes = (self.most - self.at_first) / 1024
 
 
 @pytest.mark.heavy
@@ -79,3 +155,63 @@ def test_a_batch_for_a_full_store_is_reckoned_and_written_nearly_as_quickly_as_i
         f"a batch for a store of {BUNDLES} bundles, {database_kind}", ms(found["batch"]), ms(found["rows"]), ratio, f"{MOST:.1f}"
     )  # fmt: skip
     assert ratio <= MOST
+
+
+@pytest.mark.heavy
+def test_a_batch_takes_no_longer_for_a_longer_history(
+    new_database_url: Callable[..., str], database_kind: str, figures: Figures
+) -> None:
+    """Six readings for a store whose wood lay there for a year and more. Ceiling: the same with a tenth of that time."""
+    made: dict[str, FullStore] = {}
+    for name, days in (("long", 400), ("short", 400 // LONGER)):
+        clock = FixedClock(BEGINS)
+        database = Database(new_database_url(database_kind))
+        made[name] = FullStore(database, Writer(database, clock), clock, days, BUNDLES // 2)
+
+    found = by_turns(5, {name: store.next_batch for name, store in made.items()})
+
+    ratio = found["long"] / found["short"]
+    figures.add(
+        f"a batch with {LONGER} times the history, {database_kind}", ms(found["long"]), ms(found["short"]), ratio, f"{MOST_FOR_LONGER}"
+    )  # fmt: skip
+    for store in made.values():
+        store.database.close()
+    assert ratio <= MOST_FOR_LONGER
+
+
+@pytest.mark.heavy
+def test_every_store_of_a_large_club_is_reckoned_nearly_as_quickly_as_its_rows_are_written(
+    database: Database, writer: Writer, clock: FixedClock, figures: Figures, database_kind: str
+) -> None:
+    """A hundred thousand bundles in fifty stores with a year of hours each. Ceiling: reading and writing their rows as they are.
+
+    Then what is to be used first out of all of them. Ceiling: the same out of one store, a fiftieth of them.
+    """
+    club = LargeClub(database, writer, clock)
+    club.renewed()
+    with Growth() as growth:
+        found = by_turns(1, {"club": club.renewed, "rows": club.rewritten}, warm_up=0)
+
+    ratio = found["club"] / found["rows"]
+    what = f"{STORES * IN_EACH:,} bundles in {STORES} stores, {database_kind}"
+    figures.add(what, ms(found["club"]), ms(found["rows"]), ratio, f"{MOST:.1f}")
+    figures.add(
+        f"… growth of private memory, {database_kind}", f"{growth.megabytes:.0f} MB", f"{MOST_GROWTH_MB} MB"
+    )
+
+    def listed(store_id: UUID | None) -> float:
+        started = time.perf_counter()
+        with database.reading() as session:
+            assert len(use_first(session, store_id)) == MOST_SHOWN
+        return time.perf_counter() - started
+
+    lists = by_turns(9, {"all": lambda: listed(None), "one": lambda: listed(club.stores[7])})
+    figures.add(
+        f"… use first of all, of one store, {database_kind}",
+        ms(lists["all"]),
+        ms(lists["one"]),
+        lists["all"] / lists["one"],
+    )
+    assert ratio <= MOST
+    assert growth.megabytes <= MOST_GROWTH_MB
+    assert lists["all"] <= MOST_OF_A_LIST * lists["one"]

@@ -12,6 +12,7 @@ from service.lib.database import Database
 from service.lib.write import Writer
 from tests.bench.asking import Connection, Server, serving
 from tests.bench.figures import Figures, by_turns, ms
+from tests.bench.memory import resident_kb
 from tests.builders.big_club import BigClub, fill_club
 from tests.builders.catalogue import load_catalogue
 from tests.infra.cast import Cast, put_cast
@@ -19,16 +20,6 @@ from tests.infra.cast import Cast, put_cast
 FEW, MANY = 1_000, 1_000_000
 FAMILY = 300  # descendants of the tree whose trace is asked for, the same in both
 BOUND = 1.3
-
-
-def resident_kb(pid: int) -> int:
-    """Private pages in memory: what would be free if this process alone ended."""
-    rolled = Path(f"/proc/{pid}/smaps_rollup").read_text()
-    return sum(
-        int(line.split()[1])
-        for line in rolled.splitlines()
-        if line.startswith(("Private_Clean", "Private_Dirty"))
-    )
 
 
 def typical(server: Server, cast: Cast, club: BigClub) -> list[bytes]:

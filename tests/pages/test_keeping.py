@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
+from service.science.parameters import numbers_digest
+from service.storage.actions.forecasts import record_forecasts
 from tests.bad_input.desk import words_of
 from tests.builders.members import make_session
 from tests.builders.storage import stop_bundles
@@ -98,3 +100,33 @@ def test_heat_that_rang_is_hatched_with_its_word(garages, browser):
     assert "url(#keeps-hatch)" in text
     assert ">heat<" in text
     assert "Heat in its store, 18.0 °C at worst." in told
+
+
+def test_what_was_told_before_stands_with_what_it_went_by(garages, browser):
+    kept = {
+        "bundle_id": garages.bundle,
+        "move_seq": None,
+        "doses": None,
+        "ageing_version": None,
+        "digest": "",
+    }
+    rows = [
+        {**kept, "why": "changed", "as_of": CUT + timedelta(days=9), "share": 0.97, "low": 0.9, "high": 0.99, "hazard": "mould",
+         "keeps_until": date(2026, 5, 2), "numbers_digest": "of other numbers"},
+        {**kept, "why": "handed_over", "as_of": CUT + timedelta(days=12), "share": None, "low": None, "high": None, "hazard": "",
+         "keeps_until": None, "numbers_digest": numbers_digest()},
+    ]  # fmt: skip
+    garages.writer.write_now(lambda session: record_forecasts(session, rows), None)
+
+    told = opened(garages, browser)[1]
+
+    before = told[told.index("What was told before") :]
+    days = [before.index(day) for day in ("31 January 2026", "22 January 2026", "19 January 2026")]
+    assert days == sorted(days)  # the first was kept as the wood was first reckoned
+    assert (
+        "Too little was known for a share. Kept as it was handed over; before any take had taught us; that stands today."
+        in before
+    )
+    assert "some 97 in 100 sticks should be fit to graft; four times in five it is 90 to 99." in before
+    assert "Three quarters left until 2 May 2026 . What took most: mould." in before
+    assert "before any take had taught us; numbers of the models were changed since." in before

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+import sqlite3
+from contextlib import closing
 from datetime import timedelta
 from decimal import Decimal
 
@@ -17,6 +19,7 @@ from service.storage import actions, schemas
 from service.storage.actions.dosing import dosing, keeping, keeping_rows, keeping_wanted
 from service.storage.queries.keeping import kept_keeping
 from service.storage.queries.renewing import bundles_that_lay_in, stale_stores, told_since, with_children
+from service.storage.queries.use_first import use_first
 from service.storage.tables import BundleKeeping, Stay, Store, StoreDay, StoreRecord
 from tests.builders.loggers import send
 from tests.builders.storage import make_box, make_bundles, make_person, make_store, put, run
@@ -97,6 +100,37 @@ def test_a_store_without_wood_asks_for_nothing(shelf, clock, gone):
 
     assert wanted == [shelf.store.id]
     assert ask(shelf, stale_stores, clock.at - A_DAY) == []
+
+
+def test_wood_that_was_used_up_is_passed_over_no_more_where_the_first_to_use_are_asked_for(shelf, clock):
+    (other,) = make_bundles(shelf.writer, shelf.ground)
+    put(shelf.writer, shelf.ground.host, {"bundle_id": other, "store_id": shelf.store.id, "done_at": CUT})
+    shelf.until(720).hourly([4.0] * 720)
+    used_up = update(Bundle).where(Bundle.id == shelf.bundle).values(discarded=Bundle.came_in)
+    run(shelf.writer, lambda session: session.execute(used_up) and None)
+    clock.move(timedelta(hours=1))
+    shelf.hourly([4.0], clock.at)
+
+    with shelf.database.reading() as session:
+        kept_in = dict(session.exec(select(BundleKeeping.bundle_id, BundleKeeping.store_id)).all())
+
+    assert (kept_in[shelf.bundle], kept_in[other]) == (None, shelf.store.id)
+    assert kept(shelf).keeps_until is not None
+
+
+@pytest.mark.databases("sqlite")
+@pytest.mark.parametrize("where", ["one store", "all stores"])
+def test_what_is_to_be_used_first_is_read_in_the_order_of_an_index(shelf, statements, where):
+    """On PostgreSQL a small table is sorted whatever its indexes; there the list out of a hundred thousand is timed."""
+    shelf.until(24).hourly([4.0] * 24)
+    with statements.exactly(1), shelf.database.reading() as session:
+        use_first(session, shelf.store.id if where == "one store" else None)
+    with closing(sqlite3.connect(shelf.database.url.removeprefix("sqlite:///"))) as connection:
+        asked = statements[-1]
+        plan = [row[3] for row in connection.execute(f"EXPLAIN QUERY PLAN {asked}", [1] * asked.count("?"))]
+
+    assert [step for step in plan if "TEMP B-TREE" in step] == []
+    assert [step for step in plan if "keeping USING INDEX ix_keeping" in step] != []
 
 
 # -- many deeds, one job -------------------------------------------------------------------------------------------------

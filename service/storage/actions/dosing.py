@@ -12,6 +12,7 @@ from sqlalchemy.dialects.postgresql import insert as postgres_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session, col
 
+from service.lib.given import these
 from service.lib.jobs import AT_ONE_GO, Ending, Kind, Task, TryLater, Wanted, enqueue
 from service.lib.write import recorded_at
 from service.storage.actions.forecasts import changed_by_a_step, record_forecasts
@@ -23,6 +24,7 @@ from service.storage.queries.renewing import (
     bundles_that_lay_in,
     stale_stores,
     told_since,
+    used_up_in,
     with_children,
 )
 from service.storage.schemas.keeping import KeepingRead
@@ -105,10 +107,12 @@ def keeping() -> Kind:
                 for part in range(0, len(ids), AT_ONCE)
                 for one in reckon(session, ids[part : part + AT_ONCE], task.now).values()
             ]
+            used_up = used_up_in(session, UUID(task.what["store"])) if "store" in task.what else []
             before = steps_of(session, [one.bundle_id for one in found])
         rows, forecasts = keeping_rows(found), changed_by_a_step(found, before)
 
         def end(session: Session) -> None:
+            forget_used_up(session, used_up)
             record_keeping(session, rows)
             record_forecasts(session, forecasts)
 
@@ -129,11 +133,25 @@ def keeping_rows(found: Iterable[KeepingRead]) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-def _sort_on(one: KeepingRead) -> date | None:
-    """Until when it keeps as reckoned, beyond all that is reckoned where no end was found; else as its kind is usually kept."""
+def _sort_on(one: KeepingRead) -> date:
+    """Until when it keeps as reckoned, beyond all that is reckoned where no end was found; else as its kind is usually kept.
+
+    Where nothing is known of its kind, after all others.
+    """
     if one.share is not None and one.store_id is not None and one.keeps_until is None:
         return one.as_of.date() + OVER_TWO_YEARS
-    return one.keeps_until or one.usual_until
+    return one.keeps_until or one.usual_until or date.max
+
+
+def forget_used_up(session: Session, bundle_ids: Collection[UUID]) -> None:
+    """Wood of which no stick is left keeps no place among what is to be used first. One statement, none for none."""
+    if bundle_ids:
+        session.execute(
+            update(BundleKeeping)
+            .where(col(BundleKeeping.bundle_id).in_(these(session, bundle_ids)))
+            .values(store_id=None)
+            .execution_options(synchronize_session=False)
+        )
 
 
 def record_keeping(session: Session, rows: Sequence[dict[str, Any]]) -> None:

@@ -13,8 +13,11 @@ from sqlmodel import Session, col
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, StickMove
 from service.lib.given import these
+from service.storage.queries.learned import ageing_known
 from service.storage.rules import NoSuchBundle
-from service.storage.schemas.learned import ForecastRead
+from service.storage.rules.keeping_words import HAZARD_WORDS, share_words
+from service.storage.rules.learned import WHY_KEPT, why_then
+from service.storage.schemas.learned import ForecastRead, ToldBefore
 from service.storage.tables import BundleKeeping, ForecastKept
 
 # Wood that goes to somebody, and wood that is grafted: the child bundle's own line stands for what was split off for it.
@@ -25,7 +28,7 @@ WHY = {
 # Older moves keep no forecast: what is reckoned long after was shown to nobody.
 LATEST = timedelta(days=2)
 # Lines of the ledger are saved nearly in the order of their numbers.
-OUT_OF_ORDER, AT_ONCE = 1_000, 1_000
+OUT_OF_ORDER, AT_ONCE, MOST_TOLD = 1_000, 1_000, 50
 
 
 def moves_to_keep(session: Session, since: datetime, most: int = AT_ONCE) -> list[Any]:
@@ -70,6 +73,24 @@ def forecasts_of(session: Session, bundle_id: UUID) -> list[ForecastRead]:
         .order_by(col(ForecastKept.as_of).desc(), col(ForecastKept.made_at).desc(), col(ForecastKept.id))
     )
     return [ForecastRead.model_validate(row) for row in session.execute(statement).scalars()]
+
+
+def told_before(session: Session, bundle_id: UUID, most: int = MOST_TOLD) -> list[ToldBefore]:
+    """What was told of a bundle before and by what, in words, the latest first; two statements, one where nothing was kept."""
+    from service.science.parameters import numbers_digest
+
+    kept = forecasts_of(session, bundle_id)[:most]
+    if not kept:
+        return []
+    known, numbers = ageing_known(session), numbers_digest()
+    return [
+        ToldBefore(
+            as_of=one.as_of, share_words="" if one.share is None else share_words(one.share, one.low or 0.0, one.high or one.share),
+            limits_words=HAZARD_WORDS.get(one.hazard, ""), keeps_until=one.keeps_until, why_words=WHY_KEPT[one.why],
+            by_words=why_then(one.ageing_version, one.numbers_digest, known, numbers),
+        )
+        for one in kept
+    ]  # fmt: skip
 
 
 def get_forecasts(session: Session, bundle_id: UUID) -> list[ForecastRead]:

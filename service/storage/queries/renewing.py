@@ -96,6 +96,16 @@ def bundles_that_lay_in(session: Session, store_id: UUID) -> list[UUID]:
     return sorted(session.execute(statement).scalars())
 
 
+def used_up_in(session: Session, store_id: UUID) -> list[UUID]:
+    """Wood that was reckoned to keep in a store and of which no stick is left; one statement."""
+    statement = (
+        select(col(BundleKeeping.bundle_id))
+        .join(Bundle, col(Bundle.id) == col(BundleKeeping.bundle_id))
+        .where(col(BundleKeeping.store_id) == store_id, _ON_HAND == 0)
+    )
+    return list(session.execute(statement).scalars())
+
+
 def with_children(session: Session, bundle_ids: Iterable[UUID]) -> list[UUID]:
     """Bundles, and what was split from them and is the club's or lies in a store; a statement for each generation."""
     asked = set(bundle_ids)

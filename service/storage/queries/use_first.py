@@ -41,7 +41,7 @@ def use_first(
         .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
         .outerjoin(_Parent, col(_Parent.id) == col(Bundle.parent_id))
         .where(_ON_HAND > 0, col(Store.closed_at).is_(None))
-        .order_by(col(BundleKeeping.sort_on).is_(None), col(BundleKeeping.sort_on), col(Bundle.id))
+        .order_by(col(BundleKeeping.sort_on), col(BundleKeeping.bundle_id))
         .limit(most)
     )  # fmt: skip
     if store_id is not None:

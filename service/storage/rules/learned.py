@@ -49,6 +49,27 @@ class AgeingKnown:
         return self.groups[group].grafts if group in self.groups else 0
 
 
+WHY_KEPT = {
+    "handed_over": "as it was handed over",
+    "grafted": "as it was grafted",
+    "changed": "as it was reckoned, a step from what was told before",
+}
+
+
+def why_then(version: int | None, numbers_digest: str, now: AgeingKnown, numbers_now: str) -> str:
+    """By what a forecast was told then, and whether the same would be told of the same wood today."""
+    by = (
+        "before any take had taught us"
+        if version is None
+        else f"by what takes had taught by version {version}"
+    )
+    changed = [
+        *(["more was learned since"] if version != now.version else []),
+        *(["numbers of the models were changed since"] if numbers_digest != numbers_now else []),
+    ]
+    return f"{by}; {' and '.join(changed) or 'that stands today'}"
+
+
 def explained(reckoned: Reckoned, known: AgeingKnown, group: str) -> dict[str, Any]:
     """What a share rests on beyond its inputs: the doses, what was learned, and by what all that is known again."""
     from service.science.learning import TRUSTED

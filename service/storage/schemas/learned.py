@@ -88,6 +88,17 @@ class ForecastRead(Answer):
     digest: str
 
 
+class ToldBefore(Answer):
+    """What was told of a bundle at one time, in words: the share, its end, why that was kept, and by what it was reckoned."""
+
+    as_of: datetime
+    share_words: str
+    limits_words: str
+    keeps_until: date | None
+    why_words: str
+    by_words: str
+
+
 class VersionSummary(Answer):
     """A version in short."""
 

@@ -324,10 +324,15 @@ class BundleKeeping(SQLModel, table=True):
     """How a bundle is reckoned to keep, as of an hour: dates and shares, never days left. Renewed by a job."""
 
     __tablename__ = "keeping"
-    __table_args__ = (Index("ix_keeping_store_sort", "store_id", "sort_on"),)
+    __table_args__ = (
+        Index("ix_keeping_store_sort", "store_id", "sort_on", "bundle_id"),
+        Index("ix_keeping_sort", "sort_on", "bundle_id"),
+    )
     bundle_id: UUID = refers_to("bundle.id", primary_key=True)
-    store_id: UUID | None = refers_to("store.id", default=None, nullable=True)
-    sort_on: date | None = None  # until when it keeps as reckoned, else as its kind is usually kept at most
+    store_id: UUID | None = refers_to(
+        "store.id", default=None, nullable=True
+    )  # none once its wood is used up
+    sort_on: date  # until when it keeps as reckoned, else as its kind is usually kept at most; what has neither comes last
     as_of: datetime = instant()
     share_step: int | None = None  # its share, rounded: where that changes, the forecast is kept
     told: dict[str, Any] = Field(sa_type=JSON(none_as_null=True))

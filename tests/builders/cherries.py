@@ -19,7 +19,7 @@ from tests.builders.loggers import make_logger, send, steady
 from tests.builders.storage import make_store, put
 
 CUT = datetime(2026, 1, 10, 12, tzinfo=UTC)  # of the wood of `make_wood`
-METHOD = "whip-and-tongue"  # judged from eight weeks on
+METHOD = "whip-and-tongue"  # judged from six to eight weeks on
 WEEKS = timedelta(weeks=8)
 # Days in store, grafted, taken; what follows for ln th, mean and spread (computed beforehand by another program).
 FASTER = [(14, 10, 9), (35, 10, 8), (49, 10, 2)], 0.065, 0.083

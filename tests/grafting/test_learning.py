@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from sqlmodel import select
 
 from service.grafting import actions, schemas
-from service.grafting.actions.learning import LEARNING, learn_from, learning
+from service.grafting.actions.learning import LEARNING, learn_from, learning, learning_wanted
 from service.grafting.queries.learning import AllTakes, all_takes
 from service.grafting.rules import TakeLook
 from service.grafting.rules.learning import LEFT_OUT_WORDS, LeftOut, judge_graft
@@ -22,6 +22,7 @@ from service.storage.tables import AgeingVersion, NumbersUsed
 from tests.builders.cherries import CUT, FASTER, SLOWER, Cherries
 
 DAY = date(2026, 5, 1)
+EARLY = DAY - timedelta(days=1)
 
 
 @pytest.fixture
@@ -48,9 +49,7 @@ def test_takes_move_ageing_as_computed_elsewhere(cherries, example):
 
     (group,) = cherries.learned().groups
     assert group.species_group == "cherry_sweet"
-    assert group.mu == pytest.approx(
-        mean, abs=2e-3
-    )  # the hours of a fridge, where the example has whole days
+    assert group.mu == pytest.approx(mean, abs=2e-3)  # hours of a fridge, the example has whole days
     assert group.sigma == pytest.approx(spread, abs=2e-3)
     assert (group.before_mu, group.before_sigma) == (0, 0.30)
     assert (group.grafts, group.taken) == (sum(n for _, n, _ in rows), sum(y for *_, y in rows))
@@ -64,8 +63,13 @@ def test_takes_move_ageing_as_computed_elsewhere(cherries, example):
         ([seen(3, 4)], 1, 4, 3, {}),
         ([], 1, 0, 0, {LeftOut.NOT_JUDGED: 4}),
         ([seen(3, 4, verdict=False)], 1, 0, 0, {LeftOut.NOT_JUDGED: 4}),
-        ([seen(0, 4, DAY - timedelta(days=1))], 1, 0, 0, {LeftOut.TOO_EARLY: 4}),
-        ([seen(0, 4, DAY - timedelta(days=1)), seen(1, 4, number=2)], 1, 4, 1, {}),
+        ([seen(3, 4, EARLY)], 1, 0, 0, {LeftOut.TOO_EARLY: 4}),
+        ([seen(0, 4, EARLY)], 1, 4, 0, {}),
+        ([seen(0, 4, EARLY, verdict=False)], 1, 0, 0, {LeftOut.NOT_JUDGED: 4}),
+        ([seen(0, 4, EARLY, lost=3)], 1, 1, 0, {LeftOut.OTHER_CAUSE: 3}),
+        ([seen(0, 4, EARLY), seen(1, 4, number=2)], 1, 4, 1, {}),
+        ([seen(0, 4, EARLY), seen(3, 4, EARLY, verdict=False, number=2)], 1, 0, 0, {LeftOut.TOO_EARLY: 4}),
+        ([seen(0, 1, EARLY, plant=7), seen(1, 1, plant=8, number=2)], 1, 2, 1, {LeftOut.NOT_JUDGED: 2}),
         ([seen(2, 4, doubtful=1)], 1, 3, 2, {LeftOut.DOUBTFUL: 1}),
         ([seen(1, 1, plant=7), seen(0, 1, plant=8, number=2)], 1, 2, 1, {LeftOut.NOT_JUDGED: 2}),
         ([seen(1, 4, lost=2)], 1, 2, 1, {LeftOut.OTHER_CAUSE: 2}),
@@ -81,7 +85,7 @@ def test_takes_move_ageing_as_computed_elsewhere(cherries, example):
     ],
 )
 def test_what_counts_of_a_graft_of_four(looks, woods, grafted, taken, left_out):
-    judged = judge_graft(4, woods, DAY, looks)
+    judged = judge_graft(4, woods, DAY, looks, DAY)
 
     assert (judged.grafted, judged.taken, judged.left_out) == (grafted, taken, left_out)
 
@@ -90,14 +94,50 @@ def test_every_reason_has_its_words():
     assert set(LEFT_OUT_WORDS) == set(LeftOut)
 
 
-def test_a_verdict_before_its_day_does_not_count(cherries):
-    made = cherries.graft(14, 10)
-    cherries.judge(made, 0, seen_on=(made.done_at + timedelta(weeks=3)).date())
+def test_a_graft_found_dead_early_counts_from_the_day_its_living_mates_can_be_judged():
+    dead = [seen(0, 4, DAY - timedelta(weeks=3))]
+
+    told = [judge_graft(4, 1, DAY, dead, today) for today in (EARLY, DAY)]
+
+    assert [(one.grafted, one.taken, dict(one.left_out)) for one in told] == [
+        (0, 0, {LeftOut.TOO_EARLY: 4}),
+        (4, 0, {}),
+    ]
+
+
+def test_deaths_told_early_teach_as_much_as_those_told_on_the_day(cherries):
+    rows, mean, spread = FASTER
+    for days, grafted, taken in rows:
+        dead = cherries.graft(days, grafted - taken)
+        cherries.judge(dead, 0, seen_on=(dead.done_at + timedelta(weeks=4)).date())
+        cherries.judge(cherries.graft(days, taken), taken)
 
     cherries.work()
 
-    learned = cherries.learned()
-    assert (learned.grafts, learned.groups, learned.left_out) == (0, [], {"too_early": 10})
+    (group,) = cherries.learned().groups
+    assert (group.grafts, group.taken, cherries.learned().left_out) == (30, 19, {})
+    assert group.mu == pytest.approx(mean, abs=2e-3)
+    assert group.sigma == pytest.approx(spread, abs=2e-3)
+
+
+def test_a_graft_found_dead_early_is_learned_on_its_day_though_nobody_looks_again(cherries):
+    cherries.worker.ticks = [learning_wanted]
+    made = cherries.graft(150, 10)
+    cherries.judge(made, 0, seen_on=(made.done_at + timedelta(weeks=3)).date())
+    cherries.work()
+    before = cherries.learned()
+    cherries.clock.at = made.done_at + timedelta(weeks=6, days=-1)  # judged from six weeks on
+    cherries.worker.look_at_the_clock()
+    cherries.work()
+    the_day_before = cherries.learned()
+    cherries.clock.move(timedelta(days=1))
+    cherries.worker.look_at_the_clock()
+
+    cherries.work()
+
+    assert (before.grafts, before.left_out) == (0, {"too_early": 10})
+    assert the_day_before == before
+    assert (cherries.learned().grafts, cherries.learned().taken, cherries.learned().left_out) == (10, 0, {})
 
 
 def test_as_long_as_nothing_was_judged_there_is_no_version(cherries):
@@ -257,7 +297,7 @@ def test_late_readings_are_learned_from(cherries):
 def test_two_who_learn_at_the_same_time_make_one_version(cherries):
     cherries.season(FASTER[0])
     with cherries.database.reading() as session:
-        found = learn_from(all_takes(session), 1, cherries.clock.at)
+        found = learn_from(all_takes(session, cherries.clock.at), 1, cherries.clock.at)
     cherries.writer.write_now(record_learned, None, found)
 
     with pytest.raises(TryLater):
@@ -298,14 +338,14 @@ def test_statements_do_not_grow_with_the_grafts(cherries, statements):
     cherries.season(FASTER[0])
     statements.clear()
     with cherries.database.reading() as session:
-        all_takes(session)
+        all_takes(session, cherries.clock.at)
     few = len(statements)
     for _ in range(4):
         cherries.season(FASTER[0], bundle=cherries.wood())
     statements.clear()
 
     with cherries.database.reading() as session:
-        all_takes(session)
+        all_takes(session, cherries.clock.at)
 
     assert len(statements) == few <= 15
 
@@ -325,7 +365,7 @@ def test_what_is_learned_is_the_same_whatever_order_takes_came_in(told_takes, or
 def told_takes(cherries):
     cherries.season([*SLOWER[0], (14, 3, 1), (35, 3, 2)])
     with cherries.database.reading() as session:
-        return all_takes(session)
+        return all_takes(session, cherries.clock.at)
 
 
 @pytest.mark.databases("sqlite")

@@ -25,7 +25,9 @@ def ask_to_learn(session: Session) -> None:
 
 
 def learning_wanted(session: Session, now: datetime) -> Iterable[Wanted]:
-    """Readings that come late and names put right move it too: it is looked at each day, once anything was judged. Two statements."""
+    """Each day, once anything was judged: readings come late, names are put right, and the day comes from which a graft that was
+    found dead before it counts. Two statements.
+    """
     if not any_verdict(session):
         return []
     return [Wanted(LEARNING, {}, LEARNING, LOOKED_AT_EACH if newest_version(session) else AT_ONE_GO)]
@@ -39,7 +41,7 @@ def learning() -> Kind:
 
         with task.database.reading() as session:
             newest = learned_ageing(session)
-            takes = all_takes(session)
+            takes = all_takes(session, task.now)
         known = (newest.digest, newest.numbers_digest) if newest else None
         if known == (takes.digest, numbers_digest()) or (newest is None and takes.are_none):
             return None

@@ -56,11 +56,11 @@ class AllTakes:
         return not self.by_group and set(self.left_out) <= {LeftOut.NOT_JUDGED.value}
 
 
-def all_takes(session: Session) -> AllTakes:
-    """Every graft that stands; a handful of statements, and a dozen for each thousand bundles of a year."""
+def all_takes(session: Session, now: datetime) -> AllTakes:
+    """Every graft that stands, by what can be judged by now; a handful of statements, and a dozen for each thousand bundles of a year."""
     from service.science.learning import Takes
 
-    observed = list(_observed(session))
+    observed = list(_observed(session, now))
     left_out = Counter[str]()
     for one in observed:
         left_out.update({why.value: many for why, many in one.judged.left_out.items()})
@@ -84,8 +84,9 @@ def all_takes(session: Session) -> AllTakes:
     return AllTakes(by_group, dict(sorted(left_out.items())), came_true, _digest(told, left_out))
 
 
-def _observed(session: Session) -> Iterator[_Observed]:
+def _observed(session: Session, now: datetime) -> Iterator[_Observed]:
     zone = club(session).zone
+    today = local_day(now, zone)
     rows = session.execute(_grafts()).all()
     woods = Counter(row.id for row in rows)
     unique = {row.id: row for row in rows}
@@ -99,7 +100,7 @@ def _observed(session: Session) -> Iterator[_Observed]:
             from_on = plan_judging(
                 made_on, None, row.verdict_weeks_from, row.verdict_weeks_to, ""
             ).verdict_from_on
-            judged = judge_graft(row.grafts, woods[one], from_on, looks.get(one, ()))
+            judged = judge_graft(row.grafts, woods[one], from_on, looks.get(one, ()), today)
             yield _Observed(one, row.bundle_id, row.method, row.done_at, judged)
 
 

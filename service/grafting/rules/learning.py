@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -24,7 +24,8 @@ class LeftOut(StrEnum):
 
 LEFT_OUT_WORDS: Mapping[LeftOut, str] = {
     LeftOut.NOT_JUDGED: "nobody has given a verdict yet",
-    LeftOut.TOO_EARLY: "judged before the day from which their method is judged",
+    LeftOut.TOO_EARLY: "judged before the day from which their method is judged: those found dead count from that day on, others once "
+    "somebody looks again on it or later",
     LeftOut.DOUBTFUL: "alive or dead could not be told",
     LeftOut.OTHER_CAUSE: "lost to something that says nothing of the wood",
     LeftOut.SEVERAL_WOODS: "made of several woods: which of them failed cannot be told",
@@ -42,13 +43,16 @@ class Judged:
     left_out: Mapping[LeftOut, int]
 
 
-def judge_graft(grafts: int, woods: int, verdict_from_on: date, looks: Iterable[TakeLook]) -> Judged:
-    """Of so many unions made of so many woods: only looks from the day on from which their method is judged.
+def judge_graft(
+    grafts: int, woods: int, verdict_from_on: date, looks: Iterable[TakeLook], today: date
+) -> Judged:
+    """Of so many unions made of so many woods: looks from the day on from which their method is judged.
 
-    A graft that was found dead before that day waits for a look on or after it, like one that was found alive.
+    A graft that was told dead before that day counts from it on, when its living mates can be judged too: dead is final, and
+    nobody looks again.
     """
     told = list(looks)
-    take = standing_take(look for look in told if look.seen_on >= verdict_from_on)
+    take = standing_take(look for look in told if _counts(look, told, verdict_from_on, today))
     if woods > 1:
         return _none(grafts, LeftOut.SEVERAL_WOODS)
     if take is None or not take.is_verdict:
@@ -59,6 +63,17 @@ def judge_graft(grafts: int, woods: int, verdict_from_on: date, looks: Iterable[
     }  # fmt: skip
     counted = take.looked_at - take.doubtful - take.other_cause
     return Judged(counted, take.alive, {why: many for why, many in out.items() if many > 0})
+
+
+def _counts(look: TakeLook, told: Sequence[TakeLook], verdict_from_on: date, today: date) -> bool:
+    """Whether it was seen on the day or later, or told dead before it, and nobody found life there since."""
+    if look.seen_on >= verdict_from_on:
+        return True
+    found_alive = any(
+        later.order > look.order and not later.is_dead and look.plant_id in (None, later.plant_id)
+        for later in told
+    )
+    return look.is_verdict and look.is_dead and today >= verdict_from_on and not found_alive
 
 
 def _none(grafts: int, why: LeftOut) -> Judged:

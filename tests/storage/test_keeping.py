@@ -20,6 +20,7 @@ from service.science.hazards import Fruit, fresh_doses, many_traits, traits_of
 from service.science.keeping_time import days_left
 from service.science.viability import Ageing
 from service.storage import actions, schemas
+from service.storage.queries.grafted import keeping_then
 from service.storage.queries.keeping import keeping_of, kept_keeping
 from service.storage.queries.use_first import use_first
 from service.storage.rules import keeping_words as words
@@ -170,6 +171,27 @@ def test_three_days_out_of_the_fridge_cost(shelf):
     assert after.share.expected < before.share.expected
     assert after.keeps_until < before.keeps_until
     assert "72 assumed" in after.inputs[0].words
+
+
+@pytest.mark.parametrize(
+    "days, lies", [(10, "first"), (20, "first"), (20 + 1 / 48, "other"), (29, "other")],
+    ids=["ten days before", "ten minutes before", "twenty minutes later", "nine days later"],
+)  # fmt: skip
+def test_asked_of_a_day_before_it_was_moved_it_lies_where_it_lay_then(shelf, days, lies):
+    stores = {"first": shelf.store.id, "other": make_store(shelf.writer, shelf.ground, name="Cellar").id}
+    shelf.until(720).hourly([4.0] * 720)
+    moved = CUT + timedelta(days=20, minutes=10)
+    put(
+        shelf.writer,
+        shelf.ground.host,
+        {"bundle_id": shelf.bundle, "store_id": stores["other"], "done_at": moved},
+    )
+    at = CUT + timedelta(days=days)
+
+    with shelf.database.reading() as session:
+        then = keeping_then(session, {shelf.bundle: {at}})[shelf.bundle, at]
+
+    assert then.store_id == stores[lies]
 
 
 def test_a_clean_look_caps_and_a_bad_one_floors(shelf):

@@ -202,7 +202,7 @@ def lays_of(facts: Facts, bundle_id: UUID) -> list[Lay]:
     here = [
         stay.store_id
         for stay in facts.stays.get(bundle_id, ())
-        if stay.store_id is not None and (stay.span.until_at is None or stay.span.until_at > facts.now)
+        if stay.store_id is not None and stay.span.covers(facts.now)
     ]
     if (here[-1] if here else None) != (found[-1].store_id if found else None):
         found += beside_fruit(facts, here[-1], now, now) if here else [Lay(None, now, now)]

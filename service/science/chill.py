@@ -164,8 +164,11 @@ def portion_block(temp: Numbers, precursor: Numbers, total: Numbers, trace: Numb
     gains = level * (1 - keeps)
     trace[:] = 0
     if temp.shape[1] <= _FEW:
-        for series in range(temp.shape[1]):
-            _walk_one(np.array([series]), kelvin, keeps, gains, precursor, trace)
+        shares = _laid_share(kelvin)
+        for at in range(temp.shape[1]):
+            precursor[at] = _walk_one(
+                float(precursor[at]), keeps[:, at], gains[:, at], shares[:, at], trace[:, at]
+            )
     else:
         for hour in range(len(temp)):
             precursor *= keeps[hour]
@@ -178,28 +181,30 @@ def portion_block(temp: Numbers, precursor: Numbers, total: Numbers, trace: Numb
     return np.array(trace[-1])
 
 
-def _walk_one(
-    series: np.ndarray[tuple[int], np.dtype[np.intp]], kelvin: Numbers, keeps: Numbers, gains: Numbers, precursor: Numbers, trace: Numbers
-) -> None:  # fmt: skip
+def _walk_one(ripens: float, keeps: Numbers, gains: Numbers, shares: Numbers, trace: Numbers) -> float:
     """The same steps for one series, with plain numbers: a site or a bundle by itself is not worth an array an hour."""
-    at = int(series[0])
-    ripens = float(precursor[at])
-    for hour, (kept, gained) in enumerate(zip(keeps[:, at].tolist(), gains[:, at].tolist(), strict=True)):
+    for hour, (kept, gained, share) in enumerate(
+        zip(keeps.tolist(), gains.tolist(), shares.tolist(), strict=True)
+    ):
         ripens = ripens * kept + gained
         if ripens >= 1:
-            precursor[at] = ripens
-            _lay_down(series, kelvin[hour], precursor, trace[hour])
-            ripens = float(precursor[at])
-    precursor[at] = ripens
+            gone = share * ripens
+            trace[hour] = gone
+            ripens -= gone
+    return ripens
 
 
 def _lay_down(
     ripe: np.ndarray[tuple[int], np.dtype[np.intp]], kelvin: Numbers, precursor: Numbers, laid: Numbers
 ) -> None:
-    """A portion where the precursor is ripe. It can be ripe and the hour unknown only where a count began so: it waits."""
-    warmth = kelvin[ripe]
-    exponent = _SLOPE * _TF * (warmth - _TF) / warmth
-    share = 1 / (1 + np.exp(np.minimum(-exponent, 700)))
-    gone = np.where(np.isnan(warmth), 0.0, share * precursor[ripe])
+    """A portion where the precursor is ripe."""
+    gone = _laid_share(kelvin[ripe]) * precursor[ripe]
     laid[ripe] = gone
     precursor[ripe] -= gone
+
+
+def _laid_share(kelvin: Numbers) -> Numbers:
+    """How much of a ripe precursor is laid down. It can be ripe and the hour unknown only where a count began so: it waits."""
+    exponent = _SLOPE * _TF * (kelvin - _TF) / kelvin
+    share = 1 / (1 + np.exp(np.minimum(-exponent, 700)))
+    return np.where(np.isnan(kelvin), 0.0, share)

@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 import pytest
 
+from service.science.chill import chill_portions
 from service.science.groups import GROUPS
 from service.science.hazards import age, fresh_doses, many_traits, traits_of
 from tests.bench import reference_loop
@@ -15,6 +16,7 @@ from tests.bench.figures import Figures, by_turns, ms
 
 SERIES, HOURS = 1_000, 8_760
 MOST_OVER_LOOP = 1.3
+MOST_FROZEN = 2.0
 
 
 def a_year() -> tuple[np.ndarray, np.ndarray]:
@@ -56,3 +58,21 @@ def test_a_thousand_years_of_hours_take_little_more_than_a_plain_loop(figures: F
     for row, column in zip(plain, found, strict=True):
         assert column == pytest.approx(row, rel=1e-4)
     assert ratio <= MOST_OVER_LOOP
+
+
+def test_hours_below_freezing_are_counted_as_quickly_as_mild_ones(figures: Figures) -> None:
+    """The precursor is ripe in every hour of frost, in one of about thirty at 6 °C: two years of them, as weeks ahead are reckoned."""
+    swing = np.sin(2 * np.pi * np.arange(2 * HOURS) / 24)
+    mild, frozen = (partial(chill_portions, np.stack([at + swing] * 3)) for at in (6.0, -4.0))
+
+    took = by_turns(5, {"frozen": partial(seconds_of, frozen), "mild": partial(seconds_of, mild)})
+    ratio = took["frozen"] / took["mild"]
+    figures.add(
+        "chill of frost, 3 series of two years",
+        ms(took["frozen"]),
+        ms(took["mild"]),
+        ratio,
+        f"<= {MOST_FROZEN}",
+    )
+
+    assert ratio <= MOST_FROZEN

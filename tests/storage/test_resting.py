@@ -24,7 +24,7 @@ from service.science.keeping_time import days_left
 from service.science.viability import Ageing
 from service.storage.queries.chill import _at_site
 from service.storage.rules.doses import StoreRun
-from service.storage.rules.keeping import Lay, Wood, base_doses, hours_left, walk
+from service.storage.rules.keeping import Lay, Wood, base_doses, hours_left, stands, walk
 from service.storage.rules.keeping_words import inputs_told
 from service.storage.rules.resting import Rest
 
@@ -128,6 +128,30 @@ def test_before_that_warmer_can_keep_longer_and_the_model_says_so():
     )
 
     assert warm < cold
+
+
+@pytest.mark.parametrize("group, portions", [("apple", 25), ("peach", 36), ("walnut", 40)])
+def test_the_band_of_wood_cut_early_holds_how_far_its_need_may_be_out(group, portions):
+    """The ends against the same wood, were its need known to be that much lower or higher."""
+    need = GROUPS[group].chill_need_cp
+    told, lower, higher = (
+        walked(group, [2.0] * 24 * 30, Rest(each, portions, spread=spread))
+        for each, spread in ((need, 0.2), (need * 0.8, 0), (need * 1.2, 0))
+    )
+    without = walked(group, [2.0] * 24 * 30, Rest(need, portions))
+
+    left, low, high, middle = (hours_left(one, one.week, Ageing()) for one in (told, lower, higher, without))
+
+    assert (left.central, left.low, left.high) == (middle.central, low.low, high.high)
+    assert left.low < middle.low
+    assert stands(told, Ageing()).low == pytest.approx(stands(lower, Ageing()).low, rel=1e-12)
+    assert stands(told, Ageing()).expected == stands(without, Ageing()).expected
+
+
+def test_how_far_the_need_may_be_out_is_known_of_a_variety_and_else_of_its_group():
+    """Half the range that is told of a variety over its middle; else a fifth (judgement), of walnut two fifths."""
+    assert chill_at_cut(all_days()).spread == 0.2
+    assert chill_at_cut(all_days(), "walnut").spread == 0.4
 
 
 def test_rest_that_chill_never_ends_goes_on_for_good():

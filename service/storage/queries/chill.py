@@ -65,7 +65,7 @@ def _at_site(
         for bundle_id, need in spans[begins, cut_on]:
             air = AirFacts(most, 0.0, float(unknown[place]), 0.0)
             if not is_unmet(air, need.portions_cp, late):
-                found[bundle_id] = Rest(need.portions_cp, most, float(after.precursor[place]))
+                found[bundle_id] = Rest(need.portions_cp, most, float(after.precursor[place]), need.spread)
     return found
 
 

@@ -77,7 +77,7 @@ def elsewhere(
     loose = week.hours["by hand"] + week.hours["assumed"]
     hours = {**found.hours, "assumed": found.hours.get("assumed", 0) + loose}
     coldest = np.minimum(found.doses.coldest_c, _coldest(base))
-    ahead = ahead_of(found.traits, found.doses.chill, base.last_week(now))
+    ahead = ahead_of(found.traits, found.needs_cp, found.doses.chill, base.last_week(now))
     moved = replace(found, hours=hours, doses=replace(found.doses, coldest_c=coldest), ahead=ahead)
     return Elsewhere(
         hours_left(moved, week_in(traits_beside(wood, group, fruit), base, now), ageing_of(moved, learned)),

@@ -145,6 +145,7 @@ class Walked:
 
     traits: Traits
     doses: Doses
+    needs_cp: Column  # chill that ends its rest, three ways
     hours: dict[str, int] = field(default_factory=dict)
     longest_out: int = 0
     week: Column | None = None
@@ -173,7 +174,8 @@ def walk(
     fruits = {fruit: traits_beside(wood, group, fruit) for fruit in Fruit}
     plain = fruits[Fruit.NONE]
     doses = _three(fresh_doses(plain, wood.rest.portions_cp if wood.rest else None), wood.rest)
-    found = Walked(plain, doses)
+    needs = wood.rest.needs if wood.rest else np.full(3, float(plain.need_cp))
+    found = Walked(plain, doses, needs)
     weights = dict[int, Column]()
     marks = sorted(
         {each.hour for each in looked} | {w for each in looked if (w := each.weighed_from) is not None}
@@ -191,7 +193,7 @@ def walk(
                 weekly.append(doses)
             if end > begin:
                 told = _told(lay, begin, end, stores, found, out_of_store=was_stored)
-                doses = _add(fruits[lay.fruit], doses, *told)
+                doses = _add(fruits[lay.fruit], needs, doses, *told)
         was_stored = was_stored or lay.store_id is not None
         out = lay.end - lay.begin if lay.store_id is None else 0
         found.longest_out = max(found.longest_out, out)
@@ -204,7 +206,7 @@ def walk(
         found.here = last.store_id
         store = stores[last.store_id]
         found.week = week_in(fruits[last.fruit], store, last.end)
-        found.ahead = ahead_of(plain, doses.chill, store.last_week(last.end))
+        found.ahead = ahead_of(plain, needs, doses.chill, store.last_week(last.end))
     return found
 
 
@@ -267,10 +269,12 @@ def _factors(traits: Traits) -> Column:
     ])  # fmt: skip
 
 
-def _add(traits: Traits, doses: Doses, base: Column, coldest: Column, temp_c: Column) -> Doses:
+def _add(
+    traits: Traits, needs_cp: Column, doses: Doses, base: Column, coldest: Column, temp_c: Column
+) -> Doses:
     chill = doses.chill
-    if is_resting(traits, chill):
-        forcing, chill = forced(traits, chill, temp_c)
+    if is_resting(needs_cp, chill):
+        forcing, chill = forced(needs_cp, chill, temp_c)
         base = np.array(base)
         base[FIVE.index("bud")] = forcing[:, -1]
     more = base * _factors(traits)[:, None]

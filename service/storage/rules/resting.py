@@ -18,11 +18,20 @@ _STEADY = 1e-9  # portions a week: no more chill comes, however long it lies
 
 @dataclass(frozen=True)
 class Rest:
-    """What a bundle's wood needs [CP], and how far the Dynamic Model had come at its tree when it was cut."""
+    """What a bundle's wood needs [CP], and how far the Dynamic Model had come at its tree when it was cut.
+
+    `spread`: how far the need may be out, either way [of the need].
+    """
 
     need_cp: float
     portions_cp: float
     precursor: float = 0.0
+    spread: float = 0.0
+
+    @property
+    def needs(self) -> Column:
+        """The need as told; and for the low end of the band as low as it may be, for the high end as high."""
+        return self.need_cp * np.array([1.0, 1 - self.spread, 1 + self.spread])
 
 
 @dataclass(frozen=True)
@@ -40,29 +49,29 @@ class Ahead:
         return np.asarray(told + rate * np.maximum(0.0, hours - last))
 
 
-def is_resting(traits: Traits, chill: Portions) -> bool:
-    return bool((np.asarray(chill.portions) < traits.need_cp).any())
+def is_resting(needs_cp: Column, chill: Portions) -> bool:
+    return bool((np.asarray(chill.portions) < needs_cp).any())
 
 
-def forced(traits: Traits, chill: Portions, temp_c: Column) -> tuple[Column, Portions]:
+def forced(needs_cp: Column, chill: Portions, temp_c: Column) -> tuple[Column, Portions]:
     """Forcing of some hours, summed up, as far as rest lets it count [days at 20 °C], three ways; and the chill after them."""
     portions, after = chill_portions(temp_c, chill)
-    return np.cumsum(rest_gate(portions, traits.need_cp) * forcing_per_hour(temp_c), axis=1), after
+    return np.cumsum(rest_gate(portions, needs_cp[:, None]) * forcing_per_hour(temp_c), axis=1), after
 
 
-def ahead_of(traits: Traits, chill: Portions, week_c: Column) -> Ahead | None:
+def ahead_of(traits: Traits, needs_cp: Column, chill: Portions, week_c: Column) -> Ahead | None:
     """If a week (hours along the second axis) goes on repeating, until rest is over or no more chill comes; None: it is over."""
-    if not is_resting(traits, chill):
+    if not is_resting(needs_cp, chill):
         return None
     summed = [np.zeros((3, 1))]
     full = forcing_per_hour(week_c).mean(axis=1)
     rate = full
     for _ in range(-(-MOST_DAYS * 24 // A_WEEK)):
-        part, after = forced(traits, chill, week_c)
+        part, after = forced(needs_cp, chill, week_c)
         summed.append(summed[-1][:, -1:] + part)
         gained, chill = np.asarray(after.portions) - np.asarray(chill.portions), after
-        rate = np.where(np.asarray(chill.portions) >= traits.need_cp, full, part[:, -1] / week_c.shape[1])
-        resting = np.asarray(chill.portions) < traits.need_cp
+        rate = np.where(np.asarray(chill.portions) >= needs_cp, full, part[:, -1] / week_c.shape[1])
+        resting = np.asarray(chill.portions) < needs_cp
         if not (resting & (gained > _STEADY)).any() and len(summed) > 3:
             break
     per_day = float(traits.per_forcing_day)

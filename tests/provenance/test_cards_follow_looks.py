@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from uuid import UUID
 
 import pytest
 
+from service.lib.clock import FixedClock
 from service.storage import actions as storage
 from service.storage.schemas import BoxCreate, BundleCheckCreate, PutAwayCreate, StoreCreate
 from service.tags import actions as tags
-from service.tags.schemas import LabelledReceiptCreate
+from service.tags.schemas import LabelledReceiptCreate, TagCreate
 from service.trees import actions as trees
+from tests.builders.collection import set_zone
 from tests.builders.provenance import Yard
 from tests.builders.trees import look
 
@@ -77,6 +79,28 @@ def test_that_a_tree_was_not_seen_is_read_off_the_stored_dates_on_the_day_of_the
     yard.writer.clock.move(timedelta(days=400))
     assert yard.scan(bundle.code).not_seen.startswith("Its tree was n")
     assert yard.cards(bundle.id) == kept  # nothing was stored for it
+
+
+@pytest.mark.parametrize("of", ["bundle", "tree"])
+def test_whether_a_year_has_gone_by_goes_by_the_clubs_day(yard: Yard, of: str) -> None:
+    """Auckland is thirteen hours ahead in February (IANA time zone database)."""
+    (bundle,) = yard.cut(8)
+    look(yard.writer, yard.cast.steward, yard.tree_id, seen_on="2025-02-14")
+    wanted = [TagCreate(kind="tree", thing_id=yard.tree_id)]
+    code = (
+        bundle.code
+        if of == "bundle"
+        else yard.writer.write_now(tags.add_tags, yard.cast.steward, wanted)[0].code
+    )
+    assert isinstance(yard.writer.clock, FixedClock)
+    yard.writer.clock.at = datetime(2026, 2, 14, 13, tzinfo=UTC)
+    before = yard.scan(code).not_seen
+    set_zone(yard.writer, "Pacific/Auckland")
+
+    there = yard.scan(code).not_seen
+
+    assert before == ""
+    assert "not seen in leaf since 14 February 2025" in there
 
 
 def test_a_look_that_is_taken_back_is_on_no_card(yard: Yard) -> None:

@@ -17,6 +17,7 @@ from service.storage.tables import BundleKeeping
 from service.tags import actions as tags
 from service.tags.schemas import TagCreate
 from tests.bad_input.desk import words_of
+from tests.builders.collection import set_zone
 from tests.builders.members import make_asker
 from tests.pages.desk import read
 from tests.storage.test_keeping import CUT, Shelf
@@ -64,7 +65,7 @@ def test_usual_time_and_last_look_stand_first_and_the_share_after_them(tagged):
 def test_after_enough_judged_grafts_the_share_stands_first(tagged):
     told = tagged.kept().model_dump(mode="json") | {"share_first": True}
 
-    says = keeps_now(told, {"state": "ready", "sticks": {"on_hand": 3}}, tagged.clock.at).says
+    says = keeps_now(told, {"state": "ready", "sticks": {"on_hand": 3}}, tagged.clock.at, "UTC").says
 
     assert says[0].startswith("By its way so far")
     assert says[2].startswith("Wood of this kind")
@@ -88,6 +89,33 @@ def test_the_share_is_read_off_on_the_day_of_the_scan_and_nothing_is_written_for
         assert (
             session.exec(select(AnswerCard.body).where(AnswerCard.bundle_id == tagged.bundle)).one() == before
         )
+
+
+def test_all_day_long_a_scan_gives_the_same_and_a_phone_that_has_it_is_told_so(tagged, client):
+    phone, path = client("stranger"), f"/api/tags/{tagged.code}/answer"
+    tagged.clock.at = CUT.replace(hour=0, minute=5) + timedelta(days=75)
+    first = phone.get(path)
+    marks = [{"If-None-Match": first.headers["ETag"]}] * 4
+
+    told = []
+    for step, mark in zip((1, 6 * 3600, 16 * 3600, 3600), marks, strict=True):
+        tagged.clock.move(timedelta(seconds=step))
+        told.append(phone.get(path, headers=mark).status_code)
+
+    assert told == [304, 304, 304, 200]  # the last on the next day of the club, which is in Berlin
+    assert first.json()["keeping"]["share"] == [round(each, 2) for each in first.json()["keeping"]["share"]]
+
+
+def test_the_day_of_the_scan_is_the_clubs(tagged):
+    """Auckland is thirteen hours ahead in March (IANA time zone database): there it is nine weeks since the cut already."""
+    at = CUT.replace(hour=13) + timedelta(days=62)
+    before = tagged.scan(at).keeping
+    set_zone(tagged.writer, "Pacific/Auckland")
+
+    there = tagged.scan(at).keeping
+
+    assert "cut 8 weeks ago" in before.says[0]
+    assert "cut 9 weeks ago" in there.says[0]
 
 
 def test_when_the_curve_has_ended_only_age_and_look_are_told(tagged):
@@ -114,7 +142,9 @@ def test_few_of_a_hundred_are_never_told_as_none(tagged):
     told = tagged.kept().model_dump(mode="json")
     told |= {"share": {"expected": 0.0, "low": 0.0, "high": 0.02}, "keeps_until": "2026-02-01"}
 
-    says = " ".join(keeps_now(told, {"state": "ready", "sticks": {"on_hand": 3}}, tagged.clock.at).says)
+    says = " ".join(
+        keeps_now(told, {"state": "ready", "sticks": {"on_hand": 3}}, tagged.clock.at, "UTC").says
+    )
 
     assert "only a few in 100 sticks" in says
     assert "That is a reckoning and no look: wood like this often still grows, so scratch a stick" in says

@@ -15,11 +15,13 @@ from sqlmodel import Session, col
 from service.bundles.queries.bundles import facts_of
 from service.bundles.tables import Bundle
 from service.collection.tables import Collection
+from service.lib.clock import local_day
 from service.lib.codes import group_code
+from service.members.queries import CLUB_ZONE
 from service.members.rules import Member, sees_people
 from service.members.tables import Party
 from service.provenance.queries.cards import facts_for_cards
-from service.provenance.queries.things import box_answer, plant_answer, store_answer, tree_answer
+from service.provenance.queries.things import ZONE, box_answer, plant_answer, store_answer, tree_answer
 from service.provenance.rules.card import blank_words, card_of
 from service.provenance.rules.keeping import keeps_now
 from service.provenance.rules.offers import Level, Offer, level_of, offers_for_bundle
@@ -60,8 +62,9 @@ def answer_for(session: Session, typed: str, asker: Member | None, now: datetime
 
 def _answer(tag: TagFacts, level: Level, told: Told, now: datetime) -> ScanAnswer:
     said, card, more, offers = told
-    keeps = keeps_now(card.pop(KEEPS, None), card, now)
-    not_seen = not_seen_now(card, now.date())
+    zone = card.pop(ZONE, None) or "UTC"
+    keeps = keeps_now(card.pop(KEEPS, None), card, now, zone)
+    not_seen = not_seen_now(card, local_day(now, zone))
     return ScanAnswer(
         code=tag.code, kind=tag.kind, state=tag.state, replaced_by=tag.replaced_by, level=level, answer=said, card=card, not_seen=not_seen,
         keeping=ScanKeeping.model_validate(keeps) if keeps else None,
@@ -72,10 +75,10 @@ def _answer(tag: TagFacts, level: Level, told: Told, now: datetime) -> ScanAnswe
 def _bundle(session: Session, bundle_id: UUID, asker: Member | None, now: datetime) -> Told:
     if asker is None:
         stored = session.execute(_STORED, {"id": bundle_id}).one()
-        card = _card(session, bundle_id, stored.body) | {KEEPS: stored.told}
+        card = _card(session, bundle_id, stored.body) | {KEEPS: stored.told, ZONE: stored.zone}
         return card["answer"], card, {}, []
     row = session.execute(_LIVE.where(col(Bundle.id) == bundle_id), {"asker": asker.acting_for_id}).one()
-    card = _card(session, bundle_id, row.body) | {KEEPS: row.told}
+    card = _card(session, bundle_id, row.body) | {KEEPS: row.told, ZONE: row.zone}
     bundle = facts_of(row)
     own = row.holder_id == asker.acting_for_id
     return (
@@ -140,7 +143,7 @@ def _live() -> Any:
     return (
         select(
             *Bundle.__table__.c,  # type: ignore[attr-defined]
-            col(AnswerCard.body), col(BundleKeeping.told), col(Party.name).label("holder_name"),
+            col(AnswerCard.body), col(BundleKeeping.told), CLUB_ZONE, col(Party.name).label("holder_name"),
             col(Party.forgotten_at).label("holder_forgotten_at"),
             col(Collection.number).label("collection_number"), col(Collection.tree_id), col(Stay.id).label("stay_id"),
             col(Stay.from_at).label("stay_from_at"), col(Box.id).label("box_id"), col(Box.name).label("box_name"),
@@ -160,7 +163,7 @@ def _live() -> Any:
 
 
 _STORED = (
-    select(col(AnswerCard.body), col(BundleKeeping.told))
+    select(col(AnswerCard.body), col(BundleKeeping.told), CLUB_ZONE)
     .select_from(Bundle)
     .outerjoin(AnswerCard, col(AnswerCard.bundle_id) == col(Bundle.id))
     .outerjoin(BundleKeeping, col(BundleKeeping.bundle_id) == col(Bundle.id))

@@ -38,6 +38,7 @@ from service.tags.rules.words import TagKind
 from service.trees.rules import CheckKind, CheckResult, StopReason, StopState
 from service.trees.tables import Site, SourceTree, Stop, TreeCheck, TreeStop
 
+ZONE = "zone"  # beside a card, the zone of the club where something is read off by its day
 Told = tuple[str, dict[str, Any], dict[str, Any], list[Offer]]
 _BoxStay = aliased(Stay, name="box_stay")
 _BecameTree = aliased(SourceTree, name="became_tree")
@@ -91,7 +92,12 @@ def tree_answer(session: Session, tree_id: UUID, asker: Member | None, _now: dat
     }
     if asker and (sees_people(asker.may) or row.owner_id == asker.acting_for_id):
         more["owner"] = {"party_id": row.owner_id, "name": row.owner}
-    return said, card, more, _offers(TagKind.TREE, asker, stopped=bool(stops) or row.felled_on is not None)
+    return (
+        said,
+        card | {ZONE: row.zone},
+        more,
+        _offers(TagKind.TREE, asker, stopped=bool(stops) or row.felled_on is not None),
+    )
 
 
 def _last(kind: CheckKind, column: Any) -> Any:

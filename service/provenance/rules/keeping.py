@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
+from service.lib.clock import local_day, start_of_day
 from service.provenance.rules.words import day
 from service.storage.rules import keeping_words as words
 from service.storage.rules.read_off import Share, share_at
+
+# A day's share is that of its noon, so that a scan says the same all day.
+NOON = timedelta(hours=12)
 
 
 @dataclass(frozen=True)
@@ -33,15 +37,17 @@ class _Curve:
     high: list[int]
 
 
-def keeps_now(told: Mapping[str, Any] | None, card: Mapping[str, Any], now: datetime) -> KeepsNow | None:
+def keeps_now(
+    told: Mapping[str, Any] | None, card: Mapping[str, Any], now: datetime, zone: str
+) -> KeepsNow | None:
     """Of wood that is there and not stopped; none where nothing was ever reckoned.
 
     Until enough grafts of its kind were judged here, its usual time and the last look stand before the share.
     """
     if told is None or card.get("state") == "stopped" or not card["sticks"]["on_hand"]:
         return None
-    today, as_of = now.date(), datetime.fromisoformat(told["as_of"])
-    share = _share(told, as_of, now)
+    today, as_of = local_day(now, zone), datetime.fromisoformat(told["as_of"])
+    share = _share(told, as_of, start_of_day(today, zone) + NOON)
     ends = [_day(told.get(name)) for name in ("keeps_until", "keeps_from", "keeps_to")]
     before = [_usual(told, today), _look(card)]
     after = [] if share is None else [words.share_words(*share)]
@@ -53,13 +59,17 @@ def keeps_now(told: Mapping[str, Any] | None, card: Mapping[str, Any], now: date
     )
 
 
-def _share(told: Mapping[str, Any], as_of: datetime, now: datetime) -> Share | None:
-    """Read off the weekly curve; none where its way was not followed for so long that the curve has ended."""
+def _share(told: Mapping[str, Any], as_of: datetime, at: datetime) -> Share | None:
+    """Read off the weekly curve, of a hundred; none where its way was not followed for so long that the curve has ended."""
     share, curve = told.get("share"), told.get("curve")
     if share is None or curve is None:
         return None
     begins = _Curve(**{**curve, "begins_at": datetime.fromisoformat(curve["begins_at"])})
-    return share_at(begins, as_of, (share["expected"], share["low"], share["high"]), now)
+    found = share_at(begins, as_of, (share["expected"], share["low"], share["high"]), at)
+    if found is None:
+        return None
+    expected, low, high = (round(each, 2) for each in found)
+    return expected, low, high
 
 
 def _usual(told: Mapping[str, Any], today: date) -> str:

@@ -25,12 +25,12 @@ class OfferRead(Answer):
 
 
 class ScanKeeping(Answer):
-    """How a scanned bundle keeps as of now: it warns and sorts; only a look or a stop takes wood off a list."""
+    """How a scanned bundle keeps as of today: it warns and sorts; only a look or a stop takes wood off a list."""
 
     says: list[str] = Field(description="sentences in the order in which they are to be told")
     as_of: datetime = Field(description="when its way was last reckoned")
     share: tuple[float, float, float] | None = Field(
-        description="expected, and the band four in five lie in, read off the weekly curve as of now; none where too little is known"
+        description="expected, with the band of four in five, in hundredths, read off at noon of the club's day; null: too little known"
     )
     keeps_until: date | None = Field(
         description="when three quarters of the start are left; told with both ends"

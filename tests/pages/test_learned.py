@@ -49,6 +49,24 @@ def test_each_group_stands_before_and_after_with_what_it_rests_on(taught, client
     assert "Below 20" not in page
 
 
+def test_what_was_judged_too_early_says_what_to_do(yard, client):
+    yard.writer.write_now(record_learned, None, learned_version(left_out={"too_early": 7}))
+
+    page = words_of(read(client("member"), "/science/learned"))
+
+    assert (
+        "7 grafts: judged before the day from which their method is judged: look again at those that live"
+        in page
+    )
+
+
+def test_it_is_told_when_it_was_learned_and_when_forecasts_follow(taught, client):
+    page = words_of(read(client("member"), "/science/learned"))
+
+    assert "35 of them took. Learned on " in page
+    assert "forecasts of how wood in store keeps follow within a day" in page
+
+
 def test_what_rests_on_little_says_so(yard, client):
     few = learned_group(grafts=6, taken=5, is_told_apart=False)
     yard.writer.write_now(

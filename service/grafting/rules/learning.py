@@ -24,8 +24,8 @@ class LeftOut(StrEnum):
 
 LEFT_OUT_WORDS: Mapping[LeftOut, str] = {
     LeftOut.NOT_JUDGED: "nobody has given a verdict yet",
-    LeftOut.TOO_EARLY: "judged before the day from which their method is judged: those found dead count from that day on, others once "
-    "somebody looks again on it or later",
+    LeftOut.TOO_EARLY: "judged before the day from which their method is judged: look again at those that live on that day or later; "
+    "those found dead count from it on by themselves",
     LeftOut.DOUBTFUL: "alive or dead could not be told",
     LeftOut.OTHER_CAUSE: "lost to something that says nothing of the wood",
     LeftOut.SEVERAL_WOODS: "made of several woods: which of them failed cannot be told",

@@ -8,10 +8,14 @@ import pytest
 from service.science.groups import GROUPS
 from service.science.hazards import fresh_doses, traits_of
 from service.science.keeping_time import excursion_cost
+from service.science.viability import Ageing
 from service.storage import queries
+from service.storage.actions.learned import record_learned
 from service.storage.rules.costs import Cost, cost_words, costs_of
 from service.storage.rules.doses import StoreRun
+from service.storage.rules.learned import AgeingKnown, GroupAged
 from tests.builders.garage import Garage
+from tests.builders.learned import learned_group, learned_version
 from tests.builders.loggers import steady
 from tests.builders.storage import ago
 
@@ -42,6 +46,26 @@ def test_it_comes_to_what_the_hourly_walk_says(group):
     hourly = excursion_cost(traits, fresh_doses(traits), temps, out)
     assert cost.days == pytest.approx(hourly.central, abs=0.7)
     assert cost.days > 0
+
+
+@pytest.mark.parametrize(
+    "group, mu, spell_c", [("cherry_sweet", 0.4, 13.0), ("apple", -0.444, -20.0), ("peach", 0.3, -20.0)]
+)
+def test_it_costs_what_it_costs_by_what_takes_taught(group, mu, spell_c):
+    """At exp(mu) times the speed, against the hourly walk at that speed; another group is not touched by it."""
+    temps = [2.0] * 24 * 20 + [spell_c] * 48 + [2.0] * 24 * 10
+    out = np.zeros(len(temps), bool)
+    out[480:528] = True
+    traits = traits_of(GROUPS[group])
+    known = AgeingKnown(1, 0.0, {group: GroupAged(mu, 0.1, 40)})
+
+    cost, other = costs_of(run_like(temps), 480, 528, [group, "walnut"], known)
+
+    usual, plain = costs_of(run_like(temps), 480, 528, [group, "walnut"])
+    hourly = excursion_cost(traits, fresh_doses(traits), temps, out, Ageing(mu, 0.1))
+    assert cost.days == pytest.approx(hourly.central, abs=0.7)
+    assert abs(cost.days - usual.days) > 1
+    assert other == plain
 
 
 def test_frost_that_kills_costs_at_least_all_that_was_left():
@@ -81,3 +105,24 @@ def test_the_temperature_page_is_told_what_a_warm_day_cost(database, writer, clo
     # 30 hours of forcing at 15 °C against as many at 2 °C, at 2 °C again: 1.25 (0.6064 - 0.0801) / 0.0801 days
     assert cost.days == pytest.approx(1.25 * (0.6064 - 0.0801) / 0.0801, abs=1.5)
     assert "days of keeping" in alarm.cost_words
+
+
+def test_the_temperature_page_prices_by_what_takes_taught_as_forecasts_do(
+    database, writer, clock, statements
+):
+    """Apple at exp(-1) times the usual speed keeps on for longer, by forecast as by price."""
+    garage = Garage(database, writer, clock)
+    garage.send(
+        garage.logger(), steady(ago(days=20), 24 * 12, 2.0), steady(ago(days=8), 4, -20.0),
+        steady(ago(days=7, hours=20), 24 * 7 + 20, 2.0),
+    )  # fmt: skip
+    told = []
+    for learn in (False, True):
+        if learn:
+            taught = [learned_group(species_group="apple", mu=-1.0, sigma=0.1)]
+            writer.write_now(record_learned, None, learned_version(groups=taught))
+        with database.reading() as session, statements.at_most(12):
+            (alarm,) = queries.store_temps(session, garage.store.id, clock.at, 42).alarms
+        told.append(alarm.costs[0].days)
+
+    assert told[1] > 1.5 * told[0] > 100

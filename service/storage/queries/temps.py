@@ -19,6 +19,7 @@ from service.members.queries import club
 from service.storage.queries.contents import wood_in
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import dials_between
+from service.storage.queries.learned import ageing_known
 from service.storage.queries.readings import Record, records_in_store
 from service.storage.queries.stores import get_store
 from service.storage.rules import (
@@ -94,7 +95,7 @@ def store_temps(session: Session, store_id: UUID, now: datetime, days: int) -> S
 def _price(
     session: Session, store_id: UUID, alarms: Sequence[AlarmRead], groups: Sequence[str], during: tuple[datetime, datetime]
 ) -> None:  # fmt: skip
-    """What each of the latest spells cost the kinds of wood that lie here; one statement, none where nothing rang."""
+    """What each of the latest spells cost the kinds of wood that lie here; two statements, none where nothing rang."""
     if not alarms or not groups:
         return
     from service.storage.rules.costs import cost_words, costs_of
@@ -105,11 +106,11 @@ def _price(
     if not days:
         return
     # Hours of which nothing is known are no part of a spell; what they count as is the same with it and without.
-    run = run_of(days, first, last, NOTHING_KNOWN_C)
+    run, known = run_of(days, first, last, NOTHING_KNOWN_C), ageing_known(session)
     for alarm in sorted(alarms, key=lambda one: one.began_at)[-MOST_PRICED:]:
         begin = second_of(alarm.began_at) // HOUR_SECONDS
         ended = second_of(alarm.ended_at or during[1])
-        costs = costs_of(run, begin, -(-ended // HOUR_SECONDS), groups)
+        costs = costs_of(run, begin, -(-ended // HOUR_SECONDS), groups, known)
         alarm.costs = [CostRead(group=one.group, days=round(one.days, 1), more=one.more) for one in costs]
         alarm.cost_words = cost_words(costs)
 

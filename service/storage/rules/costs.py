@@ -12,6 +12,7 @@ from service.science.hazards import Fruit
 from service.science.keeping_time import MOST_DAYS
 from service.storage.rules.doses import StoreRun
 from service.storage.rules.keeping import Lay, Wood, ageing_of, base_doses, group_of, hours_left, walk
+from service.storage.rules.learned import AgeingKnown
 
 _STORE = UUID(int=0)
 # With fewer hours than these outside of the spell nothing says what it would have been without. Judgement.
@@ -27,11 +28,13 @@ class Cost:
     more: bool = False
 
 
-def costs_of(run: StoreRun, begin: int, end: int, groups: Iterable[str]) -> list[Cost]:
+def costs_of(
+    run: StoreRun, begin: int, end: int, groups: Iterable[str], known: AgeingKnown | None = None
+) -> list[Cost]:
     """Of each group: how long it keeps without the spell less how long with it, from the first hour of the run on.
 
     `begin`, `end`: the hours of the spell. Without it its hours count as the median of the others; in both cases the last
-    week without it goes on.
+    week without it goes on. `known`: what takes taught; none: nothing yet.
     """
     out = np.zeros(len(run.temp_c), bool)
     out[max(0, begin - run.first_hour) : max(0, end - run.first_hour)] = True
@@ -50,7 +53,10 @@ def costs_of(run: StoreRun, begin: int, end: int, groups: Iterable[str]) -> list
             walk(Wood(_STORE, name, True, run.first_hour), group, lay, [], base) for base in bases
         )
         assert without.week is not None
-        left = [hours_left(each, without.week, ageing_of(each)).central for each in (without, with_it)]
+        learned = known.of(name) if known else None
+        left = [
+            hours_left(each, without.week, ageing_of(each, learned)).central for each in (without, with_it)
+        ]
         if left[1] is None:
             found.append(Cost(name, 0.0))
             continue

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from service.science.chill import Portions
 from service.science.daylight import Numbers
 from service.science.hazards import Doses, Hazard, Traits, age, dose_trace
-from service.science.hours import A_DAY, A_WEEK
+from service.science.hours import A_DAY
 from service.science.parameters import value
 from service.science.viability import BAND, FRESH, HAZARDS, Ageing, hazard_terms, viable_share
 
@@ -141,60 +140,6 @@ def _later(now: Doses, path: Doses, after: Doses, weeks: Numbers) -> Doses:
         for name in _FIVE
     }
     return replace(path, **grown)
-
-
-def excursion_cost(
-    traits: Traits, before: Doses, temp_c: ArrayLike, excursion: ArrayLike, ageing: Ageing | None = None,
-    humidity_pct: ArrayLike | None = None,
-) -> DaysLeft:  # fmt: skip
-    """What a warm or a cold spell cost one bundle: days left without it less days left with it.
-
-    Parameters
-    ----------
-    traits, before : of one bundle, at the beginning of the record.
-    temp_c : its hours [°C], no gaps.
-    excursion : which of them were the spell [true or false].
-    ageing : what is known of how fast wood ages here.
-    humidity_pct : of the same hours [%], as in `hazards.age`.
-
-    Returns
-    -------
-    Days lost, central and at both ends of the band; an end is None where it keeps over two years either way, and at least so
-    much where it would have without. Without the spell its hours count as the median of the others, and in both cases the
-    last week outside the spell goes on repeating.
-    """
-    temp, out = np.asarray(temp_c, np.float64), np.asarray(excursion, np.bool_)
-    usual = temp[~out]
-    if not usual.size:
-        raise ValueError("All hours are the spell: nothing says what it would have been without.")
-    without = np.where(out, np.median(usual), temp)
-    damp = np.full_like(temp, np.nan) if humidity_pct is None else np.asarray(humidity_pct, np.float64)
-    ends = Traits(*(np.atleast_1d(getattr(traits, each.name)) for each in fields(traits)))
-    left = [
-        days_left(
-            ends,
-            _as_one(age(traits, before, hours, damp)),
-            usual[None, -A_WEEK:],
-            damp[~out][None, -A_WEEK:],
-            ageing,
-        )[0]
-        for hours in (without, temp)
-    ]
-    lost = [_difference(getattr(left[0], end), getattr(left[1], end)) for end in ("central", "low", "high")]
-    return DaysLeft(lost[0], lost[1], lost[2], left[1].limiting)
-
-
-def _difference(without: float | None, with_it: float | None) -> float | None:
-    if with_it is None:
-        return None if without is None else 0.0
-    return (float(MOST_DAYS) if without is None else without) - with_it
-
-
-def _as_one(doses: Doses) -> Doses:
-    """One bundle as the only one of a column."""
-    chill = Portions(np.atleast_1d(doses.chill.portions), np.atleast_1d(doses.chill.precursor))
-    rest = {name: np.atleast_1d(getattr(doses, name)) for name in (*_FIVE, "coldest_c", "hours")}
-    return replace(doses, chill=chill, **rest)
 
 
 def weekly_curve(

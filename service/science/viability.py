@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from service.science.daylight import Numbers
-from service.science.hazards import Doses, Hazard, Traits, age
+from service.science.hazards import Doses, Hazard, Traits
 from service.science.parameters import value
 
 FRESH = value("viability", "fresh")
@@ -154,36 +154,6 @@ def _split(terms: Numbers) -> tuple[dict[Hazard, float], Hazard | None]:
         return dict.fromkeys(HAZARDS, 0.0), None
     shares = dict(zip(HAZARDS, (terms / total).tolist(), strict=True))
     return shares, max(shares, key=lambda each: shares[each])
-
-
-def estimate_nominal(
-    traits: Traits,
-    before: Doses,
-    temp_c: float,
-    hours: int,
-    spread_c: float = SPREAD_C["fridge"],
-) -> Viability:
-    """The viable share of one bundle in a store of which only a temperature is said.
-
-    Parameters
-    ----------
-    traits, before : of one bundle, when it was put there.
-    temp_c : what the store is said to have [°C].
-    hours : how long it lay there [h].
-    spread_c : how far it may be out, either way [°C]: 2 where nobody measured (judgement).
-
-    Returns
-    -------
-    As `estimate` with sigma 0.40; the low end of the band at `spread_c` warmer, the high end at `spread_c` colder. Call
-    it nominal.
-    """
-    speed = ageing_before_takes(Measured.NOMINAL)
-    ends = [
-        estimate(traits, age(traits, before, np.full(hours, temp_c + more)), speed)
-        for more in (0, spread_c, -spread_c)
-    ]
-    middle, warm, cold = ends
-    return Viability(middle.expected, middle.central, warm.low, cold.high, middle.shares, middle.limiting)
 
 
 class AgeLight(StrEnum):

@@ -23,7 +23,7 @@ from service.science.hazards import (
     many_traits,
     traits_of,
 )
-from service.science.keeping_time import DaysLeft, days_left, excursion_cost, rounded_days, weekly_curve
+from service.science.keeping_time import DaysLeft, days_left, rounded_days, weekly_curve
 from service.science.viability import (
     Ageing,
     estimate,
@@ -32,7 +32,6 @@ from service.science.viability import (
 from tests.science.test_parameters import LIMITS, rows_of
 
 DAY = 24
-SPELL = np.repeat([1.0, 15.0, 1.0], [1440, 72, 1440])
 
 
 def weeks_at(temp: float, groups: list[str], portions: float | None = None) -> dict[str, DaysLeft]:
@@ -183,17 +182,6 @@ def test_once_rest_is_complete_days_left_never_grow_with_warmth(temp: float, mor
         assert (warm[name].central or 731) <= (cold[name].central or 731)
 
 
-def test_three_warm_days_cost_about_what_the_rule_of_thumb_says() -> None:
-    """27 days' worth of bud time at 1 °C, so about 24 days: 3 x 0.6064 / 0.0671."""
-    traits = traits_of(GROUPS["apple"])
-    month_after = SPELL[: 1440 + 72 + 240]
-    cost = excursion_cost(traits, fresh_doses(traits), month_after, month_after > 10)
-
-    for days in (cost.central, cost.low, cost.high):
-        assert days == pytest.approx(24, abs=2)
-    assert cost.limiting is Hazard.BUDBREAK
-
-
 def by_steps(group: str, portions: float, week: np.ndarray, most_days: int) -> float | None:
     """The first hour below three quarters, stepped through hour by hour."""
     traits = traits_of(GROUPS[group])
@@ -218,13 +206,6 @@ def test_days_left_are_those_of_stepping_through_every_hour(
     slow = by_steps(group, portions, week, 400)
 
     assert quick == slow or (slow is None and (quick is None or quick > 400))
-
-
-def test_a_spell_that_was_all_there_is_cannot_be_priced() -> None:
-    traits = traits_of(GROUPS["apple"])
-
-    with pytest.raises(ValueError, match="without"):
-        excursion_cost(traits, fresh_doses(traits), [15.0] * 48, [True] * 48)
 
 
 def test_many_bundles_at_once_keep_as_each_alone() -> None:

@@ -118,4 +118,4 @@ def test_a_model_whose_numbers_are_read_outside_of_the_science_is_used() -> None
 
 def test_the_walk_finds_what_is_used_and_what_is_not() -> None:
     assert ("dormancy", "judge_dormancy") in reached()
-    assert ("viability", "estimate_nominal") not in reached()
+    assert ("chill", "utah_units") not in reached()

@@ -25,7 +25,6 @@ from service.science.viability import (
     ageing_before_takes,
     ageing_with,
     estimate,
-    estimate_nominal,
     light_by_age,
     viable_share,
 )
@@ -152,14 +151,6 @@ def test_a_share_lies_in_its_band_and_shares_of_hazards_add_up(group: str, temp:
     assert 0 <= share.expected <= 0.97  # of almost nothing left it may lie above the band
     assert sum(share.shares.values()) == pytest.approx(1)
     assert share.limiting is max(share.shares, key=lambda each: share.shares[each])
-
-
-def test_a_store_of_which_only_a_temperature_is_said_has_a_wide_band() -> None:
-    """Computed elsewhere: apple, 60 days at a nominal 4 °C: 89 %, band 30-97 %."""
-    traits = traits_of(GROUPS["apple"])
-    share = estimate_nominal(traits, fresh_doses(traits), 4.0, 60 * DAY)
-
-    assert [round(each, 2) for each in (share.expected, share.low, share.high)] == [0.89, 0.30, 0.97]
 
 
 def test_how_far_out_it_may_be_follows_what_was_measured() -> None:

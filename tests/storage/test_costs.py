@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from service.science.groups import GROUPS
-from service.science.hazards import fresh_doses, traits_of
-from service.science.keeping_time import excursion_cost
+from service.science.hazards import traits_of
 from service.science.viability import Ageing
 from service.storage import queries
 from service.storage.actions.learned import record_learned
@@ -15,6 +14,7 @@ from service.storage.rules.costs import Cost, cost_words, costs_of
 from service.storage.rules.doses import StoreRun
 from service.storage.rules.learned import AgeingKnown, GroupAged
 from tests.builders.garage import Garage
+from tests.builders.hourly import hourly_cost
 from tests.builders.learned import learned_group, learned_version
 from tests.builders.loggers import steady
 from tests.builders.storage import ago
@@ -31,7 +31,8 @@ def test_three_days_at_fifteen_degrees_cost_about_twenty_four_days_at_one():
 
     (cost,) = costs_of(run_like(temps), 720, 792, ["apple"])
 
-    assert cost.days == pytest.approx(24, abs=3)
+    hourly = hourly_cost(traits_of(GROUPS["apple"]), temps, np.array(temps) > 10)
+    assert (cost.days, hourly) == pytest.approx((24, 24), abs=2)
 
 
 @pytest.mark.parametrize("group", ["apple", "cherry_sweet", "walnut", "grape"])
@@ -43,8 +44,8 @@ def test_it_comes_to_what_the_hourly_walk_says(group):
 
     (cost,) = costs_of(run_like(temps), 480, 520, [group])
 
-    hourly = excursion_cost(traits, fresh_doses(traits), temps, out)
-    assert cost.days == pytest.approx(hourly.central, abs=0.7)
+    hourly = hourly_cost(traits, temps, out)
+    assert cost.days == pytest.approx(hourly, abs=0.7)
     assert cost.days > 0
 
 
@@ -62,8 +63,8 @@ def test_it_costs_what_it_costs_by_what_takes_taught(group, mu, spell_c):
     cost, other = costs_of(run_like(temps), 480, 528, [group, "walnut"], known)
 
     usual, plain = costs_of(run_like(temps), 480, 528, [group, "walnut"])
-    hourly = excursion_cost(traits, fresh_doses(traits), temps, out, Ageing(mu, 0.1))
-    assert cost.days == pytest.approx(hourly.central, abs=0.7)
+    hourly = hourly_cost(traits, temps, out, Ageing(mu, 0.1))
+    assert cost.days == pytest.approx(hourly, abs=0.7)
     assert abs(cost.days - usual.days) > 1
     assert other == plain
 

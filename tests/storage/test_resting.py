@@ -27,6 +27,7 @@ from service.storage.rules.doses import StoreRun
 from service.storage.rules.keeping import Lay, Wood, base_doses, hours_left, stands, walk
 from service.storage.rules.keeping_words import inputs_told
 from service.storage.rules.resting import Rest
+from tests.builders.hourly import as_one
 
 STORE = UUID(int=1)
 
@@ -83,14 +84,8 @@ def test_with_rest_under_way_it_is_the_hourly_model_to_the_hour(portions):
     hourly = age(traits, fresh_doses(traits, portions), temps)
     assert found.doses.bud[0] == pytest.approx(float(hourly.bud), rel=1e-9)
     assert found.doses.chill.portions[0] == pytest.approx(float(hourly.chill.portions), rel=1e-12)
-    (left,) = days_left(many_traits([traits]), _one(hourly), temps[None, -168:], ageing=Ageing())
+    (left,) = days_left(many_traits([traits]), as_one(hourly), temps[None, -168:], ageing=Ageing())
     assert hours_left(found, found.week, Ageing()).central / 24 == pytest.approx(left.central, abs=1)
-
-
-def _one(doses):
-    from service.science.keeping_time import _as_one
-
-    return _as_one(doses)
 
 
 @given(st.lists(st.floats(-2, 12), min_size=24, max_size=96), st.integers(1, 95), st.floats(0, 60))

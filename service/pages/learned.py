@@ -56,7 +56,7 @@ def get_learned(request: Request, session: Read, asker: Reader) -> Response:
 
 
 def _shown(newest: AgeingRead, told: GroupLearned, trusted: int) -> ShownGroup:
-    before, after = span_of(told.before_mu, told.before_sigma), span_of(told.mu, told.sigma)
+    before, after = span_of(told.before_mu, told.before_sigma), Span(told.low, told.median, told.high)
     name = told.species_group.replace("_", " ").capitalize()
     pictures = (
         speeds(f"speed-{told.species_group}-{width:g}".replace("_", "-"), f"How fast wood ages here: {name}", before, after, width=width)

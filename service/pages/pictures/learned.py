@@ -24,7 +24,7 @@ class Span:
 
 
 def span_of(mu: float, sigma: float) -> Span:
-    """Of th, whose logarithm is normal."""
+    """Of th as it is taken before any take, its logarithm normal; what takes taught is kept with its own range."""
     return Span(*(math.exp(mu + each * sigma) for each in (-_BAND, 0, _BAND)))
 
 

@@ -28,8 +28,6 @@ Told = TypeVar("Told")
 class WoodThen:
     """Wood at a moment. Without doses it is not known how it lay until then, or nothing is reckoned of such wood."""
 
-    bundle_id: UUID
-    at: datetime
     group: str
     is_reckoned: bool  # dormant wood of a kind of which something is known
     traits: Traits | None = None
@@ -87,12 +85,12 @@ def _facts_then(facts: Any, bundle_id: UUID, at: datetime) -> Any:
     )
 
 
-def _walked(facts: Any, bundle_id: UUID, at: datetime, lays: Any, stores: Any) -> WoodThen:
+def _walked(facts: Any, bundle_id: UUID, _at: datetime, lays: Any, stores: Any) -> WoodThen:
     from service.storage.rules.keeping import LONGEST_OUT_HOURS, group_of, one_of, walk
 
     row = facts.rows[bundle_id]
     group, is_dormant = group_of(row.species_group), row.wood == WoodKind.DORMANT
-    told = WoodThen(bundle_id, at, row.species_group, is_dormant and group is not None)
+    told = WoodThen(row.species_group, is_dormant and group is not None)
     if group is None or not is_dormant:
         return told
     wood = wood_of(facts, bundle_id)

@@ -15,12 +15,13 @@ from service.storage.schemas.learned import (
 )
 from service.storage.tables import AgeingLearned, AgeingVersion
 
+_NEWEST = select(func.max(col(AgeingVersion.version))).scalar_subquery()
+
 
 def learned_ageing(session: Session, version: int | None = None) -> AgeingRead | None:
     """The newest version, or one by its number; two statements. None where there is none."""
-    newest = select(func.max(col(AgeingVersion.version))).scalar_subquery()
     found = session.execute(
-        select(AgeingVersion).where(col(AgeingVersion.version) == (newest if version is None else version))
+        select(AgeingVersion).where(col(AgeingVersion.version) == (_NEWEST if version is None else version))
     ).scalar_one_or_none()
     if found is None:
         return None
@@ -59,19 +60,18 @@ def _group(row: AgeingLearned) -> GroupLearned:
 
 def newest_version(session: Session) -> int:
     """The number of the newest version, 0 where there is none; one statement."""
-    return session.execute(select(func.max(col(AgeingVersion.version)))).scalar() or 0
+    return session.execute(select(_NEWEST)).scalar() or 0
 
 
 def ageing_known(session: Session) -> AgeingKnown:
     """What stands as learned; one statement."""
-    newest = select(func.max(col(AgeingVersion.version))).scalar_subquery()
     rows = session.execute(
         select(
             col(AgeingVersion.version), col(AgeingVersion.start_mu), col(AgeingLearned.species_group), col(AgeingLearned.mu),
             col(AgeingLearned.sigma), col(AgeingLearned.grafts),
         )
         .outerjoin(AgeingLearned, col(AgeingLearned.version) == col(AgeingVersion.version))
-        .where(col(AgeingVersion.version) == newest)
+        .where(col(AgeingVersion.version) == _NEWEST)
     ).all()  # fmt: skip
     if not rows:
         return AgeingKnown()

@@ -46,11 +46,10 @@ class LastWeek:
 
 @dataclass(frozen=True)
 class Elsewhere:
-    """One store: how long the bundle would keep there from now on, what that rests on, and why it is not proposed."""
+    """One store: how long the bundle would keep there from now on, and what that rests on."""
 
     left: Left
     week: LastWeek
-    why_not: str = ""
 
 
 @dataclass(frozen=True)

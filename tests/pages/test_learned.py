@@ -64,7 +64,7 @@ def test_it_is_told_when_it_was_learned_and_when_forecasts_follow(taught, client
     page = words_of(read(client("member"), "/science/learned"))
 
     assert "35 of them took. Learned on " in page
-    assert "forecasts of how wood in store keeps follow within a day" in page
+    assert "forecasts of how wood in store keeps go by it from the next day on at the latest" in page
 
 
 def test_what_rests_on_little_says_so(yard, client):

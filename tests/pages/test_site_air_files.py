@@ -125,6 +125,64 @@ def test_three_weeks_alike_are_confirmed_before_they_are_taken(steward, site) ->
     assert len(kept(steward, site)) == 21
 
 
+def days_from(first: date, count: int, lift: float = 0) -> str:
+    """So many days of weather, each unlike the day a week before it."""
+    days = [(first + timedelta(days=place), place * 37 % 101 / 10 + lift) for place in range(count)]
+    return "Date,Tmin,Tmax\n" + "".join(f"{day},{low - 4:.1f},{low + 3:.1f}\n" for day, low in days)
+
+
+def test_days_that_a_later_file_brought_too_are_told_by_its_name_before_and_after(
+    steward, site, clock
+) -> None:
+    short, long = days_from(date(2025, 12, 1), 31), days_from(date(2025, 12, 1), 60)
+    first, other = brought(steward, site, short), brought(steward, site, days_from(date(2025, 10, 1), 9))
+    told_next(steward, take(steward, first))
+    clock.move(timedelta(hours=1))
+    told_next(steward, take(steward, other))
+    alone = words_of(read(steward, first))
+    later = brought(steward, site, long)
+    told_next(steward, take(steward, later))
+
+    before = words_of(read(steward, first))
+    after = told_next(steward, send(steward, f"{first}/taken-back", fresh(read(steward, first))))
+
+    shown = "Some of them may have come again with station.csv, taken on 14 February 2026, 11:00 "
+    assert "come again" not in alone
+    assert f"{shown}: they go too. Send that file again to have them back." in before
+    assert f"{shown}: send that file again to have them back." in after
+    assert "come again" not in words_of(read(steward, later))  # nothing came after it
+    assert len(kept(steward, site)) == 9 + 29
+    again = brought(steward, site, long)
+    assert "adds nothing new" not in words_of(read(steward, again))
+    assert "31 new of 60 days" in words_of(read(steward, again))
+    told_next(steward, take(steward, again))
+    assert len(kept(steward, site)) == 9 + 60
+
+
+def test_days_that_a_later_file_left_as_they_stood_are_told_too(steward, site, clock) -> None:
+    path = brought(steward, site, days_from(date(2025, 12, 1), 5))
+    told_next(steward, take(steward, path))
+    clock.move(timedelta(hours=1))
+    other = brought(steward, site, days_from(date(2025, 12, 1), 5, lift=1))
+    told_next(steward, take(steward, other, where_differing="keep"))
+
+    assert "may have come again with station.csv" in words_of(read(steward, path))
+
+
+def test_what_a_file_replaced_goes_with_it_and_that_is_said_before(steward, site) -> None:
+    typed = [("2026-01-05", "-6", "1.5"), ("2026-01-06", "0", "2")]
+    told_next(steward, send(steward, f"{site}/air", week(steward, site, typed)))
+    path = brought(steward, site)
+    told_next(steward, take(steward, path, where_differing="replace"))
+
+    before = words_of(read(steward, path))
+    told_next(steward, send(steward, f"{path}/taken-back", fresh(read(steward, path))))
+
+    assert "nothing else" not in before
+    assert "1 day stood before with other values, and this file put it right: it goes too" in before
+    assert [day for day, _, _ in kept(steward, site)] == ["2026-01-06"]
+
+
 def workbook() -> bytes:
     made = io.BytesIO()
     book = Workbook(made)

@@ -58,7 +58,7 @@ def send_file(
         raise LoggerRetired(f"{logger.name} is no longer used.")
     at, digest = recorded_at(session), digest_of_file(raw)
     before = file_taken_before(session, logger_id, digest)
-    told = [f"The very same file was taken on {minute_words(before)}: it adds nothing new."] if before else []
+    told = [f"The very same file was taken on {minute_words(before)}."] if before else []
     session.execute(
         update(ReadingFile)
         .where(

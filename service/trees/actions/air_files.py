@@ -28,7 +28,12 @@ from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.trees import queries
 from service.trees.actions.air import keep_air
-from service.trees.queries.air_files import air_file_summary, find_air_file, stand_beside
+from service.trees.queries.air_files import (
+    air_file_summary,
+    find_air_file,
+    later_air_files_with_same,
+    stand_beside,
+)
 from service.trees.rules.air import AirDays, plan_air
 from service.trees.rules.air_files import AirTold, doubt_of_air
 from service.trees.schemas.air_files import AirFileSummary, AirFileTake, AirFormSet
@@ -72,7 +77,7 @@ def send_air_file(
     file = AirFile(
         id=file_id, site_id=site_id, name=sent.name, measured=measured, sha256=sent.sha256, content=sent.content,
         state=FileState.WAITING, sent_at=at, by_party_id=member.party_id, for_party_id=member.acting_for_id,
-        told=[f"The very same file was taken on {minute_words(before)}: it adds nothing new."] if before else [],
+        told=[f"The very same file was taken on {minute_words(before)}."] if before else [],
     )  # fmt: skip
     insert_rows(session, AirFile, [file.model_dump()])
     return air_file_summary(file)
@@ -155,12 +160,17 @@ def take_air_file_back(session: Session, member: Member, file_id: UUID) -> AirFi
     """Take out of the record the days a file brought that still stand by it. What it replaced does not come back."""
     file = find_air_file(session, file_id, lock=True)
     check_can_step(FileState(file.state), FileState.TAKEN_BACK)
+    later = later_air_files_with_same(session, file)
     gone = session.execute(
         delete(AirDay).where(col(AirDay.record_id) == file_id).execution_options(synchronize_session=False)
     ).rowcount  # type: ignore[attr-defined]
     words = [f"{gone} days were taken out again."]
     if file.replaced:
         words.append(f"{file.replaced} days that it had replaced do not come back: enter them again.")
+    if later:
+        words.append(
+            f"Some of them may have come again with {'; '.join(later)}: send that file again to have them back."
+        )
     file.told = [*(file.told or []), *words]
     file.state, file.taken_back_at, file.taken_back_by_party_id = (
         FileState.TAKEN_BACK, recorded_at(session), member.party_id,

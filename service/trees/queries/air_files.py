@@ -8,7 +8,7 @@ from uuid import UUID
 from sqlalchemy import select
 from sqlmodel import Session, col
 
-from service.lib.clock import day_words
+from service.lib.clock import day_words, minute_words
 from service.lib.errors import Problem
 from service.lib.plain_csv import PlainTable, read_table
 from service.lib.schemas import FaultyRow
@@ -58,7 +58,7 @@ def look_at_air_file(session: Session, file_id: UUID, now: datetime, zone: str) 
     row = find_air_file(session, file_id)
     summary = air_file_summary(row)
     if row.state != FileState.WAITING or row.content is None:
-        return AirFileRead(**summary.model_dump())
+        return AirFileRead(**summary.model_dump(), later=later_air_files_with_same(session, row))
     table = read_table(unpack_file(row.content))
     problem: Problem | None
     form, told, problem = air_form_of(session, row, table), None, None
@@ -111,6 +111,21 @@ def _preview(session: Session, site_id: UUID, told: AirTold) -> AirPreview:
         first_on=min(told.days, default=None), last_on=max(told.days, default=None), lowest_c=min((low for low, _ in air), default=None),
         highest_c=max((high for _, high in air), default=None), notes=told.notes, unlikely=told.unlikely, doubt=doubt_of_air(told),
     )  # fmt: skip
+
+
+def later_air_files_with_same(session: Session, file: AirFile) -> list[str]:
+    """Later files in whose stretch some of a taken file's days stood already, so that they left them, in words; at most one statement."""
+    if file.state != FileState.TAKEN or file.settled_at is None:
+        return []
+    rows = session.execute(
+        select(col(AirFile.name), col(AirFile.settled_at))
+        .where(
+            col(AirFile.site_id) == file.site_id, col(AirFile.settled_at) > file.settled_at, col(AirFile.state) == FileState.TAKEN,
+            col(AirFile.same) + col(AirFile.passed_over) > 0, col(AirFile.first_on) <= file.last_on, col(AirFile.last_on) >= file.first_on,
+        )
+        .order_by(col(AirFile.settled_at))
+    )  # fmt: skip
+    return [f"{row.name or 'a file without a name'}, taken on {minute_words(row.settled_at)}" for row in rows]
 
 
 def prepare_air_file(session: Session, file_id: UUID, now: datetime, zone: str) -> Prepared[AirTold]:

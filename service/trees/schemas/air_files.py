@@ -91,3 +91,4 @@ class AirFileRead(AirFileSummary):
     preview: AirPreview | None = None
     problem: str = ""
     problem_field: str = ""
+    later: list[str] = []  # taken files that may have brought some of its days again

@@ -184,10 +184,11 @@ def _minute(at: datetime, zone: str) -> str:
 
 
 def _stop(stop: StopSummary, zone: str, changed_at: datetime | None) -> DayToMind:
+    """What was noted beside it stays in the record: its address asks for no sign-in, and others' calendars keep what they read."""
     on = local_day(stop.opened_at, zone)
     text = f"{stop.state.value.capitalize()}, open since {day_words(on)}."
     return DayToMind(
-        f"stop/{stop.id}", on, f"Stopped: {stop_title(stop)}", f"{text}\n{stop.note}".rstrip(), f"/stops/{stop.id}",
+        f"stop/{stop.id}", on, f"Stopped: {stop_title(stop)}", text, f"/stops/{stop.id}",
         max(changed_at or stop.opened_at, stop.opened_at),
     )  # fmt: skip
 

@@ -145,7 +145,7 @@ def put(writer: Writer, member: Person, *entries: dict[str, Any]) -> list[schema
 
 
 def stop_bundles(
-    writer: Writer, ground: Ground, bundle_ids: Sequence[UUID], placed_at: datetime = LONG_AGO
+    writer: Writer, ground: Ground, bundle_ids: Sequence[UUID], placed_at: datetime = LONG_AGO, note: str = ""
 ) -> UUID:
     """Bind bundles by a stop, as rows."""
     stop = Stop(
@@ -154,6 +154,7 @@ def stop_bundles(
         state="suspected",
         opened_at=placed_at,
         by_party_id=ground.health_steward.party_id,
+        note=note,
     )
     run(writer, _add, [stop])
     run(writer, _bind, stop.id, list(bundle_ids), placed_at)

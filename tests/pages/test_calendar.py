@@ -12,6 +12,7 @@ from fastapi import FastAPI
 from icalendar import Calendar
 
 from service.cli import serving
+from service.lib.clock import day_words
 from service.members import actions as member_actions
 from service.members.rules import Role
 from service.members.schemas import RolesUpdate
@@ -231,6 +232,21 @@ def test_stopped_wood_is_told_as_stopped_and_the_stop_to_stewards_alone(garage, 
     assert on(open_stop) == (ago(days=3)).date()
     assert open_stop["URL"].endswith(f"/stops/{stop}")
     assert not any(title.startswith("Stopped: ") for title in of_host)
+
+
+def test_what_somebody_noted_beside_a_stop_stays_out_of_the_calendar(garage, writer, calendar):
+    """A calendar's address needs no sign-in, and the calendars that read it keep what it says."""
+    stop = stop_bundles(
+        writer, garage.ground, [garage.bundle], ago(days=3), "Ask Wilma; her neighbour sprayed"
+    )
+
+    of_steward = calendar(garage.steward)
+
+    (told,) = [event for title, event in of_steward.items() if title.startswith("Stopped: ")]
+    first, address = told["DESCRIPTION"].split("\n")
+    assert first == f"Suspected, open since {day_words(ago(days=3).date())}."
+    assert address.endswith(f"/stops/{stop}")
+    assert not any("Wilma" in str(event) for event in of_steward.values())
 
 
 def test_a_frost_stands_on_its_day_and_says_what_to_do(garage, calendar, clock):

@@ -9,7 +9,7 @@ import pytest
 
 from service.bundles.rules import BundleFacts, MoveKind, StickCount
 from service.members.rules import May, PartyKind, sees_people
-from service.provenance.rules.card import LookFacts, look_words, names_of, rights_of
+from service.provenance.rules.card import LookFacts, NameFacts, look_words, names_of, rights_of
 from service.provenance.rules.lineage import HOW, THING_OF, Link
 from service.provenance.rules.offers import Act, Level, level_of, offers_for, offers_for_bundle
 from service.provenance.rules.stops import (
@@ -279,3 +279,16 @@ def test_small_words() -> None:
         look_words(LookFacts(date(2026, 2, 1), "", True, None, False))
         == "The bark was wrinkled and it was not green under a scratch."
     )
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        (NameFacts("Walnut", "Juglans regia", as_told="Walnut, thin-shelled"), "“Walnut, thin-shelled”"),
+        (NameFacts("Walnut", "Juglans regia", as_told="thin-shelled"), "“thin-shelled”, walnut"),
+        (NameFacts("Apple", "Malus domestica", epithet="Gala", as_told="Apple, red"), "‘Gala’, apple"),
+        (NameFacts("Apple", "Malus domestica"), "a variety without a name, apple"),
+    ],
+)  # fmt: skip
+def test_a_scan_says_the_kind_once(name: NameFacts, words: str) -> None:
+    assert name.short_with_kind == words

@@ -34,6 +34,7 @@ from service.trees.rules import (
     check_result,
     check_stop_step,
     is_in_the_ground,
+    kind_and_name,
     proposed_reason,
 )
 
@@ -175,3 +176,19 @@ def test_wood_can_be_cut_up_to_the_day_of_felling() -> None:
 
     assert is_in_the_ground(None, felled) and is_in_the_ground(felled, felled)
     assert not is_in_the_ground(felled, date(2026, 2, 11))
+
+
+@pytest.mark.parametrize(
+    ("kind", "variety", "as_told", "words"),
+    [
+        ("Walnut", "", "Walnut, thin-shelled", "Walnut, thin-shelled (as told)"),
+        ("Walnut", "", "walnut", "walnut (as told)"),
+        ("Walnut", "", "Walnutty", "Walnut Walnutty (as told)"),
+        ("Walnut", "", "Walnut-leaved one", "Walnut Walnut-leaved one (as told)"),
+        ("Sweet cherry", "", "Cherry, black", "Sweet cherry Cherry, black (as told)"),
+        ("Apple", "", "", "Apple no name known"),
+        ("Apple", "‘Gala’", "Apple, red", "Apple ‘Gala’"),
+    ],
+)  # fmt: skip
+def test_the_kind_is_said_once_beside_a_name(kind: str, variety: str, as_told: str, words: str) -> None:
+    assert kind_and_name(kind, variety, as_told) == words

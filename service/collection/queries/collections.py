@@ -29,7 +29,7 @@ from service.collection.tables import Collection
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
 from service.members.tables import Party
-from service.trees.rules import CheckKind, CheckResult, TreeFacts, tree_name
+from service.trees.rules import CheckKind, CheckResult, TreeFacts, kind_and_name, tree_name
 from service.trees.tables import Site, SourceTree, TreeCheck
 
 
@@ -89,6 +89,11 @@ def collections() -> Any:
 
 def _name(row: Any) -> str:
     return tree_name(page_name(row.epithet, row.trade_designation) if row.epithet else "", row.name_as_told)
+
+
+def _kind_and_name(row: Any) -> str:
+    variety = page_name(row.epithet, row.trade_designation) if row.epithet else ""
+    return kind_and_name(row.kind_name, variety, row.name_as_told)
 
 
 def _cultivar(row: Any) -> CultivarFacts | None:
@@ -210,7 +215,7 @@ def _to_finish(row: Any) -> ToFinish:
     where = f"tree {row.tree_number}" if row.tree_number else (row.giver_name or row.from_whom or "outside")
     done = "cut on" if row.kind == CollectionKind.CUT else "from"
     return ToFinish(
-        id=row.id, number=row.number, kind=row.kind, words=f"{row.kind_name} {_name(row)}, {row.sticks} sticks {done} {where}",
+        id=row.id, number=row.number, kind=row.kind, words=f"{_kind_and_name(row)}, {row.sticks} sticks {done} {where}",
         missing=missing, missing_words=[MISSING_WORDS[name] for name in missing], cut_on=row.cut_on, version=row.version,
     )  # fmt: skip
 

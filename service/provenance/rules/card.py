@@ -13,7 +13,7 @@ from typing import Any
 from service.catalogue.rules import format_cultivar_name, page_name
 from service.provenance.rules.stops import StopOnWood, gravest, stop_says, stop_todo
 from service.provenance.rules.words import count, day, listed, sentence
-from service.trees.rules import CheckKind, CheckResult, Identity
+from service.trees.rules import CheckKind, CheckResult, Identity, says_kind
 
 CARD_VERSION = 1
 
@@ -36,6 +36,12 @@ class NameFacts:
         if self.epithet:
             return page_name(self.epithet, self.trade_designation)
         return f"“{self.as_told}”" if self.as_told else "a variety without a name"
+
+    @property
+    def short_with_kind(self) -> str:
+        """As a sentence says it: the kind behind the name, unless what was told of it begins with the kind."""
+        told = not self.epithet and says_kind(self.as_told, self.kind)
+        return self.short if told else f"{self.short}, {self.kind.lower()}"
 
     @property
     def full(self) -> str:
@@ -191,7 +197,7 @@ def wood_words(wood: str) -> str:
 
 def answer_sentence(facts: CardFacts) -> str:
     """The first thing somebody with the tag in hand must know."""
-    what = f"{facts.name.short}, {facts.name.kind.lower()}"
+    what = facts.name.short_with_kind
     stop = gravest(facts.stops)
     if stop is not None:
         return f"Do not use this wood: {stop_says(stop)}. It is {what}."

@@ -49,7 +49,7 @@ class TreeScan:
 
 def tree_card(tree: TreeScan) -> tuple[str, dict[str, Any]]:
     """The first sentence and the rest: no owner, no exact place."""
-    what = f"{tree.name.short}, {tree.name.kind.lower()}"
+    what = tree.name.short_with_kind
     stop = gravest(tree.stops)
     if tree.felled_on:
         answer = f"This was tree {tree.number}: {what}. It was felled on {day(tree.felled_on)}."
@@ -158,7 +158,7 @@ _PLANT_STATES = {
 
 def plant_card(plant: PlantScan) -> tuple[str, dict[str, Any]]:
     top = plant.names[0] if plant.names else None
-    what = f"{top.short}, {top.kind.lower()}" if top else "a grafted plant"
+    what = top.short_with_kind if top else "a grafted plant"
     on = f" on {plant.stock}" if plant.stock else ""
     stop = gravest(plant.stops)
     if plant.taken_back_on:

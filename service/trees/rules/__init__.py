@@ -15,7 +15,7 @@ from service.trees.rules.checks import (
     proposed_reason,
     results_of,
 )
-from service.trees.rules.facts import LastCheck, StopFacts, TreeFacts, tree_name
+from service.trees.rules.facts import LastCheck, StopFacts, TreeFacts, kind_and_name, says_kind, tree_name
 from service.trees.rules.naming import (
     SameName,
     SayWhichNameChange,
@@ -139,10 +139,12 @@ __all__ = [
     "is_seen_in_leaf",
     "is_southern",
     "is_stopped",
+    "kind_and_name",
     "not_seen_words",
     "proposed_reason",
     "results_of",
     "round_begins",
+    "says_kind",
     "says_stop",
     "seen_until",
     "stop_words",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
@@ -91,3 +92,14 @@ class TreeFacts:
 
 def tree_name(variety: str, as_told: str) -> str:
     return variety or (f"{as_told} (as told)" if as_told else "no name known")
+
+
+def says_kind(as_told: str, kind: str) -> bool:
+    """Whether a name as told begins with its kind, so that the kind need not be said beside it: `Walnut, thin-shelled`."""
+    return re.match(rf"{re.escape(kind)}(?![\w-])", as_told.strip(), re.IGNORECASE) is not None
+
+
+def kind_and_name(kind: str, variety: str, as_told: str) -> str:
+    """The kind, then the name; the kind once."""
+    name = tree_name(variety, as_told)
+    return name if not variety and says_kind(as_told, kind) else f"{kind} {name}"

@@ -20,7 +20,7 @@ from service.members.signin import Asker, may
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import frame, plural, render
 from service.trees import actions, queries
-from service.trees.rules.air import TYPED_DAYS, days_to_type, read_air
+from service.trees.rules.air import TYPED_DAYS, days_to_type, last_over, read_air
 from service.trees.rules.air_files import AirTold, check_likely
 from service.trees.schemas import AirFileSummary, AirFileTake, AirFormSet, AirRecordCreate, AirTaken
 
@@ -38,14 +38,15 @@ def get_air(request: Request, session: Read, asker: Planter, site_id: UUID) -> R
 
 def _air_page(request: Request, session: Read, asker: Asker, site_id: UUID, form: Form) -> Response:
     last, measured = queries.last_air(session, site_id)
-    today = frame(request).today
-    days = {f"day.{place}": day for place, day in enumerate(days_to_type(last, today)) if day <= today}
+    over_to = last_over(request.app.state.clock.now(), frame(request).zone)
+    days = {f"day.{place}": day for place, day in enumerate(days_to_type(last, over_to))}
     blank = Form(unit=TempUnit.C.value, measured=measured, measured_file=measured)
     blank.defaults |= days
     is_file, is_week = ("measured_file" in form.names(), "measured" in form.names())
     return render(
         request, "sites/air.html", asker=asker, form=form, week=form if is_week else blank, brought=form if is_file else blank,
-        site=queries.get_site(session, site_id), last=last, rows=range(TYPED_DAYS), files=queries.list_air_files(session, site_id, SHOWN),
+        site=queries.get_site(session, site_id), last=last, over_to=over_to, rows=range(TYPED_DAYS),
+        files=queries.list_air_files(session, site_id, SHOWN),
     )  # fmt: skip
 
 

@@ -146,6 +146,29 @@ def test_a_site_of_which_nobody_told_the_latitude_says_what_is_missing(steward, 
     assert "latitude" not in words_of(told)
 
 
+@pytest.mark.parametrize("ago", [2, 100])
+def test_no_day_is_offered_that_is_not_over(steward, site, clock, ago) -> None:
+    today = clock.now().date()
+    last = today - timedelta(days=ago)
+    told_next(steward, send(steward, f"{site}/air", week(steward, site, [(str(last), "1", "2")])))
+
+    page = read(steward, f"{site}/air")
+    form = opened(steward, f"{site}/air")
+
+    offered = [form[f"day.{place}"] for place in range(7) if form[f"day.{place}"]]
+    assert offered[-1] == str(today - timedelta(days=1))
+    assert f'max="{today - timedelta(days=1)}"' in page.text and f'max="{today}"' not in page.text
+
+
+def test_a_week_with_a_day_that_is_not_over_is_refused_with_its_day(steward, site, clock) -> None:
+    today = clock.now().date()
+
+    page = send(steward, f"{site}/air", week(steward, site, [(str(today), "1", "2")]))
+
+    assert "is not over yet" in check_page(page, 422, "This day is not over yet")
+    assert kept(steward, site) == []
+
+
 def test_the_form_goes_on_where_the_record_ends(steward, site, clock) -> None:
     today = clock.now().date()
     last = today - timedelta(days=10)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from statistics import mean
 from typing import Any
 
 import pytest
 
 from service.cli.season import DEMO_DIR
+from service.lib.clock import day_words, start_of_day
 from service.lib.database import Database
 from service.lib.write import Writer
 from service.pages.pictures import AirOfDay, air_over, months_of
@@ -81,6 +82,23 @@ def test_days_that_cannot_be_are_refused_and_none_is_kept(
     assert said in answer.text
     kept = steward.get(f"/api/sites/{orchard.site_id}/air?from_day=2020-01-01&until_day=2040-01-01").json()
     assert (kept["days"], kept["records"]) == ([], [])
+
+
+def test_today_is_refused_until_it_is_over_where_the_club_is(
+    client: Browsers, orchard: Orchard, clock
+) -> None:
+    """The club's zone is that of London, where in February midnight is that of UTC."""
+    steward, path = client("steward"), f"/api/sites/{orchard.site_id}/air"
+    today = clock.now().date()
+    body = told({"day": str(today), "lowest_c": -4.0, "highest_c": 1.5})
+
+    early = steward.post(path, json=body)
+    clock.move(start_of_day(today + timedelta(days=1), "UTC") - clock.now())
+    later = steward.post(path, json=body)
+
+    assert (early.status_code, later.status_code) == (422, 201)
+    assert early.json()["type"].endswith("/day-not-over")
+    assert f"{day_words(today)} is not over yet" in early.json()["detail"]
 
 
 def test_the_months_of_the_real_days_are_what_their_own_file_says() -> None:

@@ -118,6 +118,37 @@ def test_a_day_said_again_counts_once_and_one_without_a_value_is_a_gap() -> None
 
 
 @pytest.mark.parametrize(
+    ("zone", "now", "days"),
+    [
+        (LONDON, datetime(2026, 1, 6, 12, tzinfo=UTC), 1),
+        (LONDON, datetime(2026, 1, 6, 23, 59, tzinfo=UTC), 1),
+        (LONDON, datetime(2026, 1, 7, tzinfo=UTC), 2),
+        ("Pacific/Auckland", datetime(2026, 1, 6, 10, 59, tzinfo=UTC), 1),  # 13 hours ahead of UTC in January
+        ("Pacific/Auckland", datetime(2026, 1, 6, 11, tzinfo=UTC), 2),
+        ("America/Vancouver", datetime(2026, 1, 7, 7, 59, tzinfo=UTC), 1),  # 8 hours behind
+        ("America/Vancouver", datetime(2026, 1, 7, 8, tzinfo=UTC), 2),
+    ],
+)
+def test_a_day_counts_once_it_is_over_where_the_club_is(zone, now, days) -> None:
+    """By the day and by the hour; the zones' offsets are those of the time zone database."""
+    by_day = "date,lowest,highest\n2026-01-05,-4,1.5\n2026-01-06,0,2\n"
+    midnight = datetime(2026, 1, 5, tzinfo=ZoneInfo(zone)).astimezone(UTC)
+    hours = [at for at in (midnight + timedelta(hours=hour) for hour in range(47)) if at <= now]
+    by_hour = "time,temp\n" + "".join(f"{at:%Y-%m-%d %H:%M},{at.hour % 7}\n" for at in hours)
+    form = AirForm(**{**BY_HOUR.to_json(), "zone": "UTC"})
+
+    for found in (
+        tell_air(read_table(by_day.encode()), BY_DAY, now, zone),
+        tell_air(read_table(by_hour.encode()), form, now, zone),
+    ):
+        assert list(found.days) == [date(2026, 1, 5), date(2026, 1, 6)][:days]
+        assert found.report.faulty == []
+        assert ("6 January 2026 is not over yet and stays out: send it again then." in found.notes) is (
+            days == 1
+        )
+
+
+@pytest.mark.parametrize(
     ("form", "field"),
     [
         ({"unit": ""}, "unit"), ({"order": ""}, "order"), ({"highest": ""}, "highest"), ({"lowest": ""}, "lowest"), ({"day": ""}, "day"),

@@ -12,7 +12,7 @@ from service.lib.write import insert_rows, recorded_at
 from service.members import queries as members
 from service.members.rules import Member
 from service.trees import queries
-from service.trees.rules.air import AirDays, AirPlan, plan_air
+from service.trees.rules.air import AirDays, AirPlan, check_over, plan_air
 from service.trees.schemas import AirRecordCreate, AirRecordRead, AirTaken
 from service.trees.tables import AirDay, AirRecord
 
@@ -20,11 +20,13 @@ from service.trees.tables import AirDay, AirRecord
 def record_air(session: Session, member: Member, site_id: UUID, body: AirRecordCreate) -> AirTaken:
     """Enter days of a site's air, whole or not at all; a day told before takes the new values unless it is said otherwise.
 
-    Raises `NoSuchSite`, `InTheFuture` for a day that has not come, and `AirDiffers`.
+    Raises `NoSuchSite`, `InTheFuture` for a day that has not come, `DayNotOver` for today, and `AirDiffers`.
     """
     queries.get_site(session, site_id)
     now = recorded_at(session)
-    check_day(max(each.day for each in body.days), now, members.club(session).zone, field="days")
+    newest, zone = max(each.day for each in body.days), members.club(session).zone
+    check_day(newest, now, zone, field="days")
+    check_over(newest, now, zone)
     told = {each.day: (each.lowest_c, each.highest_c) for each in body.days}
     plan = plan_air(told, queries.days_that_stand(session, site_id, told), body.where_differing)
     return keep_air(session, member, site_id, (body.id, body.measured), told, plan)

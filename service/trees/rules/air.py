@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
-from service.lib.clock import day_words
-from service.lib.errors import Refused
+from service.lib.clock import day_words, local_day
+from service.lib.errors import Refused, Unusable
 from service.lib.logger_files import read_number
 from service.lib.temperatures import WhereDiffering, celsius_of, fault_of_temperature
 
@@ -24,6 +24,11 @@ AirDays = Mapping[date, tuple[float, float]]
 class AirDiffers(Refused):
     title = "Days stand already that say something else"
     todo = "Say which is right: the record, or what you send now. Nothing else changes."
+
+
+class DayNotOver(Unusable):
+    title = "This day is not over yet"
+    todo = "Its lowest and its highest are known once it is over: tell it then."
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,17 @@ def plan_air(told: AirDays, stood: AirDays, where_differing: WhereDiffering) -> 
         raise AirDiffers(f"{named}{more}.", field="where_differing", days=len(differing))
     kept = len(differing) if where_differing is WhereDiffering.KEEP else 0
     return AirPlan(new, len(told) - len(new) - len(differing), () if kept else differing, kept)
+
+
+def last_over(now: datetime, zone: str) -> date:
+    """The last day that is over; of a later one the lowest and the highest may still come."""
+    return local_day(now, zone) - timedelta(days=1)
+
+
+def check_over(day: date, now: datetime, zone: str) -> None:
+    """Raises `DayNotOver`."""
+    if day > last_over(now, zone):
+        raise DayNotOver(f"{day_words(day)} is not over yet.", field="days")
 
 
 def air_words(told: tuple[float, float]) -> str:
@@ -79,9 +95,10 @@ def _celsius(text: str, unit: str) -> float | None:
     return celsius
 
 
-def days_to_type(last: date | None, today: date) -> list[date]:
-    """The days a form for a week begins with: those after the last one told, or the week up to today."""
-    begin = last + timedelta(days=1) if last and today - last <= LONGEST_GAP else None
-    if begin is None or begin > today:
-        begin = today - timedelta(days=TYPED_DAYS - 1)
-    return [begin + timedelta(days=place) for place in range(TYPED_DAYS)]
+def days_to_type(told_to: date | None, over_to: date) -> list[date]:
+    """The days a form for a week begins with, all of them over: those after the last one told, or the last week."""
+    begin = told_to + timedelta(days=1) if told_to and over_to - told_to <= LONGEST_GAP else None
+    if begin is None or begin > over_to:
+        begin = over_to - timedelta(days=TYPED_DAYS - 1)
+    days = (begin + timedelta(days=place) for place in range(TYPED_DAYS))
+    return [day for day in days if day <= over_to]

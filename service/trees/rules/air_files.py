@@ -19,7 +19,7 @@ from service.lib.readings import DAY_SECONDS, DRY, HOUR_SECONDS, Readings, make_
 from service.lib.temperatures import doubt_of_unit
 from service.lib.told_files import FileTold, Possible, notes_of, tell_file
 from service.lib.whole_times import day_of, instant_of, number_of, second_of
-from service.trees.rules.air import COLDEST_C, HOTTEST_C, read_air
+from service.trees.rules.air import COLDEST_C, HOTTEST_C, last_over, read_air
 
 OF_THE_AIR = Possible(COLDEST_C, HOTTEST_C, "the air")
 LIKELY_C = (-8.0, 30.0)  # a mean beyond is hardly one of an orchard's air over a file (judgement)
@@ -86,6 +86,7 @@ class AirTold:
     same_within: int = 0
     notes: list[str] = field(default_factory=list)
     unlikely: list[str] = field(default_factory=list)
+    not_over: set[date] = field(default_factory=set)
 
 
 # -- guessing --------------------------------------------------------------------------------------------------------
@@ -165,6 +166,10 @@ def tell_air(table: PlainTable, form: AirForm, now: datetime, zone: str) -> AirT
     check_air_form(table, form)
     told = _by_hour(table, form, now, zone) if form.is_by_hour else _by_day(table, form, now, zone)
     told.report.faulty.sort()
+    told.notes += [
+        f"{day_words(day)} is not over yet and stays out: send it again then."
+        for day in sorted(told.not_over)
+    ]
     told.unlikely += unlikely_days(told.days)
     return told
 
@@ -174,7 +179,7 @@ def _by_day(table: PlainTable, form: AirForm, now: datetime, zone: str) -> AirTo
     told = AirTold(form, {}, {}, report)
     for line in table.odd:
         report.fault(line, "it has another number of columns")
-    today = local_day(now + CLOCK_SLACK, zone)
+    today, over_to = local_day(now + CLOCK_SLACK, zone), last_over(now, zone)
     for line, row in _own_rows(table, form, report):
         try:
             day = _day_of(row[table.column(form.day)], form.order)
@@ -186,6 +191,8 @@ def _by_day(table: PlainTable, form: AirForm, now: datetime, zone: str) -> AirTo
             report.without_value += 1
         elif day > today:
             report.fault(line, f"{day_words(day)} has not come yet")
+        elif day > over_to:
+            told.not_over.add(day)
         elif day not in told.days:
             told.days[day], told.line_of[day] = air, line
         elif told.days[day] == air:
@@ -228,7 +235,7 @@ def _by_hour(table: PlainTable, form: AirForm, now: datetime, zone: str) -> AirT
         f"readings of {one.temp_c:g} °C. Was the sensor stuck?"
         for one in found.stuck
     ]  # fmt: skip
-    thin = _days_of(found, zone, told)
+    thin = _days_of(found, last_over(now, zone), zone, told)
     if thin:
         named = ", ".join(map(day_words, thin[:_NAMED])) + (" and more" if len(thin) > _NAMED else "")
         told.notes.append(
@@ -238,8 +245,8 @@ def _by_hour(table: PlainTable, form: AirForm, now: datetime, zone: str) -> AirT
     return told
 
 
-def _days_of(found: FileTold, zone: str, told: AirTold) -> list[date]:
-    """Days measured from one midnight of the club to the next, into `told`; those with too long a gap come back."""
+def _days_of(found: FileTold, over_to: date, zone: str, told: AirTold) -> list[date]:
+    """Days measured from one midnight of the club to the next, into `told`, and those not over; those with too long a gap come back."""
     import numpy as np
 
     readings, thin = found.readings, list[date]()
@@ -250,7 +257,9 @@ def _days_of(found: FileTold, zone: str, told: AirTold) -> list[date]:
     while day <= last:
         begin, end = (second_of(start_of_day(each, zone)) for each in (day, day + timedelta(days=1)))
         first, after = np.searchsorted(readings.at, [begin, end]).tolist()
-        if after > first:
+        if after > first and day > over_to:
+            told.not_over.add(day)
+        elif after > first:
             steps = np.diff(np.concatenate([[begin], readings.at[first:after], [end]]))
             if int(steps.max()) > longest:
                 thin.append(day)

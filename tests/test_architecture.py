@@ -177,6 +177,24 @@ def test_the_service_imports_only_what_the_project_names() -> None:
 # -- how long ------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(
+    ("words", "home"),
+    [
+        ("sqlalchemy.dialects.", ["lib/database.py"]),  # in whose words an insert is said
+        ("came_in) - ", ["bundles/queries/counters.py"]),  # how many sticks are left of what came in
+    ],
+)
+def test_what_is_decided_once_stands_in_one_place(words: str, home: list[str]) -> None:
+    root = Path(service.__file__).parent
+    found = [
+        path.relative_to(root).as_posix()
+        for path in sorted(root.rglob("*.py"))
+        if words in path.read_text(encoding="utf-8") and "versions" not in path.parts
+    ]
+
+    assert found == home
+
+
 @pytest.mark.parametrize("top", ["service", "tests", "deploy", "docs"])
 def test_no_file_passes_400_lines(top: str) -> None:
     kinds = {".py", ".html", ".js", ".css", ".md"}

@@ -19,11 +19,9 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import JSON, case, delete, literal, or_, select, update
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Field, Session, SQLModel, col
 
-from service.lib.database import Database, instant, new_id, word
+from service.lib.database import Database, insert_of, instant, new_id, word
 from service.lib.write import Writer, recorded_at
 
 POLL_SECONDS = 5.0
@@ -145,15 +143,10 @@ def _added(
     if once is not None and len(once) > LONGEST_NAME:
         raise ValueError("The name of a job is too long.")
     at = recorded_at(session)
-    made = _insert(session).values(
+    made = insert_of(session, Job).values(
         id=job_id or new_id(), kind=kind, what=dict(what), once=once, made_at=at, due_at=at + wait, tries=0, last_error="",
     )  # fmt: skip
     return made, at
-
-
-def _insert(session: Session) -> Any:
-    build: Any = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
-    return build(Job.__table__)  # type: ignore[attr-defined]
 
 
 def enqueue_all(session: Session, wanted: Iterable[Wanted]) -> None:
@@ -252,7 +245,7 @@ def put_job_off(session: Session, task: Task, kind: Kind, words: str, *, last: b
     ).first()
     if held is None:
         raise LeaseLost
-    again = _insert(session).values(
+    again = insert_of(session, Job).values(
         id=task.id, kind=task.kind, what=dict(task.what), once=held.once and held.once.partition(":")[2], made_at=held.made_at,
         due_at=now + min(FIRST_WAIT * 2 ** (task.tries - 1), LONGEST_WAIT), tries=task.tries, last_error=words[:500],
         given_up_at=now if last else None,

@@ -26,14 +26,12 @@ from uuid import UUID
 import anyio.to_thread
 from pydantic import BaseModel, TypeAdapter
 from pydantic_core import to_json
-from sqlalchemy import Executable, Insert, Uuid, bindparam, insert, select, update
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
+from sqlalchemy import Insert, Uuid, bindparam, insert, select, update
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, OperationalError
 from sqlmodel import Field, Session, SQLModel
 
 from service.lib.clock import Clock
-from service.lib.database import Database, UtcInstant
+from service.lib.database import Database, UtcInstant, insert_for
 from service.lib.errors import AlreadyKnown, KeyReused, MaybeSaved, NotSaved, Problem, Refused, Unusable
 
 T = TypeVar("T")
@@ -292,10 +290,9 @@ _KEEP = update(KeptAnswer.__table__).where(*_OWN).values(body=bindparam("answer"
 
 
 @cache
-def _claim(dialect: str) -> Executable:
-    build = sqlite_insert if dialect == "sqlite" else postgres_insert
+def _claim(dialect: str) -> Any:
     told: dict[str, Any] = {name: bindparam(name) for name in ("owner_id", "key", "fingerprint", "made_at")}
-    statement = build(KeptAnswer.__table__).values(told)  # type: ignore[attr-defined]
+    statement = insert_for(dialect, KeptAnswer).values(told)
     return statement.on_conflict_do_nothing().returning(_KEPT.key)
 
 

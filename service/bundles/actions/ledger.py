@@ -14,7 +14,8 @@ from sqlalchemy.sql.dml import ReturningUpdate
 from sqlmodel import Session, col
 
 from service.bundles import queries
-from service.bundles.queries.bundles import ON_HAND, facts_of
+from service.bundles.queries.bundles import facts_of
+from service.bundles.queries.counters import ON_HAND
 from service.bundles.rules import EFFECT, BundleFacts, Counter, MoveKind, NoSuchBundle, check_can_take
 from service.bundles.tables import Bundle, StickMove
 from service.lib.database import new_id

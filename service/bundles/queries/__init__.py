@@ -15,8 +15,10 @@ from service.bundles.queries.bundles import (
     stop_words,
     table_sticks_out,
 )
+from service.bundles.queries.counters import ON_HAND, left_of
 
 __all__ = [
+    "ON_HAND",
     "audit",
     "balance_of_collection",
     "bundle_read",
@@ -27,6 +29,7 @@ __all__ = [
     "find_bundle_by_code",
     "get_bundle",
     "get_facts",
+    "left_of",
     "list_bundles",
     "list_moves",
     "stop_words",

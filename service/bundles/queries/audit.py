@@ -8,6 +8,7 @@ from uuid import UUID
 from sqlalchemy import case, func, or_, select
 from sqlmodel import Session, col
 
+from service.bundles.queries.counters import ON_HAND
 from service.bundles.rules import Balance, MoveKind
 from service.bundles.schemas import AuditRead
 from service.bundles.tables import Bundle, BundleStop, StickMove
@@ -84,8 +85,7 @@ def _balances() -> Any:
 
 
 def _on_hand_of_collections() -> Any:
-    counters = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
-    return select(Bundle.collection_id, func.sum(counters).label("on_hand")).group_by(
+    return select(Bundle.collection_id, func.sum(ON_HAND).label("on_hand")).group_by(
         col(Bundle.collection_id)
     )
 

@@ -11,6 +11,7 @@ from uuid import UUID
 from sqlalchemy import Select, bindparam, func, select
 from sqlmodel import Session, col
 
+from service.bundles.queries.counters import FREE, ON_HAND
 from service.bundles.rules import (
     BundleFacts,
     MoveKind,
@@ -34,8 +35,6 @@ from service.trees.rules import StopReason, StopState, says_stop
 from service.trees.tables import SourceTree, Stop
 
 _COLUMNS = Bundle.__table__.c  # type: ignore[attr-defined]
-ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
-FREE = ON_HAND - col(Bundle.promised) - col(Bundle.claimed)
 
 
 def facts_for_bundles(

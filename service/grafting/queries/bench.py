@@ -11,6 +11,7 @@ from uuid import UUID
 from sqlalchemy import ColumnElement, func, select
 from sqlmodel import Session, col
 
+from service.bundles.queries import ON_HAND
 from service.bundles.tables import Bundle
 from service.catalogue.queries.stocks import rootstocks_with_kind
 from service.catalogue.rules import page_name
@@ -21,8 +22,6 @@ from service.grafting.rules import NOT_THERE, FlagHeld, Part, PlantState, StockA
 from service.grafting.tables import Graft, GraftWood, Plant, PlantStop
 from service.lib.codes import group_code
 from service.trees.tables import Site, SourceTree
-
-_ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
 
 
 @dataclass(frozen=True)
@@ -85,13 +84,13 @@ def woods_at_bench(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, W
 def flags_of(session: Session, bundle_ids: Iterable[UUID], party_id: UUID) -> list[FlagHeld]:
     """The stick flags that a party holds of bundles, those with the most sticks first; one statement."""
     statement = (
-        select(col(Bundle.id), col(Bundle.parent_id), col(Bundle.holder_id), _ON_HAND.label("on_hand"))
+        select(col(Bundle.id), col(Bundle.parent_id), col(Bundle.holder_id), ON_HAND.label("on_hand"))
         .where(
             col(Bundle.parent_id).in_(list(bundle_ids)),
             col(Bundle.is_flag),
             col(Bundle.holder_id) == party_id,
         )
-        .order_by(_ON_HAND.desc(), col(Bundle.id))
+        .order_by(ON_HAND.desc(), col(Bundle.id))
     )
     return [FlagHeld(row.id, row.parent_id, row.holder_id, row.on_hand) for row in session.execute(statement)]
 

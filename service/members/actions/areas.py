@@ -7,12 +7,10 @@ from datetime import datetime
 from uuid import UUID
 
 from sqlalchemy import update
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session
 
 from service.lib.clock import check_day
-from service.lib.database import new_id
+from service.lib.database import insert_of, new_id
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries
 from service.members.actions.following import note_everything_changed
@@ -32,9 +30,8 @@ from service.members.tables import Area, AreaPermit, Club
 
 def ensure_club(session: Session) -> ClubRead:
     """The club's one row, made where it is not there yet."""
-    build = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
     defaults = Club().model_dump(exclude_none=True)
-    session.execute(build(Club).values(**defaults).on_conflict_do_nothing())
+    session.execute(insert_of(session, Club).values(**defaults).on_conflict_do_nothing())
     return queries.club(session)
 
 

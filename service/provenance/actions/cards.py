@@ -5,10 +5,9 @@ from __future__ import annotations
 from uuid import UUID
 
 import orjson
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session
 
+from service.lib.database import insert_of
 from service.lib.write import Writer, recorded_at
 from service.provenance import queries
 from service.provenance.rules.card import card_of
@@ -27,8 +26,7 @@ def renew_cards(session: Session, bundle_ids: frozenset[UUID]) -> None:
     ]
     if not rows:
         return
-    build = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
-    statement = build(AnswerCard)
+    statement = insert_of(session, AnswerCard)
     told = {"body": statement.excluded.body, "made_at": statement.excluded.made_at}
     session.execute(statement.on_conflict_do_update(index_elements=["bundle_id"], set_=told), rows)
 

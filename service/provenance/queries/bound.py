@@ -12,7 +12,7 @@ from sqlalchemy import and_, case, exists, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from service.bundles.queries.bundles import ON_HAND
+from service.bundles.queries.counters import ON_HAND
 from service.bundles.tables import Bundle, BundleStop
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, Taxon

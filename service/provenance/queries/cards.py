@@ -13,7 +13,7 @@ from sqlalchemy import Row, Select, case, exists, func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from service.bundles.queries.bundles import ON_HAND
+from service.bundles.queries.counters import ON_HAND
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.catalogue.tables import Cultivar, Taxon

@@ -12,7 +12,7 @@ from sqlalchemy import and_, case, exists, func, literal, or_, select, true, uni
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from service.bundles.queries.bundles import FREE, ON_HAND
+from service.bundles.queries.counters import FREE, ON_HAND
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, StickMove
 from service.collection.tables import Collection

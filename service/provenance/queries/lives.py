@@ -24,6 +24,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import Mapped
 from sqlmodel import Session, col
 
+from service.bundles.queries import left_of
 from service.bundles.tables import BundleStop, StickMove
 from service.lib.given import these
 from service.provenance.rules.timeline import EventKind
@@ -57,9 +58,7 @@ def lives_of(session: Session, bundle_ids: Many[UUID]) -> dict[UUID, list[LifeEv
 
 
 def _selects(wanted: Any) -> list[Select[Any]]:
-    change = (
-        col(StickMove.came_in) - col(StickMove.passed_on) - col(StickMove.grafted) - col(StickMove.discarded)
-    )
+    change = left_of(StickMove)
     put = case(
         (or_(col(PutAway.place_id).is_not(None), col(PutAway.into_box_id).is_not(None)), "in"), else_="out"
     )

@@ -11,7 +11,7 @@ from uuid import UUID
 from sqlalchemy import func, select
 from sqlmodel import Session, col
 
-from service.bundles.queries.bundles import ON_HAND
+from service.bundles.queries.counters import ON_HAND
 from service.bundles.tables import Bundle, BundleStop
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, Taxon

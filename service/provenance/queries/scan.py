@@ -12,6 +12,7 @@ from sqlalchemy import Row, Uuid, and_, bindparam, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
+from service.bundles.queries import left_of
 from service.bundles.queries.bundles import facts_of
 from service.bundles.tables import Bundle
 from service.collection.tables import Collection
@@ -36,7 +37,7 @@ from service.tags.queries.tags import TagFacts
 from service.tags.rules.words import TagKind
 
 _Flag = aliased(Bundle, name="own_flag")
-_FLAG_ON_HAND = col(_Flag.came_in) - col(_Flag.passed_on) - col(_Flag.grafted) - col(_Flag.discarded)
+_FLAG_ON_HAND = left_of(_Flag)
 KEEPS = "keeping"  # beside a card, what was reckoned of it; it is read off and told apart
 Told = tuple[str, dict[str, Any], dict[str, Any], list[Offer]]  # first sentence, card, more, offers
 

@@ -9,7 +9,7 @@ from sqlalchemy import Integer, Select, and_, case, func, literal, literal_colum
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from service.bundles.queries.bundles import ON_HAND
+from service.bundles.queries.counters import ON_HAND
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.collection.tables import Collection

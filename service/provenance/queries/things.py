@@ -10,7 +10,7 @@ from sqlalchemy import Row, Select, and_, exists, func, or_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from service.bundles.queries.bundles import ON_HAND
+from service.bundles.queries.counters import ON_HAND
 from service.bundles.tables import Bundle
 from service.catalogue.tables import Cultivar, Rootstock, Taxon
 from service.collection.tables import Collection, NameCorrection

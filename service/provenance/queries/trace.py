@@ -31,6 +31,7 @@ from sqlalchemy import (
 )
 from sqlmodel import Session, col
 
+from service.bundles.queries import ON_HAND
 from service.bundles.tables import Bundle
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar
@@ -316,10 +317,9 @@ def _bundles(dialect: str, direction: Direction, *, own: bool) -> Select[*tuple[
     wanted = col(Bundle.collection_id if direction is Direction.FORWARD else Bundle.id).in_(given(dialect))
     if own:
         wanted = col(Bundle.id).in_(select(col(Bundle.id)).where(wanted).union(given(dialect, "own")))
-    on_hand = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
     return (
         select(
-            _id(col(Bundle.id)), _id(col(Bundle.collection_id)), _id(col(Bundle.parent_id)), col(Bundle.code), on_hand,
+            _id(col(Bundle.id)), _id(col(Bundle.collection_id)), _id(col(Bundle.parent_id)), col(Bundle.code), ON_HAND,
             col(Bundle.is_flag), col(Bundle.open_stops), type_coerce(col(Bundle.made_at), String), _id(col(Bundle.holder_id)), col(Party.name),  # noqa: E501
             col(Collection.name_as_told), col(Cultivar.epithet), col(Cultivar.trade_designation),
         )

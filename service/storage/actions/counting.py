@@ -5,11 +5,10 @@ from __future__ import annotations
 from uuid import UUID
 
 from sqlalchemy import update
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session, col
 
 from service.lib.codes import group_code
+from service.lib.database import insert_of
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.storage import queries
@@ -41,16 +40,14 @@ def scan_on_shelf(session: Session, _member: Member, count_id: UUID, body: Shelf
     facts = queries.scan_facts(session, count_id, bundle_id)
     check_count_open(facts.ended_at is not None)
     finding = Found.PRESENT if facts.is_there else Found.NOT_EXPECTED
-    connection = session.connection()
-    build = sqlite_insert if connection.dialect.name == "sqlite" else postgres_insert
     row = {
         "count_id": count_id,
         "bundle_id": bundle_id,
         "finding": finding.value,
         "found_at": recorded_at(session),
     }
-    statement = build(ShelfFinding.__table__).values(row).on_conflict_do_nothing()  # type: ignore[attr-defined]
-    added = connection.execute(statement.returning(col(ShelfFinding.bundle_id))).first()
+    statement = insert_of(session, ShelfFinding).values(row).on_conflict_do_nothing()
+    added = session.connection().execute(statement.returning(col(ShelfFinding.bundle_id))).first()
     lies = ", ".join(
         part for part in (facts.store, facts.place, as_box(facts.box) if facts.box else "") if part
     )

@@ -8,10 +8,9 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import delete, update
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session, col
 
+from service.lib.database import insert_of
 from service.lib.given import these
 from service.lib.jobs import AT_ONE_GO, Ending, Kind, Task, TryLater, Wanted, enqueue
 from service.lib.write import recorded_at
@@ -157,7 +156,7 @@ def forget_used_up(session: Session, bundle_ids: Collection[UUID]) -> None:
 def record_keeping(session: Session, rows: Sequence[dict[str, Any]]) -> None:
     """One statement whatever their number; what was reckoned later stands."""
     if rows:
-        statement = _insert(session, BundleKeeping)
+        statement = insert_of(session, BundleKeeping)
         new = statement.excluded
         session.connection().execute(
             statement.on_conflict_do_update(
@@ -185,7 +184,7 @@ def record_days(session: Session, seen: StoreDays) -> None:
         for day, (measured, data) in sorted(seen.changed.items())
     ]
     if rows:
-        statement = _insert(session, StoreDay)
+        statement = insert_of(session, StoreDay)
         new = statement.excluded
         kept = {"measured": new.measured, "data": new.data}
         session.connection().execute(
@@ -193,15 +192,10 @@ def record_days(session: Session, seen: StoreDays) -> None:
         )
 
 
-def _insert(session: Session, table: Any) -> Any:
-    build: Any = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
-    return build(table.__table__)
-
-
 def _one_further(session: Session, seen: StoreDays) -> None:
     at = recorded_at(session)
     session.execute(
-        _insert(session, StoreRecord)
+        insert_of(session, StoreRecord)
         .values(store_id=seen.store_id, version=0, renewed_at=at)
         .on_conflict_do_nothing()
     )

@@ -7,12 +7,10 @@ from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session
 
 from service.bundles.rules import MoveKind
-from service.lib.database import new_id
+from service.lib.database import insert_of, new_id
 from service.lib.jobs import Ending, Kind, Task, Wanted, enqueue
 from service.lib.write import recorded_at
 from service.storage.actions.learned import record_numbers
@@ -90,8 +88,7 @@ def record_forecasts(session: Session, rows: Sequence[dict[str, Any]]) -> None:
     """Two statements whatever their number, none for none. What is kept for a move already stays as it is."""
     if not rows:
         return
-    build: Any = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
-    statement = build(ForecastKept.__table__).on_conflict_do_nothing(index_elements=["move_seq"])  # type: ignore[attr-defined]
+    statement = insert_of(session, ForecastKept).on_conflict_do_nothing(index_elements=["move_seq"])
     at = recorded_at(session)
     session.connection().execute(statement, [{**row, "id": new_id(), "made_at": at} for row in rows])
     record_numbers(session)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session
 
+from service.lib.database import insert_of
 from service.lib.jobs import TryLater
 from service.lib.write import insert_rows, recorded_at
 from service.storage.queries.learned import newest_version
@@ -34,6 +33,7 @@ def record_numbers(session: Session) -> None:
     """Keep the numbers of the models as they stand, so that what was reckoned with them can be reckoned again. One statement."""
     from service.science.parameters import numbers_digest, numbers_now
 
-    build = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
     row = {"digest": numbers_digest(), "numbers": numbers_now(), "first_used_at": recorded_at(session)}
-    session.execute(build(NumbersUsed).values(row).on_conflict_do_nothing(index_elements=["digest"]))
+    session.execute(
+        insert_of(session, NumbersUsed).values(row).on_conflict_do_nothing(index_elements=["digest"])
+    )

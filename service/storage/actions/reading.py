@@ -10,11 +10,10 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import delete
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session, col
 
 from service.lib.clock import minute_words
+from service.lib.database import insert_of
 from service.lib.errors import NotSaved
 from service.lib.readings import DRY, FAHRENHEIT, Readings, make_readings, merge, no_readings, pack_day
 from service.lib.write import recorded_at
@@ -184,8 +183,7 @@ def write_days(session: Session, logger_id: UUID, planned: Sequence[Planned]) ->
 
 
 def _upsert(session: Session) -> Any:
-    build: Any = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
-    statement = build(ReadingDay)
+    statement = insert_of(session, ReadingDay)
     new = statement.excluded
     kept = {name: new[name] for name in ("readings", "last_second", "data", "version")}
     return statement.on_conflict_do_update(

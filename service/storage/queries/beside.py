@@ -11,7 +11,7 @@ from sqlalchemy import ColumnElement, String, and_, case, func, null, or_, selec
 from sqlalchemy import cast as sql_cast
 from sqlmodel import Session, col
 
-from service.bundles.queries.bundles import ON_HAND
+from service.bundles.queries.counters import ON_HAND
 from service.bundles.tables import Bundle, StickMove
 from service.lib.given import these
 from service.storage.queries.lying import check_bundle_stands

@@ -12,6 +12,7 @@ from sqlalchemy import cast as sql_cast
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
+from service.bundles.queries import ON_HAND
 from service.bundles.tables import Bundle
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, Taxon
@@ -24,7 +25,6 @@ from service.storage.schemas import BoxContents, ContentRead, PlaceContents, Sto
 from service.storage.tables import Box, Place, Stay, Store
 
 _Parent = aliased(Bundle, name="parent")
-_ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
 
 
 def _loose(at: datetime | None, *where: ColumnElement[bool]) -> Any:
@@ -58,7 +58,7 @@ def _described(lying: Any, at: datetime | None) -> Any:
     statement = (
         select(
             lying.c.bundle_id, lying.c.place_id, lying.c.place_name, lying.c.box_id, lying.c.box_name, lying.c.since, lying.c.box_since,
-            col(Bundle.code), col(_Parent.code).label("parent_code"), _ON_HAND.label("on_hand"), col(Bundle.open_stops),
+            col(Bundle.code), col(_Parent.code).label("parent_code"), ON_HAND.label("on_hand"), col(Bundle.open_stops),
             col(Collection.number), col(Collection.cut_on), col(Collection.name_as_told), col(Taxon.kind), col(Cultivar.epithet),
             col(Cultivar.trade_designation),
         )
@@ -69,7 +69,7 @@ def _described(lying: Any, at: datetime | None) -> Any:
         .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
         .outerjoin(_Parent, col(_Parent.id) == col(Bundle.parent_id))
     )  # fmt: skip
-    return statement if at is not None else statement.where(_ON_HAND > 0)
+    return statement if at is not None else statement.where(ON_HAND > 0)
 
 
 def _content(row: Any) -> ContentRead:
@@ -124,9 +124,7 @@ def ids_lying_in_store(session: Session, store_id: UUID) -> list[UUID]:
     get_store(session, store_id)
     here = col(Place.store_id) == store_id
     lying = union_all(_loose(None, here), _in_boxes(None, here)).subquery("lying")
-    statement = (
-        select(lying.c.bundle_id).join(Bundle, col(Bundle.id) == lying.c.bundle_id).where(_ON_HAND > 0)
-    )
+    statement = select(lying.c.bundle_id).join(Bundle, col(Bundle.id) == lying.c.bundle_id).where(ON_HAND > 0)
     return list(session.execute(statement).scalars())
 
 

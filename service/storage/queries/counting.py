@@ -10,6 +10,7 @@ from sqlalchemy import func, or_, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
+from service.bundles.queries import ON_HAND
 from service.bundles.tables import Bundle
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, Taxon
@@ -22,7 +23,6 @@ from service.storage.schemas import CountedBundle, ShelfCountRead, ShelfCountSum
 from service.storage.tables import Box, Place, ShelfCount, ShelfFinding, Stay, Store
 
 _Parent = aliased(Bundle, name="parent")
-_ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
 _CountBox = aliased(Box, name="count_box")
 
 
@@ -126,7 +126,7 @@ def _described(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, Count
         return {}
     statement = (
         select(
-            col(Bundle.id).label("bundle_id"), col(Bundle.code), col(_Parent.code).label("parent_code"), _ON_HAND.label("on_hand"),
+            col(Bundle.id).label("bundle_id"), col(Bundle.code), col(_Parent.code).label("parent_code"), ON_HAND.label("on_hand"),
             col(Bundle.open_stops), col(Collection.name_as_told), col(Taxon.kind), col(Cultivar.epithet), col(Cultivar.trade_designation),
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))

@@ -11,6 +11,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
+from service.bundles.queries import ON_HAND
 from service.bundles.tables import Bundle, BundleStop, StickMove
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, StorageLimit, Taxon
@@ -21,7 +22,6 @@ from service.storage.tables import BundleKeeping, PutAway
 from service.trees.tables import StopStep
 
 _Parent = aliased(Bundle, name="parent_in_hand")
-_ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ def wood_in_hand(session: Session, party_id: UUID) -> list[WoodInHand]:
     """One statement. Summer budwood is used within days, and has no such date."""
     statement = (
         select(
-            Bundle, BundleKeeping, _ON_HAND.label("on_hand"), col(_Parent.code).label("parent_code"), col(Taxon.kind),
+            Bundle, BundleKeeping, ON_HAND.label("on_hand"), col(_Parent.code).label("parent_code"), col(Taxon.kind),
             col(Cultivar.epithet), col(Cultivar.trade_designation), col(Collection.name_as_told), col(Collection.cut_on),
             col(StorageLimit.keep_weeks_max), col(StorageLimit.keep_mark),
         )
@@ -54,7 +54,7 @@ def wood_in_hand(session: Session, party_id: UUID) -> list[WoodInHand]:
         .outerjoin(StorageLimit, col(StorageLimit.species_group) == col(Taxon.species_group))
         .outerjoin(BundleKeeping, col(BundleKeeping.bundle_id) == col(Bundle.id))
         .outerjoin(_Parent, col(_Parent.id) == col(Bundle.parent_id))
-        .where(col(Bundle.holder_id) == party_id, _ON_HAND > 0, col(Collection.wood) == Wood.DORMANT.value)
+        .where(col(Bundle.holder_id) == party_id, ON_HAND > 0, col(Collection.wood) == Wood.DORMANT.value)
         .order_by(col(Bundle.made_at), col(Bundle.id))
     )  # fmt: skip
     return [_in_hand(row) for row in session.execute(statement)]

@@ -10,6 +10,7 @@ from sqlalchemy import and_, func, or_, select, union_all
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
+from service.bundles.queries import ON_HAND
 from service.bundles.tables import Bundle
 from service.lib.given import these
 from service.storage.queries.lying import BoxStay
@@ -24,7 +25,6 @@ from service.storage.tables import (
     StoreRecord,
 )
 
-_ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
 AT_ONCE = 5_000  # reckoned side by side: what is read of them is held in memory
 AT_THE_SAME_TIME = timedelta(minutes=5)
 
@@ -43,7 +43,7 @@ def stale_stores(session: Session, before: datetime) -> list[tuple[UUID, bool]]:
         .join(Store, col(Store.id) == col(Place.store_id))
         .outerjoin(BundleKeeping, col(BundleKeeping.bundle_id) == col(Bundle.id))
         .outerjoin(StoreRecord, col(StoreRecord.store_id) == col(Store.id))
-        .where(col(Store.closed_at).is_(None), col(Stay.until_at).is_(None), _ON_HAND > 0, old)
+        .where(col(Store.closed_at).is_(None), col(Stay.until_at).is_(None), ON_HAND > 0, old)
         .order_by(col(Store.id))
         .distinct()
     )
@@ -88,7 +88,7 @@ def bundles_that_lay_in(session: Session, store_id: UUID) -> list[UUID]:
         select(col(Bundle.id))
         .join(Stay, col(Stay.bundle_id) == col(Bundle.id))
         .where(
-            or_(col(Stay.place_id).in_(here), col(Stay.into_box_id).in_(stood)), _ON_HAND > 0,
+            or_(col(Stay.place_id).in_(here), col(Stay.into_box_id).in_(stood)), ON_HAND > 0,
             or_(col(Bundle.holder_id).is_(None), col(Stay.until_at).is_(None)),
         )
         .distinct()
@@ -101,7 +101,7 @@ def used_up_in(session: Session, store_id: UUID) -> list[UUID]:
     statement = (
         select(col(BundleKeeping.bundle_id))
         .join(Bundle, col(Bundle.id) == col(BundleKeeping.bundle_id))
-        .where(col(BundleKeeping.store_id) == store_id, _ON_HAND == 0)
+        .where(col(BundleKeeping.store_id) == store_id, ON_HAND == 0)
     )
     return list(session.execute(statement).scalars())
 
@@ -111,7 +111,7 @@ def with_children(session: Session, bundle_ids: Iterable[UUID]) -> list[UUID]:
     asked = set(bundle_ids)
     found, parents = set(asked), set(asked)
     lies = select(Stay.id).where(col(Stay.bundle_id) == col(Bundle.id), col(Stay.until_at).is_(None)).exists()
-    ours = and_(_ON_HAND > 0, or_(col(Bundle.holder_id).is_(None), lies))
+    ours = and_(ON_HAND > 0, or_(col(Bundle.holder_id).is_(None), lies))
     while parents:
         split = col(Bundle.parent_id).in_(these(session, parents))
         rows = session.execute(select(col(Bundle.id), ours.label("ours")).where(split)).all()

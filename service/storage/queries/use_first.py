@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
+from service.bundles.queries import ON_HAND
 from service.bundles.tables import Bundle
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, Taxon
@@ -20,7 +21,6 @@ from service.storage.tables import (
 )
 
 _Parent = aliased(Bundle, name="parent")
-_ON_HAND = col(Bundle.came_in) - col(Bundle.passed_on) - col(Bundle.grafted) - col(Bundle.discarded)
 MOST_SHOWN = 200
 
 
@@ -31,7 +31,7 @@ def use_first(
     statement = (
         select(
             BundleKeeping, col(Store.name).label("store_name"), col(Bundle.code), col(_Parent.code).label("parent_code"), col(Taxon.kind),
-            col(Cultivar.epithet), col(Cultivar.trade_designation), col(Collection.name_as_told), _ON_HAND.label("on_hand"),
+            col(Cultivar.epithet), col(Cultivar.trade_designation), col(Collection.name_as_told), ON_HAND.label("on_hand"),
             col(Bundle.open_stops),
         )
         .join(Bundle, col(Bundle.id) == col(BundleKeeping.bundle_id))
@@ -40,7 +40,7 @@ def use_first(
         .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
         .outerjoin(Cultivar, col(Cultivar.id) == col(Collection.cultivar_id))
         .outerjoin(_Parent, col(_Parent.id) == col(Bundle.parent_id))
-        .where(_ON_HAND > 0, col(Store.closed_at).is_(None))
+        .where(ON_HAND > 0, col(Store.closed_at).is_(None))
         .order_by(col(BundleKeeping.sort_on), col(BundleKeeping.bundle_id))
         .limit(most)
     )  # fmt: skip

@@ -9,6 +9,7 @@ from uuid import UUID
 from sqlalchemy import select
 from sqlmodel import Session, col
 
+from service.bundles.queries import left_of
 from service.bundles.rules import MoveKind
 from service.bundles.tables import StickMove
 from service.storage.queries.lying import check_bundle_stands
@@ -16,9 +17,7 @@ from service.storage.rules import Loss, Moment, NoSuchWeighing, Weighed, judge_l
 from service.storage.schemas import FindingRead, LossRead, WeighingRead, WeighingsRead
 from service.storage.tables import BagWeighing, BundleCheck
 
-_CHANGE = (
-    col(StickMove.came_in) - col(StickMove.passed_on) - col(StickMove.grafted) - col(StickMove.discarded)
-)
+_CHANGE = left_of(StickMove)
 
 
 def weighing_read(row: BagWeighing) -> WeighingRead:

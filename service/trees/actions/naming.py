@@ -8,12 +8,11 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import delete, select, update
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session, col
 
 from service.catalogue import queries as catalogue
 from service.lib.clock import check_day, local_day
+from service.lib.database import insert_of
 from service.lib.errors import Unusable, check_version
 from service.lib.write import insert_rows, recorded_at
 from service.members import queries as members
@@ -95,9 +94,10 @@ def _renew_further(session: Session, tree_id: UUID, main: UUID | None, kept: UUI
     """The main variety is no further one; the old one is, where it stays on some branches."""
     _no_further(session, [tree_id], main)
     if kept is not None:
-        build = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
         session.execute(
-            build(TreeVariety).values(tree_id=tree_id, cultivar_id=kept, branch="").on_conflict_do_nothing()
+            insert_of(session, TreeVariety)
+            .values(tree_id=tree_id, cultivar_id=kept, branch="")
+            .on_conflict_do_nothing()
         )
 
 

@@ -9,11 +9,9 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import update
-from sqlalchemy.dialects.postgresql import insert as postgres_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from sqlmodel import Session, col
 
-from service.lib.database import new_id
+from service.lib.database import insert_of, new_id
 from service.lib.errors import Unusable
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
@@ -124,14 +122,13 @@ def _bind(
     for tree_id in wanted:
         if tree_id not in known:
             raise Unusable("There is no tree with this id.", field="tree_ids", id=str(tree_id))
-    build = sqlite_insert if session.get_bind().dialect.name == "sqlite" else postgres_insert
     at = recorded_at(session)
     rows = [
         {"stop_id": stop_id, "tree_id": one, "is_origin": one in origin_ids, "placed_at": at}
         for one in wanted
     ]
     # One that this stop let go before is bound anew; when it was free in between stays written down.
-    insert = build(TreeStop).values(rows)
+    insert = insert_of(session, TreeStop).values(rows)
     bound = session.execute(
         insert.on_conflict_do_update(
             index_elements=["stop_id", "tree_id"], where=col(TreeStop.lifted_at).is_not(None),

@@ -33,3 +33,7 @@ class Turns:
         finally:
             with self._lock:
                 self._here -= 1
+
+
+# A file of twenty megabytes is many times that once it is open.
+FILES = Turns(at_once=2, most_waiting=8, words="Too many files are being read at this moment.")

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
+import anyio.to_thread
 from fastapi import Request, Response
 from pydantic import BaseModel, ValidationError
 from sqlmodel import Session
@@ -243,7 +244,8 @@ async def submitted(
         )
         form.lifts = getattr(problem, "lifts", {})
         form.wrong = {(at or {}).get(name, name): words for name, words in form.wrong.items()}
-        answer = again()
+        # The page may read a whole file once more; others do not wait for it.
+        answer = await anyio.to_thread.run_sync(again)
         answer.status_code = status_of(problem)
         return answer
     address, words = then(result)

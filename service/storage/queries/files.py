@@ -18,6 +18,7 @@ from service.lib.plain_csv import PlainTable, read_table
 from service.lib.readings import merge, no_readings
 from service.lib.schemas import FaultyRow
 from service.lib.sent_files import Prepared
+from service.lib.turns import FILES
 from service.storage.queries.loggers import find_logger
 from service.storage.queries.readings import kept_days
 from service.storage.rules import (
@@ -83,14 +84,15 @@ def look_at_file(session: Session, file_id: UUID, now: datetime, zone: str) -> F
     summary = file_summary(row)
     if row.state != FileState.WAITING or row.content is None:
         return FileLooked(FileRead(**summary.model_dump()))
-    raw = unpack_file(row.content)
-    try:
-        table = read_table(raw)
-    except Problem as problem:
-        return FileLooked(FileRead(**summary.model_dump(), problem=problem.detail))
-    form, told, why = _read(session, row, raw, table, now)
-    guess = form or guess_form(table, zone)
-    several = several_loggers(table, guess)
+    with FILES.turn():
+        raw = unpack_file(row.content)
+        try:
+            table = read_table(raw)
+        except Problem as problem:
+            return FileLooked(FileRead(**summary.model_dump(), problem=problem.detail))
+        form, told, why = _read(session, row, raw, table, now)
+        guess = form or guess_form(table, zone)
+        several = several_loggers(table, guess)
     looked = FileRead(
         **summary.model_dump(), columns=list(table.heading), first_rows=table.rows[:5], form=FileFormRead(**guess.to_json()),
         is_guess=form is None, several=several[1] if several else [], several_column=several[0] if several else "",
@@ -175,9 +177,10 @@ def prepare_file(session: Session, file_id: UUID, now: datetime) -> Prepared[Fil
     row = find_file(session, file_id)
     if row.state != FileState.WAITING:
         return Prepared(None)
-    raw = unpack_file(row.content or b"")
-    table = read_table(raw)
-    form = FileForm(**row.form) if row.form else remembered_form(session, row.logger_id, table)
-    if form is None:
-        raise FormMissing("It is a new kind of file for this logger.", field="temp")
-    return Prepared(tell_file(raw, form, now, table))
+    with FILES.turn():
+        raw = unpack_file(row.content or b"")
+        table = read_table(raw)
+        form = FileForm(**row.form) if row.form else remembered_form(session, row.logger_id, table)
+        if form is None:
+            raise FormMissing("It is a new kind of file for this logger.", field="temp")
+        return Prepared(tell_file(raw, form, now, table))

@@ -24,6 +24,7 @@ from service.lib.sent_files import (
     pack_file,
 )
 from service.lib.temperatures import WhereDiffering
+from service.lib.turns import FILES
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.trees import queries
@@ -52,8 +53,9 @@ class SentAir:
 
 def read_sent_air(name: str, raw: bytes) -> SentAir:
     """A file before anything of it is kept. Raises what is wrong with it as a table."""
-    plain = as_plain(raw)
-    read_table(plain)
+    with FILES.turn():
+        plain = as_plain(raw)
+        read_table(plain)
     return SentAir(name, digest_of_file(plain), pack_file(plain))
 
 

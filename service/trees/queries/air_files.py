@@ -13,6 +13,7 @@ from service.lib.errors import Problem
 from service.lib.plain_csv import PlainTable, read_table
 from service.lib.schemas import FaultyRow
 from service.lib.sent_files import FileState, FormMissing, Prepared, unpack_file
+from service.lib.turns import FILES
 from service.trees.queries.air import days_that_stand
 from service.trees.rules.air import air_words
 from service.trees.rules.air_files import AirForm, AirTold, NoSuchAirFile, doubt_of_air, guess_air, tell_air
@@ -59,14 +60,15 @@ def look_at_air_file(session: Session, file_id: UUID, now: datetime, zone: str) 
     summary = air_file_summary(row)
     if row.state != FileState.WAITING or row.content is None:
         return AirFileRead(**summary.model_dump(), later=later_air_files_with_same(session, row))
-    table = read_table(unpack_file(row.content))
-    problem: Problem | None
-    form, told, problem = air_form_of(session, row, table), None, None
-    if form is not None:
-        try:
-            told = tell_air(table, form, now, zone)
-        except Problem as wrong:
-            problem = wrong
+    with FILES.turn():
+        table = read_table(unpack_file(row.content))
+        problem: Problem | None
+        form, told, problem = air_form_of(session, row, table), None, None
+        if form is not None:
+            try:
+                told = tell_air(table, form, now, zone)
+            except Problem as wrong:
+                problem = wrong
     return AirFileRead(
         **summary.model_dump(), columns=list(table.heading), first_rows=table.rows[:FIRST_ROWS],
         form=AirFormSet(**(form or guess_air(table)).to_json()), is_guess=form is None,
@@ -133,8 +135,9 @@ def prepare_air_file(session: Session, file_id: UUID, now: datetime, zone: str) 
     row = find_air_file(session, file_id)
     if row.state != FileState.WAITING or row.content is None:
         return Prepared(None)
-    table = read_table(unpack_file(row.content))
-    form = air_form_of(session, row, table)
-    if form is None:
-        raise FormMissing("Nobody said yet how this file is to be read.", field="day")
-    return Prepared(tell_air(table, form, now, zone))
+    with FILES.turn():
+        table = read_table(unpack_file(row.content))
+        form = air_form_of(session, row, table)
+        if form is None:
+            raise FormMissing("Nobody said yet how this file is to be read.", field="day")
+        return Prepared(tell_air(table, form, now, zone))

@@ -77,12 +77,12 @@ def _describe_problem(status: int, answer: Node) -> None:
 
 def _ask_for_headers(operation: Node) -> None:
     """Headers that a change cannot do without are read as if they might be missing, to tell it in words."""
-    forms = {"Idempotency-Key": KEY_FORM, "If-Match": VERSION_FORM}
+    forms = {"Idempotency-Key": KEY_FORM.pattern, "If-Match": rf"(?:\*|{VERSION_FORM.pattern})"}
     for parameter in operation.get("parameters", ()):
         form = forms.get(parameter["name"])
         if form is not None:
             parameter["required"] = True
-            parameter["schema"] = {"type": "string", "pattern": f"^{form.pattern}$"}
+            parameter["schema"] = {"type": "string", "pattern": f"^{form}$"}
 
 
 def _name_versions(item: Node) -> None:

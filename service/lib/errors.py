@@ -106,7 +106,9 @@ class Stale(Problem):
 
 class NoVersion(Problem):
     title = "An edit must say which version it read"
-    todo = "Send the ETag of your last read as If-Match."
+    todo = (
+        "Send the ETag of your last read as If-Match; or *, where it holds whatever others changed meanwhile."
+    )
 
 
 class NoKey(Problem):
@@ -164,7 +166,10 @@ def every_problem(of: type[Problem] = Problem) -> Iterator[type[Problem]]:
         yield from every_problem(kind)
 
 
+ANY_VERSION = -1  # somebody said that their edit holds whatever stands now
+
+
 def check_version(have: int, read: int) -> None:
     """Refuse an edit made on an older reading than what stands."""
-    if have != read:
+    if read not in (have, ANY_VERSION):
         raise Stale(f"You read version {read}; version {have} stands now.", have=have, read=read)

@@ -170,6 +170,7 @@ Edit = Annotated[BoundWrite, Depends(_edit)]
 
 # -- versions ------------------------------------------------------------------------------------------------
 
+ANY_TAG = "*"  # whatever stands now (RFC 9110, 13.1.1)
 VERSION_FORM = re.compile(r'(?:W/)?"?v([0-9]{1,9})(?:-[0-9a-f]{1,64})?"?')
 
 
@@ -183,15 +184,14 @@ def with_etag(response: Response, version: int) -> None:
 
 async def _if_match(
     if_match: Annotated[
-        str | None, Header(alias="If-Match", description="The ETag of your last read.")
+        str | None,
+        Header(alias="If-Match", description="The ETag of your last read; * for whatever stands now."),
     ] = None,
 ) -> int:
     if if_match is None:
         raise errors.NoVersion("This edit does not say which version it read.")
-    if if_match.strip() == "*":
-        raise errors.NoVersion(
-            "An edit names the version it read; * would write over what others changed meanwhile."
-        )
+    if if_match.strip() == ANY_TAG:
+        return errors.ANY_VERSION
     found = VERSION_FORM.fullmatch(as_given(if_match))
     if not found:
         raise errors.Stale("The If-Match you sent is not a version of this thing.", field="If-Match")

@@ -224,7 +224,14 @@ def test_an_edit_says_what_it_read_and_a_stale_one_changes_nothing(club: Club, t
         unread = browser.patch(f"/api{path}", json=body)
         stale = browser.patch(f"/api{path}", json=body, headers={"If-Match": read})
 
+    whatever = browser.patch(f"/api{path}", json=body, headers={"If-Match": "*"})
+    then = browser.get(f"/api{path}")
+
     assert "If-Match" in check_problem(unread, 428, NoVersion)["todo"]
+    # RFC 9110, 13.1.1: * is true of whatever stands, and a change is a new version all the same.
+    assert whatever.status_code == 200, whatever.text
+    assert whatever.headers["ETag"].strip('"') == then.headers["ETag"].strip('"').partition("-")[0]
+    assert then.headers["ETag"] not in (read, done.headers["ETag"])
     told = check_problem(stale, 412, Stale)
     assert told["facts"]["have"] == told["facts"]["read"] + 1
 

@@ -17,6 +17,7 @@ from service.catalogue.tables import Cultivar, CultivarName, NameTrigram
 from service.lib.database import new_id
 from service.lib.errors import Stale, Unusable, check_version
 from service.lib.write import Asking, insert_rows, recorded_at
+from service.members.actions.versions import is_version
 from service.members.rules import May
 
 Told = tuple[UUID | None, str, NameKind, str]  # id, name, kind, source
@@ -175,8 +176,8 @@ def _row(session: Session, cultivar_id: UUID, version: int) -> Cultivar:
 def _edit(session: Session, cultivar_id: UUID, version: int, values: dict[str, Any]) -> None:
     done = session.execute(
         update(Cultivar)
-        .where(col(Cultivar.id) == cultivar_id, col(Cultivar.version) == version)
-        .values(**values, version=version + 1, edited_by_club=True)
+        .where(col(Cultivar.id) == cultivar_id, is_version(Cultivar, version))
+        .values(**values, version=col(Cultivar.version) + 1, edited_by_club=True)
         .returning(col(Cultivar.id))
     ).first()
     if done is None:

@@ -5,17 +5,22 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
-from sqlalchemy import delete, select, update
+from sqlalchemy import delete, select, true, update
 from sqlmodel import Session
 
-from service.lib.errors import NotFound, Stale, check_version
+from service.lib.errors import ANY_VERSION, NotFound, Stale, check_version
+
+
+def is_version(table: Any, version: int) -> Any:
+    """That a row has this version; any, where an edit holds whatever stands."""
+    return true() if version == ANY_VERSION else table.version == version
 
 
 def change_row(session: Session, table: Any, row_id: Any, version: int, values: dict[str, Any]) -> int:
     """Change one row if it still has this version, and give the new one. Raises `NotFound` or `Stale`."""
     changed = session.execute(
         update(table)
-        .where(table.id == row_id, table.version == version)
+        .where(table.id == row_id, is_version(table, version))
         .values(**values, version=table.version + 1)
         .returning(table.version)
         .execution_options(synchronize_session=False)

@@ -218,6 +218,19 @@ def test_the_owners_limit_holds_for_a_season_of_one_kind_of_wood(
     assert cut(writer, cast.collector, tree.id, 3).sticks == 3
 
 
+def test_a_cut_that_is_told_long_after_counts_with_what_was_cut_around_its_own_day(
+    writer: Writer, cast: Cast, orchard: Orchard, clock: FixedClock
+) -> None:
+    tree = make_tree(writer, cast.steward, orchard, owner_id=cast.member.party_id, most_sticks=10)
+    last_winter = clock.now() - timedelta(days=330)
+    cut(writer, cast.collector, tree.id, 7, done_at=last_winter)
+
+    with pytest.raises(MoreThanOwnerSaid) as refused:
+        cut(writer, cast.collector, tree.id, 4, done_at=last_winter - timedelta(days=20))
+
+    assert refused.value.facts["left"] == 3
+
+
 def test_two_who_cut_at_once_do_not_pass_the_owners_limit(
     writer: Writer, cast: Cast, orchard: Orchard, database: Database
 ) -> None:

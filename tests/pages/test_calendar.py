@@ -16,7 +16,7 @@ from service.lib.clock import day_words
 from service.members import actions as member_actions
 from service.members.rules import Role
 from service.members.schemas import RolesUpdate
-from service.members.tables import CalendarAddress
+from service.members.tables import Account, CalendarAddress, Party
 from service.provenance.actions import forget_member
 from service.storage import actions, schemas
 from tests.bad_input.desk import words_of
@@ -167,6 +167,24 @@ def test_who_is_forgotten_or_has_no_account_any_more_loses_it(database, garage, 
     assert (before, browser().get(path).status_code) == (200, 404)
     with database.reading() as session:
         assert session.get(CalendarAddress, leaver.account_id) is None
+
+
+@pytest.mark.parametrize("table, column", [(Account, "disabled_at"), (Party, "forgotten_at")])
+def test_of_an_account_that_is_closed_an_address_that_still_stands_leads_nowhere(
+    database, writer, browser, clock, table, column
+):
+    leaver = make_asker(writer, Role.MEMBER)
+    path = f"/calendar/{calendar_secret(writer, leaver)}.ics"
+    before = browser().get(path).status_code
+    with database.writing_session() as session:
+        setattr(
+            session.get(table, {Account: leaver.account_id, Party: leaver.party_id}[table]),
+            column,
+            clock.now(),
+        )
+        session.commit()
+
+    assert (before, browser().get(path).status_code) == (200, 404)
 
 
 def test_who_has_no_role_left_is_told_nothing(garage, writer, calendar):

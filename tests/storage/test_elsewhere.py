@@ -8,16 +8,19 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import numpy as np
 import pytest
 
 from service.storage import actions, schemas
 from service.storage.queries.elsewhere import what_if
 from service.storage.queries.keeping import keeping_of
 from service.storage.rules import keeping_words as words
-from service.storage.rules.elsewhere import Gained
-from service.storage.rules.elsewhere_words import gained_words, until_words
+from service.storage.rules.doses import StoreRun
+from service.storage.rules.elsewhere import Gained, why_not_there
+from service.storage.rules.elsewhere_words import STOPPED, gained_words, until_words
+from service.storage.rules.keeping import base_doses
 from tests.builders.loggers import make_logger
-from tests.builders.storage import make_bundles, put
+from tests.builders.storage import make_bundles, put, stop_bundles
 from tests.storage.test_keeping import CUT, Shelf
 
 
@@ -96,6 +99,40 @@ def test_a_store_that_is_too_cold_is_shown_with_the_reason_and_never_proposed(ga
     assert by_name["Ice box"].keeps_until > by_name["Garage fridge"].keeps_until
     assert told.best_id is None
     assert told.stores[-1].store_name == "Ice box"
+
+
+def test_one_cold_night_of_the_last_week_is_enough_not_to_be_proposed(garages):
+    """Mild on the whole, and wood is killed by the coldest hours alone."""
+    room = garages.beside("Cold room", kind="cold_room")
+    sensor = make_logger(garages.writer, garages.ground, store_id=room.id, from_at=CUT - timedelta(days=90))
+    at, hours = garages.clock.at - timedelta(days=21), 24 * 21
+    cold = range(hours - 60, hours - 55)
+    garages.send(sensor.id, [(at + timedelta(hours=n), -1.0 if n in cold else 1.0) for n in range(hours)])
+
+    told, by_name = garages.compared()
+
+    assert "It was down to −1 °C in the last week, for 5 hours below" in by_name["Cold room"].not_proposed
+    assert told.best_id is None
+
+
+def test_below_freezing_is_proposed_for_no_kind_of_which_no_lowest_temperature_is_known():
+    hours = 168
+    measured = StoreRun(0, np.full(hours, -0.5), np.full(hours, np.nan), np.zeros(hours, np.uint8))
+
+    told = why_not_there(base_doses(measured), "cold_room", None, "medlar")
+
+    assert "168 hours below the 0 °C at which wood of medlar is stored" in told
+
+
+def test_of_stopped_wood_every_store_is_compared_and_none_proposed(garages):
+    garages.beside("Cold room", 1.0, "cold_room")
+    stop_bundles(garages.writer, garages.ground, [garages.bundle])
+
+    told, by_name = garages.compared()
+
+    assert set(by_name) == {"Cold room", "Garage fridge"}
+    assert told.best_id is None
+    assert told.words == STOPPED
 
 
 def test_from_where_it_is_too_cold_it_is_to_go_even_where_it_keeps_shorter(database, writer, clock):

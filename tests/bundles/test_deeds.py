@@ -11,7 +11,7 @@ import pytest
 
 from service.bundles import actions, queries
 from service.bundles.actions import Passing, TableCount
-from service.bundles.rules import BeforeItWasMade, can_be_done_at
+from service.bundles.rules import BeforeItWasMade, HandOverForm, can_be_done_at
 from service.bundles.schemas import CutToLengthCreate, DiscardCreate, GiveOutsideCreate, RecountCreate
 from service.lib.database import Database
 from service.lib.write import Writer
@@ -73,6 +73,20 @@ def test_no_deed_lies_before_the_day_its_bundle_was_made(
     assert len(moves_of(database, bundle)) == 1
     assert read_bundle(database, bundle).on_hand == 12
     assert audit_of(database).clean
+
+
+def test_no_hand_over_lies_before_the_day_its_bundle_was_made(
+    writer: Writer, database: Database, cast: Cast, bundle: UUID
+):
+    given = Passing(
+        uuid4(), bundle, uuid4(), 1, DAY_BEFORE, party_id=cast.member.party_id, form=HandOverForm.FLAG
+    )
+
+    with pytest.raises(BeforeItWasMade):
+        writer.write_now(actions.pass_on, cast.steward, [given])
+
+    assert len(moves_of(database, bundle)) == 1
+    assert read_bundle(database, bundle).on_hand == 12
 
 
 @pytest.mark.parametrize("deed", DEEDS.values(), ids=DEEDS)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from functools import partial
 from itertools import permutations
 
 import pytest
@@ -152,13 +153,18 @@ def test_as_long_as_nothing_was_judged_there_is_no_version(cherries):
 def test_a_graft_that_was_taken_back_counts_no_more(cherries):
     cherries.season(FASTER[0])
     made = cherries.graft(49, 10)
+    cherries.judge(made, 0)
+    cherries.work()
+    before = cherries.learned().grafts
+    body, just_now = schemas.GraftUndo(reason="Another bundle"), cherries.writer.clock.now()
+    # As a list that is taken back does it: looks that came with it forbid nothing.
     cherries.writer.write_now(
-        actions.take_back_graft, cherries.host, made.id, schemas.GraftUndo(reason="Another bundle")
+        partial(actions.take_back_graft, but_looks_of=just_now), cherries.host, made.id, body
     )
 
     cherries.work()
 
-    assert cherries.learned().grafts == 30
+    assert (before, cherries.learned().grafts) == (40, 30)
 
 
 def test_what_was_lost_to_a_known_other_cause_is_no_failure(cherries):

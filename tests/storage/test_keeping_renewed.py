@@ -187,6 +187,21 @@ def test_what_was_told_of_a_box_or_taken_back_concerns_its_wood(shelf, clock):
     assert kept(shelf).store_id == other.id
 
 
+def test_a_weight_that_was_taken_back_concerns_its_wood_again(shelf, clock):
+    shelf.until(900)
+    body = schemas.WeighingCreate(bundle_id=shelf.bundle, grams=Decimal(400))
+    made = shelf.writer.write_now(actions.weigh_bag, shelf.ground.host, body)
+    clock.move(timedelta(minutes=10))
+    shelf.work()
+    clock.move(timedelta(hours=1))
+    before = ask(shelf, told_since)
+    why = schemas.TakenBack(why="Another bag")
+    shelf.writer.write_now(actions.take_weighing_back, shelf.ground.host, made.id, why)
+
+    assert before == []
+    assert ask(shelf, told_since) == [shelf.bundle]
+
+
 def test_what_was_seen_of_a_bundle_before_it_was_split_renews_its_parts(shelf, clock):
     split = CUT + timedelta(days=20)
     (child,) = make_bundles(shelf.writer, shelf.ground, parent_id=shelf.bundle, made_at=split)

@@ -16,6 +16,7 @@ from service.lib.clock import InTheFuture
 from service.lib.errors import Stale, Unusable
 from service.lib.paging import Paging
 from service.provenance import actions, queries
+from service.tags.actions import replace_tag
 from service.trees.queries import list_name_changes
 from service.trees.rules import NotItsKind, SameName, SayWhichNameChange, StoppedTree
 from service.trees.schemas import TreeNameSet
@@ -61,6 +62,31 @@ def test_a_wrong_name_reaches_cuts_bundles_children_and_plants_and_their_cards(y
     said = yard.scan(plant.code).card
     assert said["names"][0]["epithet"] == "Bramley"
     assert [one["labelled_as"] for one in said["corrections"]] == [done.from_words]
+
+
+def test_a_name_put_right_twice_is_told_once_from_what_the_tag_says_to_what_it_is(yard: Yard) -> None:
+    (bundle,) = yard.cut(8)
+    first = rename(yard)
+    yard.writer.clock.move(timedelta(days=200))
+    last = rename(yard, cultivar_id=None, name_as_told="Redstreak of the old wall")
+
+    (told,) = yard.scan(bundle.code).card["name"]["corrections"]
+
+    assert (told["labelled_as"], told["corrected_to"]) == (first.from_words, last.words)
+    assert told["words"].endswith("on 2 September 2026.")
+
+
+def test_a_tag_printed_anew_after_its_name_was_put_right_says_the_right_one(yard: Yard) -> None:
+    (bundle,) = yard.cut(8)
+    yard.writer.clock.move(timedelta(days=1))
+    rename(yard)
+    before = yard.scan(bundle.code).card["name"]["corrections"]
+    yard.writer.clock.move(timedelta(days=1))
+
+    made = yard.writer.write_now(replace_tag, yard.cast.steward, bundle.code)
+
+    assert len(before) == 1
+    assert yard.scan(made.tag.code).card["name"]["corrections"] == []
 
 
 def test_the_history_keeps_what_was_written_then(yard: Yard) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import datetime
 from typing import Annotated, Any
 from uuid import UUID
 
@@ -35,12 +35,12 @@ Collector = Annotated[Asker, may(May.COLLECT)]
 Steward = Annotated[Asker, may(May.CATALOGUE)]
 
 
-def _today(request: Request) -> date:
-    today: date = request.app.state.clock.now().date()
-    return today
+def _now(request: Request) -> datetime:
+    now: datetime = request.app.state.clock.now()
+    return now
 
 
-Today = Annotated[date, Depends(_today)]
+Now = Annotated[datetime, Depends(_now)]
 KindId = Annotated[UUID | None, Query(description="Only of this kind.")]
 Genus = Annotated[str | None, Query(max_length=100, description="Only of this genus.")]
 
@@ -85,10 +85,10 @@ def search_cultivars(
 
 @router.get("/cultivars/{cultivar_id}", responses=reads)
 def get_cultivar(
-    cultivar_id: UUID, session: Read, member: Reader, today: Today, response: Response
+    cultivar_id: UUID, session: Read, member: Reader, now: Now, response: Response
 ) -> schemas.CultivarRead:
     """One variety with its spellings; the ETag is its version."""
-    cultivar = queries.get_cultivar(session, cultivar_id, today)
+    cultivar = queries.get_cultivar(session, cultivar_id, now)
     with_etag(response, cultivar.version)
     return cultivar
 

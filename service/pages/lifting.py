@@ -97,7 +97,7 @@ def get_rights(request: Request, session: Read, asker: Namer, cultivar_id: UUID,
 
 
 def _variety(request: Request, session: Session, cultivar_id: UUID) -> CultivarRead:
-    return catalogue_queries.get_cultivar(session, cultivar_id, frame(request).today)
+    return catalogue_queries.get_cultivar(session, cultivar_id, request.app.state.clock.now())
 
 
 def _rights_page(request: Request, asker: Asker, variety: CultivarRead, form: Form) -> Response:

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import shutil
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from uuid import uuid4
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import func, select, update
 
 from service.catalogue import actions, queries, schemas
 from service.catalogue.rules import AlreadySpelled, NameKind, NotYourWord, Protection, ReferenceFileWrong
 from service.catalogue.tables import Cultivar, CultivarName, NameTrigram, Taxon
+from service.lib.clock import FixedClock
 from service.lib.database import Database
 from service.lib.errors import AlreadyKnown, NotFound, Stale, Unusable
 from service.lib.write import Writer
 from service.members.rules import May
+from service.members.tables import Club
 from tests.builders.catalogue import (
     REFERENCE,
     cultivar_id,
@@ -26,9 +28,11 @@ from tests.builders.catalogue import (
     make_taxon,
     taxon_id,
 )
+from tests.infra.cast import Cast
 from tests.infra.statements import Statements
 
-TODAY = date(2026, 2, 14)
+NOW = datetime(2026, 2, 14, 10, tzinfo=UTC)
+TODAY = NOW.date()
 GALA = "malus-domestica--gala"
 
 
@@ -115,7 +119,7 @@ def test_what_the_club_wrote_is_never_overwritten(database: Database, writer: Wr
 
     assert report.changed == 0 and counts(database) == before
     with database.reading() as session:
-        gala = queries.get_cultivar(session, cultivar_id(GALA), TODAY)
+        gala = queries.get_cultivar(session, cultivar_id(GALA), NOW)
     assert gala.epithet == "Royal Gala" and gala.edited_by_club
     assert {one.name: one.kind for one in gala.names} == {
         "Royal Gala": "epithet",
@@ -142,7 +146,7 @@ def test_a_variety_the_club_had_before_the_file_had_it_is_not_doubled(
 
     assert report.added["cultivar"] == 0 and report.added["cultivar_name"] == 1
     with database.reading() as session:
-        assert {one.name for one in queries.get_cultivar(session, own.id, TODAY).names} == {
+        assert {one.name for one in queries.get_cultivar(session, own.id, NOW).names} == {
             "rask's russet",
             "Wilma's Russet",
         }
@@ -219,7 +223,7 @@ def test_names_of_any_script_are_kept_as_they_were_typed(
     made = make_cultivar(writer, steward, epithet=typed)
 
     with database.reading() as session:
-        assert queries.get_cultivar(session, made.id, TODAY).epithet == typed
+        assert queries.get_cultivar(session, made.id, NOW).epithet == typed
     with pytest.raises(AlreadySpelled):
         make_cultivar(writer, steward, epithet=typed)
 
@@ -330,6 +334,26 @@ def test_a_look_into_the_register_is_noted_with_who_and_when(database: Database,
             2,
             body.model_copy(update={"checked_on": date(2027, 1, 1)}),
         )
+
+
+def test_a_look_into_the_register_before_breakfast_is_of_the_clubs_day(
+    writer: Writer, clock: FixedClock, cast: Cast
+) -> None:
+    """At 20:00 UTC in February it is 9:00 of the next day in Auckland."""
+    load_catalogue(writer)
+    with writer.database.writing_session() as session:
+        session.execute(update(Club).values(zone="Pacific/Auckland"))
+        session.commit()
+    clock.move(timedelta(hours=10))
+    tomorrow = TODAY + timedelta(days=1)
+    body = schemas.ProtectionSet(protection=Protection.PROTECTED, protected_until=TODAY)
+
+    noted = writer.write_now(
+        actions.note_protection, cast.steward, cultivar_id("malus-domestica--scilate"), 1, body
+    )
+
+    assert noted.rights.checked_on == tomorrow
+    assert noted.rights.warning.startswith("Its protection ran out on 14 February 2026")
 
 
 def test_a_kind_outside_the_files_can_hold_a_variety(writer: Writer) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from datetime import date
+from datetime import UTC, datetime
 from typing import Any
 from uuid import uuid4
 
@@ -24,7 +24,7 @@ from tests.builders.catalogue import cultivar_id, load_catalogue, rootstock_id, 
 from tests.infra.cast import Cast
 from tests.infra.statements import Statements
 
-TODAY = date(2026, 2, 14)
+NOW = datetime(2026, 2, 14, 10, tzinfo=UTC)
 APPLE, PEAR, QUINCE = "malus-domestica", "pyrus-communis", "cydonia-oblonga"
 
 
@@ -166,7 +166,7 @@ def test_one_variety_comes_with_its_spellings_and_rights_in_two_statements(
     session: Session, statements: Statements
 ) -> None:
     with statements.exactly(2):
-        pear = queries.get_cultivar(session, cultivar_id("pyrus-communis--williams-bon-chretien"), TODAY)
+        pear = queries.get_cultivar(session, cultivar_id("pyrus-communis--williams-bon-chretien"), NOW)
 
     assert (
         "Bartlett" in {one.name for one in pear.names}
@@ -174,15 +174,15 @@ def test_one_variety_comes_with_its_spellings_and_rights_in_two_statements(
         and pear.version == 1
     )
     assert queries.get_cultivar(
-        session, cultivar_id("malus-domestica--scilate"), TODAY
+        session, cultivar_id("malus-domestica--scilate"), NOW
     ).rights.warning.startswith("Nobody has looked")
-    red = queries.get_cultivar(session, cultivar_id("malus-domestica--boskoop-rouge"), TODAY)
+    red = queries.get_cultivar(session, cultivar_id("malus-domestica--boskoop-rouge"), NOW)
     assert red.sport_of_id == cultivar_id("malus-domestica--belle-de-boskoop")
 
 
 def test_what_is_not_there_is_told(session: Session) -> None:
     for look in (
-        lambda: queries.get_cultivar(session, uuid4(), TODAY),
+        lambda: queries.get_cultivar(session, uuid4(), NOW),
         lambda: queries.get_taxon(session, uuid4()),
         lambda: queries.get_rootstock(session, uuid4()),
         lambda: queries.get_method(session, "glue"),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
 from typing import Any, Protocol
 from uuid import UUID
 
@@ -14,10 +13,12 @@ from service.catalogue import queries, rules, schemas
 from service.catalogue.actions.following import note_changed_cultivars
 from service.catalogue.rules import NameKind
 from service.catalogue.tables import Cultivar, CultivarName, NameTrigram
+from service.lib.clock import local_day
 from service.lib.database import new_id
 from service.lib.errors import Stale, Unusable, check_version
 from service.lib.write import Asking, insert_rows, recorded_at
 from service.members.actions.versions import is_version
+from service.members.queries import CLUB_ZONE
 from service.members.rules import May
 
 Told = tuple[UUID | None, str, NameKind, str]  # id, name, kind, source
@@ -50,7 +51,7 @@ def name_cultivar(session: Session, member: Naming, body: schemas.CultivarCreate
         told.append((None, body.trade_designation, NameKind.TRADE_DESIGNATION, ""))
     told += [(one.id, one.name, one.kind, one.source) for one in body.names]
     add_names(session, [name_row(row.id, *one, by=member.party_id) for one in _once(told)])
-    return queries.get_cultivar(session, row.id, _today(session))
+    return queries.get_cultivar(session, row.id, recorded_at(session))
 
 
 def add_spelling(
@@ -81,7 +82,7 @@ def change_cultivar(
     session: Session, member: Naming, cultivar_id: UUID, version: int, body: schemas.CultivarUpdate
 ) -> schemas.CultivarRead:
     """Correct a variety's name. The old name stays as a spelling, so that nobody loses sight of it."""
-    row = _row(session, cultivar_id, version)
+    row, _ = _row(session, cultivar_id, version)
     told = body.model_dump(exclude_unset=True)
     if any(
         told.get(name, "") is None for name in ("epithet", "group_name", "trade_designation", "provisional")
@@ -98,15 +99,16 @@ def change_cultivar(
             session, cultivar_id, told["trade_designation"], NameKind.TRADE_DESIGNATION, member.party_id
         )
     _edit(session, cultivar_id, version, told)
-    return queries.get_cultivar(session, cultivar_id, _today(session))
+    return queries.get_cultivar(session, cultivar_id, recorded_at(session))
 
 
 def note_protection(
     session: Session, member: Naming, cultivar_id: UUID, version: int, body: schemas.ProtectionSet
 ) -> schemas.CultivarRead:
     """Record what a look into the register showed, who looked, and when."""
-    today = _today(session)
-    _row(session, cultivar_id, version)
+    now = recorded_at(session)
+    _, zone = _row(session, cultivar_id, version)
+    today = local_day(now, zone)
     checked_on = body.checked_on or today
     rules.check_protection(body.protection, body.protected_until, checked_on, today)
     values = {
@@ -114,7 +116,7 @@ def note_protection(
         "protection_checked_by_id": member.acting_for_id, "protection_register": body.register_name, "protection_note": body.note,
     }  # fmt: skip
     _edit(session, cultivar_id, version, values)
-    return queries.get_cultivar(session, cultivar_id, today)
+    return queries.get_cultivar(session, cultivar_id, now)
 
 
 # -- parts ---------------------------------------------------------------------------------------------------------
@@ -152,10 +154,6 @@ def trigram_rows(names: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     ]
 
 
-def _today(session: Session) -> date:
-    return recorded_at(session).date()
-
-
 def _once(told: list[Told]) -> list[Told]:
     seen: dict[str, Told] = {}
     for one in told:
@@ -163,14 +161,13 @@ def _once(told: list[Told]) -> list[Told]:
     return list(seen.values())
 
 
-def _row(session: Session, cultivar_id: UUID, version: int) -> Cultivar:
-    row: Cultivar | None = session.execute(
-        select(Cultivar).where(col(Cultivar.id) == cultivar_id)
-    ).scalar_one_or_none()
+def _row(session: Session, cultivar_id: UUID, version: int) -> tuple[Cultivar, str]:
+    """A variety, and the club's zone."""
+    row = session.execute(select(Cultivar, CLUB_ZONE).where(col(Cultivar.id) == cultivar_id)).first()
     if row is None:
         raise queries.NoSuchEntry("There is no such variety in the catalogue.")
-    check_version(row.version, version)
-    return row
+    check_version(row.Cultivar.version, version)
+    return row.Cultivar, row.zone or "UTC"
 
 
 def _edit(session: Session, cultivar_id: UUID, version: int, values: dict[str, Any]) -> None:

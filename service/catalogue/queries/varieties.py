@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
@@ -15,7 +15,9 @@ from service.catalogue import rules, schemas
 from service.catalogue.queries.kinds import NoSuchEntry
 from service.catalogue.rules import CultivarFacts
 from service.catalogue.tables import Cultivar, CultivarName, NameTrigram, Taxon
+from service.lib.clock import local_day
 from service.lib.paging import Page, Paging, page_of
+from service.members.queries import CLUB_ZONE
 
 _CULTIVAR = (
     col(Cultivar.id), col(Cultivar.taxon_id), col(Cultivar.epithet), col(Cultivar.group_name), col(Cultivar.trade_designation),
@@ -62,9 +64,9 @@ def list_cultivars(
     )
 
 
-def get_cultivar(session: Session, cultivar_id: UUID, today: date) -> schemas.CultivarRead:
-    """A variety with all its spellings; two statements."""
-    row = session.execute(_cultivars(Cultivar).where(col(Cultivar.id) == cultivar_id)).first()
+def get_cultivar(session: Session, cultivar_id: UUID, now: datetime) -> schemas.CultivarRead:
+    """A variety with all its spellings, and what is to be said of its rights on the club's day; two statements."""
+    row = session.execute(_cultivars(Cultivar, CLUB_ZONE).where(col(Cultivar.id) == cultivar_id)).first()
     if row is None:
         raise NoSuchEntry("There is no such variety in the catalogue.")
     names = session.execute(
@@ -72,7 +74,7 @@ def get_cultivar(session: Session, cultivar_id: UUID, today: date) -> schemas.Cu
         .where(col(CultivarName.cultivar_id) == cultivar_id)
         .order_by(col(CultivarName.name))
     ).scalars()
-    return cultivar_read(_facts(row), row.Cultivar, names, today)
+    return cultivar_read(_facts(row), row.Cultivar, names, local_day(now, row.zone or "UTC"))
 
 
 def cultivar_read(

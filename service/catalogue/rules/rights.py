@@ -78,7 +78,7 @@ def check_protection(
     protection: Protection, protected_until: date | None, checked_on: date | None, today: date
 ) -> None:
     """A look-up cannot lie in the future, and only a protected variety has a last day."""
-    if checked_on is not None and checked_on > today + timedelta(days=1):
+    if checked_on is not None and checked_on > today:
         raise Unusable("The day it was looked up lies in the future.", field="checked_on")
     if protected_until is not None and protection not in (Protection.PROTECTED, Protection.PERMISSION):
         raise Unusable(

@@ -61,7 +61,7 @@ def test_an_unknown_variety_is_warned_of_once_the_look_up_is_older_than_a_season
 
 def test_a_look_up_cannot_lie_in_the_future_and_a_free_variety_has_no_last_day() -> None:
     with pytest.raises(Unusable, match="future"):
-        check_protection(Protection.FREE, None, TODAY + 2 * DAY, TODAY)
+        check_protection(Protection.FREE, None, TODAY + DAY, TODAY)
     with pytest.raises(Unusable, match="no day on which protection ends"):
         check_protection(Protection.FREE, TODAY, TODAY, TODAY)
     check_protection(Protection.PROTECTED, TODAY, TODAY, TODAY)

@@ -33,7 +33,7 @@ def test_it_is_refused_until_it_is_known_where_to_and_allowed(
         with pytest.raises(refused):
             give(area_id)
     give(near)
-    make_permit(writer, cast.health_steward, near, far, answered_on="2026-01-02")
+    make_permit(writer, cast.health_steward, near, far, answered_on="2026-01-02", genus="Malus")
     give(far)
 
     assert read_bundle(database, bundle.id).on_hand == 10

@@ -103,7 +103,7 @@ def test_what_is_split_off_stays_with_whoever_has_the_rest_and_gets_a_tag(
 
 
 def test_what_is_split_off_lies_where_the_rest_lies(
-    writer: Writer, database: Database, cast: Cast, bundle: BundleRead
+    writer: Writer, database: Database, cast: Cast, bundle: BundleRead, clock: FixedClock
 ) -> None:
     store = writer.write_now(
         add_store, cast.host, StoreCreate(name="Fridge", host_id=cast.host.party_id, with_tag=False)
@@ -120,6 +120,11 @@ def test_what_is_split_off_lies_where_the_rest_lies(
     with database.reading() as session:
         spots = whereabouts(session, [bundle.id, child.id])
     assert spots[child.id].box_id == spots[bundle.id].box_id == box.id
+    clock.move(timedelta(days=2))
+    (told_late,) = split(writer, cast, (bundle.id, 2), done_at=clock.now() - timedelta(days=1))
+    with database.reading() as session:
+        since = whereabouts(session, [told_late.id])[told_late.id].since
+    assert since == told_late.made_at == clock.now() - timedelta(days=1)
 
 
 @pytest.mark.parametrize(

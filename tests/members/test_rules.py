@@ -209,6 +209,7 @@ def test_a_refused_crossing_names_both_areas_and_the_step_that_lifts_it():
         ([answer(allows=False, on=1), answer(allows=True, genus="Malus", on=2)], True),
         ([answer(allows=False, on=3), answer(allows=True, genus="Malus", on=2)], False),
         ([answer(allows=False, on=2), answer(allows=True, on=2)], False),
+        ([answer(allows=False, on=2), answer(allows=True, genus="Malus", on=2)], False),
     ],
 )
 def test_of_several_answers_the_one_for_the_genus_counts_unless_a_newer_one_says_no(answers, allows):

@@ -195,13 +195,14 @@ def test_hours_over_both_changes_of_the_clock_make_the_days_zoneinfo_makes(first
 def test_a_day_with_a_long_gap_has_no_lowest_and_an_hour_that_never_was_is_named() -> None:
     rows = [f"2025-03-30 {hour:02}:30,{hour / 10}" for hour in range(24)]
     rows += [f"2025-03-31 {hour:02}:30,{hour / 10}" for hour in range(24) if not 9 <= hour <= 12]
+    rows += [f"2025-04-01 {hour:02}:30,{hour / 10}" for hour in range(13)]  # where the file ends
 
     found = told("time,temp\n" + "\n".join(rows) + "\n", BY_HOUR)
 
     assert [line for line, _ in found.report.faulty] == [3]
     assert "does not exist in the zone" in found.report.faulty[0][1]
     assert list(found.days) == [date(2025, 3, 30)]
-    assert "1 days have 3 hours or more in a row without a reading" in found.notes[-1]
+    assert "2 days have 3 hours or more in a row without a reading" in found.notes[-1]
 
 
 def test_three_weeks_that_say_the_same_and_a_lowest_that_never_moves_are_told_as_unlikely() -> None:

@@ -120,6 +120,9 @@ def test_a_tree_under_two_stops_stays_stopped_until_both_are_cleared(
     assert facts_of(database, tree.id).stop_reason == "health"  # the graver one is told
     step(writer, cast, "clear", health.id)
     assert (read_tree(database, tree.id).open_stops, facts_of(database, tree.id).stop_reason) == (1, "name")
+    rights = stop(writer, cast.host, tree.id, reason="rights")
+    assert facts_of(database, tree.id).stop_reason == "rights"  # somebody's right goes before a doubtful name
+    step(writer, cast, "clear", rights.id)
     step(writer, cast, "clear", name.id)
     assert read_tree(database, tree.id).open_stops == 0 and counts_agree(database)
 

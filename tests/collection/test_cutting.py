@@ -294,8 +294,10 @@ def test_who_cuts_in_another_area_needs_the_authoritys_answer(
     tree = make_tree(writer, cast.steward, orchard)
     set_area(writer, cast.collector.party_id, orchard.other_area_id)
 
-    with pytest.raises(CrossesArea):
-        cut(writer, cast.collector, tree.id)
+    for_them = replace(cast.steward, acting_for_id=cast.collector.party_id)
+    for who in (cast.collector, for_them):
+        with pytest.raises(CrossesArea):
+            cut(writer, who, tree.id)
     assert count_collections(database) == 0
     make_permit(writer, cast.health_steward, orchard.area_id, orchard.other_area_id)
     assert words(cut(writer, cast.collector, tree.id)) == {"never_seen_in_leaf"}

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Generic, TypeVar
 
+from service.lib.counted import counted
 from service.lib.errors import Refused, Unusable
 
 WAITS_DAYS = 14  # an unsettled file goes after that
@@ -96,16 +97,18 @@ def check_answers(
     if asked.doubt and not sure:
         missing.append(("sure", f"{asked.doubt} Mend the unit, or say that it is right"))
     if asked.faulty and not leave_faulty:
-        missing.append(("leave_faulty", f"{asked.faulty} rows cannot be used: say that they are left out"))
+        words = counted(
+            asked.faulty, "one row cannot be used: say that it is left out", "rows cannot be used: say that they are left out"
+        )  # fmt: skip
+        missing.append(("leave_faulty", words))
     if asked.stuck and not stuck_told:
         missing.append(("stuck", f"say whether the {asked.odd} are right"))
     if asked.differing and not differing_told:
-        missing.append(
-            (
-                "where_differing",
-                f"{asked.differing} {asked.rows} say something else than what stands, or than a row above: say which is right",
-            )
-        )
+        else_than = "something else than what stands, or than a row above: say which is right"
+        words = counted(
+            asked.differing, f"one {asked.rows.removesuffix('s')} says {else_than}", f"{asked.rows} say {else_than}"
+        )  # fmt: skip
+        missing.append(("where_differing", words))
     if missing:
         raise FileNeedsAnswers(
             "; ".join(words for _, words in missing), field=missing[0][0], rows=list(told), asked=[name for name, _ in missing]

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from service.lib.clock import CLOCK_SLACK, day_words
+from service.lib.counted import counted
 from service.lib.logged import Span, Stuck, find_gaps, find_repeats, find_stuck, usual_step
 from service.lib.logger_files import FileForm, FileReport, read_file
 from service.lib.plain_csv import PlainTable, read_table
@@ -93,19 +94,27 @@ def faults_of(readings: Readings, now: datetime, possible: Possible) -> list[tup
     return found
 
 
+_SAID_AGAIN = (
+    "One row says again what another row said, and counts once.",
+    "rows say again what another row said, and count once.",
+)
+
+
 def notes_of(told: FileTold) -> list[str]:
     """What was met in a file, in words, for whoever looks at it before and after."""
     report, notes = told.report, []
     if report.newest_first:
         notes.append("The newest row stands first; the rows were turned round.")
-    if report.out_of_order:
-        notes.append(f"{report.out_of_order} rows stood out of order and were put in order.")
-    if told.same_within:
-        notes.append(f"{told.same_within} rows say again what another row said, and count once.")
-    if report.without_value:
-        notes.append(f"{report.without_value} rows have no temperature and were passed over.")
-    if report.of_others:
-        notes.append(f"{report.of_others} rows are of other loggers and were passed over.")
+    notes += [
+        counted(rows, one, many)
+        for rows, one, many in (
+            (report.out_of_order, "One row stood out of order and was put in order.", "rows stood out of order and were put in order."),
+            (told.same_within, *_SAID_AGAIN),
+            (report.without_value, "One row has no temperature and was passed over.", "rows have no temperature and were passed over."),
+            (report.of_others, "One row is of another logger and was passed over.", "rows are of other loggers and were passed over."),
+        )
+        if rows
+    ]  # fmt: skip
     notes += [f"The hour that happens twice ({when}) was told apart by its order." for when in report.twice]
     notes += [
         f"The hour that happens twice ({when}) is there once, and was taken for the first time round. A logger that never changes its "
@@ -120,6 +129,16 @@ def notes_of(told: FileTold) -> list[str]:
     if looks_like_two(told):
         notes.append("It looks as if two loggers were in one file: many times come twice with other values.")
     return notes
+
+
+def said_again(rows: int) -> str:
+    return counted(rows, *_SAID_AGAIN)
+
+
+def left_out(rows: int) -> str:
+    return counted(
+        rows, "One row that cannot be used was left out.", "rows that cannot be used were left out."
+    )
 
 
 def looks_like_two(told: FileTold) -> bool:

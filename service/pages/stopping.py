@@ -97,7 +97,7 @@ async def post_new_stop(request: Request, session: Read, asker: Stopper) -> Resp
 
     return await submitted(
         request, form, save,
-        lambda made: (f"/stops/{made.stop.id}", f"Stopped: {made.bound.bundles} bundles and {made.bound.plants} plants are bound."),
+        lambda made: (f"/stops/{made.stop.id}", f"Stopped. Bound: {_bound_words(made.bound)}."),
         lambda: _stop_form(request, session, asker, form),
     )  # fmt: skip
 
@@ -142,7 +142,7 @@ async def post_bind(request: Request, session: Read, asker: Stopper, stop_id: UU
         return await form.write(actions.bind_also, asker, stop_id, body)
 
     return await submitted(
-        request, form, save, lambda made: (f"/stops/{stop_id}", f"{made.bound.bundles} bundles are bound now."),
+        request, form, save, lambda made: (f"/stops/{stop_id}", f"Bound now: {_bound_words(made.bound)}."),
         lambda: _stop_page(request, session, asker, stop_id, form),
     )  # fmt: skip
 

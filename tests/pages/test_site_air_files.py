@@ -108,7 +108,7 @@ def test_days_that_stand_are_told_and_replaced_only_where_that_is_said(steward, 
     assert "1 new of 3 days" in seen and "Stands already 1 day" in seen
     assert "stands with −6 to 1.5 °C, not −4 to 1.5 °C" in seen
     assert '<option value="Tmin" selected>' in refused.text  # how it is read stays as it was told
-    assert "1 days say something else" in check_page(refused, 422, "")
+    assert "One day says something else" in check_page(refused, 422, "")
     assert len(before) == 2
     assert kept(steward, site)[0] == ("2026-01-05", lowest, 1.5)
 

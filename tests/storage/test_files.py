@@ -146,7 +146,7 @@ def test_rows_that_cannot_be_are_named_and_left_out_only_when_somebody_says_so(
     assert [(row.line, says in row.what) for row in preview.faulty] == [(6, True)]
     assert refused.value.facts["rows"][0].startswith("line 6: ")
     assert before == []
-    assert (taken.added, taken.told) == (4, ["1 rows that cannot be used were left out."])
+    assert (taken.added, taken.told) == (4, ["One row that cannot be used was left out."])
 
 
 def test_another_value_than_what_stands_is_asked_about(clerk: Clerk) -> None:
@@ -174,7 +174,7 @@ def test_the_new_value_may_be_put_in_the_place_of_the_old(clerk: Clerk) -> None:
     back = clerk.back(put)
 
     assert (put.replaced, put.same) == (1, 1)
-    assert back.told[-1] == "1 readings that it had replaced do not come back: send their file again."
+    assert back.told[-1] == "One reading that it had replaced does not come back: send its file again."
     assert clerk.temps() == [2.5, 2.4, 2.5]
 
 

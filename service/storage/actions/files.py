@@ -11,8 +11,10 @@ from sqlalchemy import update
 from sqlmodel import Session, col
 
 from service.lib.clock import minute_words
+from service.lib.counted import counted
 from service.lib.readings import merge, no_readings, without_source
 from service.lib.sent_files import Prepared
+from service.lib.told_files import left_out
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.storage import queries
@@ -148,7 +150,7 @@ def _check_answers(session: Session, logger: Logger, told: FileTold, body: FileT
 def _left(told: FileTold, body: FileTake) -> list[str]:
     notes = []
     if told.report.faulty_count:
-        notes.append(f"{told.report.faulty_count} rows that cannot be used were left out.")
+        notes.append(left_out(told.report.faulty_count))
     if told.stuck:
         right = body.stuck is IfStuck.RIGHT
         notes.append(
@@ -206,11 +208,14 @@ def take_file_back(session: Session, member: Member, file_id: UUID) -> FileSumma
 
 
 def _gone(file: ReadingFile, gone: int, later: list[str]) -> list[str]:
-    words = [f"{gone} readings were taken out again."]
+    words = [counted(gone, "One reading was taken out again.", "readings were taken out again.")]
     if file.replaced:
         words.append(
-            f"{file.replaced} readings that it had replaced do not come back: send their file again."
-        )
+            counted(
+                file.replaced, "One reading that it had replaced does not come back: send its file again.",
+                "readings that it had replaced do not come back: send their file again.",
+            )
+        )  # fmt: skip
     if later:
         words.append(
             f"Some of them came again with {', '.join(later)}: send that file again to have them back."

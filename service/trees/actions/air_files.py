@@ -9,6 +9,7 @@ from sqlalchemy import delete, func, select, update
 from sqlmodel import Session, col
 
 from service.lib.clock import minute_words
+from service.lib.counted import counted
 from service.lib.plain_csv import read_table
 from service.lib.plain_sheets import as_plain
 from service.lib.sent_files import (
@@ -24,6 +25,7 @@ from service.lib.sent_files import (
     pack_file,
 )
 from service.lib.temperatures import WhereDiffering
+from service.lib.told_files import left_out
 from service.lib.turns import FILES
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
@@ -122,7 +124,7 @@ def take_air_file(
     file.told = [
         *told.notes,
         *told.unlikely,
-        *([f"{left} rows that cannot be used were left out."] if left else []),
+        *([left_out(left)] if left else []),
     ]
     _settle(session, file, member, FileState.TAKEN)
     return air_file_summary(file)
@@ -166,9 +168,14 @@ def take_air_file_back(session: Session, member: Member, file_id: UUID) -> AirFi
     gone = session.execute(
         delete(AirDay).where(col(AirDay.record_id) == file_id).execution_options(synchronize_session=False)
     ).rowcount  # type: ignore[attr-defined]
-    words = [f"{gone} days were taken out again."]
+    words = [counted(gone, "One day was taken out again.", "days were taken out again.")]
     if file.replaced:
-        words.append(f"{file.replaced} days that it had replaced do not come back: enter them again.")
+        words.append(
+            counted(
+                file.replaced, "One day that it had replaced does not come back: enter it again.",
+                "days that it had replaced do not come back: enter them again.",
+            )
+        )  # fmt: skip
     if later:
         words.append(
             f"Some of them may have come again with {'; '.join(later)}: send that file again to have them back."

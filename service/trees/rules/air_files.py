@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from service.lib.clock import CLOCK_SLACK, day_words, local_day, start_of_day
+from service.lib.counted import counted
 from service.lib.errors import NotFound, Unusable
 from service.lib.logged import HELD_HOURS, find_repeats, find_stuck
 from service.lib.logger_files import ORDERS, TIME, FileForm, FileReport, FormWrong, day_number
@@ -17,7 +18,7 @@ from service.lib.logger_guess import guess_form
 from service.lib.plain_csv import PlainTable
 from service.lib.readings import DAY_SECONDS, DRY, HOUR_SECONDS, Readings, make_readings
 from service.lib.temperatures import doubt_of_unit
-from service.lib.told_files import FileTold, Possible, notes_of, tell_file
+from service.lib.told_files import FileTold, Possible, notes_of, said_again, tell_file
 from service.lib.whole_times import day_of, instant_of, number_of, second_of
 from service.trees.rules.air import COLDEST_C, HOTTEST_C, last_over, read_air
 
@@ -200,7 +201,7 @@ def _by_day(table: PlainTable, form: AirForm, now: datetime, zone: str) -> AirTo
         else:
             report.fault(line, f"{day_words(day)} stands on line {told.line_of[day]} with other values")
     if told.same_within:
-        told.notes.append(f"{told.same_within} rows say again what another row said, and count once.")
+        told.notes.append(said_again(told.same_within))
     return told
 
 
@@ -238,9 +239,12 @@ def _by_hour(table: PlainTable, form: AirForm, now: datetime, zone: str) -> AirT
     thin = _days_of(found, last_over(now, zone), zone, told)
     if thin:
         named = ", ".join(map(day_words, thin[:_NAMED])) + (" and more" if len(thin) > _NAMED else "")
+        gap = f"{HELD_HOURS} hours or more in a row without a reading"
         told.notes.append(
-            f"{len(thin)} days have {HELD_HOURS} hours or more in a row without a reading, so their lowest and highest are not known and "
-            f"they stay out: {named}."
+            counted(
+                len(thin), f"One day has {gap}, so its lowest and highest are not known and it stays out: {named}.",
+                f"days have {gap}, so their lowest and highest are not known and they stay out: {named}.",
+            )
         )  # fmt: skip
     return told
 

@@ -12,6 +12,7 @@ from service.bundles import actions as bundle_actions
 from service.grafting import actions as grafting
 from service.grafting.schemas import PlantAsTree
 from service.provenance import actions, queries
+from service.provenance.rules.lineage import Thing
 from service.provenance.rules.stops import (
     NothingBound,
     ReleaseStopsShort,
@@ -86,6 +87,10 @@ def test_one_of_three_is_released_with_what_came_of_it_alone(yard: Yard) -> None
     assert stopped == [False, False, True, True]
     assert yard.scan(alone.code).card["state"] == "waiting"
     assert yard.scan(both.code).card["state"] == "stopped"
+    with yard.database.reading() as session:
+        nodes = queries.trace_forward(session, Thing.TREE, yard.tree_id).nodes.values()
+    stopped_now = {node["id"]: node["stopped"] for node in nodes if node["kind"] == Thing.PLANT}
+    assert stopped_now == {str(alone.id): False, str(both.id): True}
     assert (after.bound.bundles, after.bound.plants, after.bound.trees) == (2, 1, 1)
     assert read_tree(yard.database, yard.tree_id).open_stops == 1
     assert yard.scan(first.code).card["state"] == "ready"

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from sqlmodel import select
 
 from service.lib.jobs import Job, TryLater
-from service.lib.readings import Hours
+from service.lib.readings import DAY_SECONDS, HOUR_SECONDS, Hours
 from service.science.hours import fill_gaps
 from service.storage import actions, schemas
 from service.storage.actions.dosing import record_days
@@ -150,6 +150,13 @@ def test_a_dial_stands_for_a_week_either_way_and_never_before_a_logger(garage):
     assert set(found.temp_c[24 : 30 + 24 * 7 + 1]) == {7.0}
     assert set(found.known[24 : 30 + 24 * 7 + 1]) == {Basis.BY_HAND}
     assert set(found.known[30 + 24 * 7 + 1 :]) == {Basis.ASSUMED}
+
+
+def test_of_two_dials_each_hour_takes_the_nearer_and_between_them_the_later():
+    midnight = 20_000 * DAY_SECONDS
+    found = days_of_store([], [(midnight, 4.0), (midnight + 10 * HOUR_SECONDS, 8.0)])
+
+    assert found[20_000].temp_c[:11].tolist() == [4.0] * 5 + [8.0] * 6
 
 
 def test_of_two_loggers_each_hour_is_the_mean(garage):

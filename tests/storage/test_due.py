@@ -98,6 +98,7 @@ def test_what_lay_beside_mould_is_due_until_it_is_looked_at_itself(
         (moved, DueWhy.MOULD_BESIDE),
     }
 
+    look(writer, ground, bundle_id=sick, mould=True)  # both on one round, told with one time
     look(writer, ground, bundle_id=mate, buds="tight", mould=False)
     assert [one.bundle_id for one in due_in(database, store)] == [moved]
 

@@ -12,6 +12,7 @@ from service.lib.errors import Problem
 from service.lib.jobs import Job
 from service.members import queries as member_queries
 from service.members.rules import LetterKind, Role
+from service.members.tables import PartyRole
 from service.storage import actions, queries, schemas
 from service.storage.rules import AlarmKind
 from tests.builders.garage import Garage
@@ -280,6 +281,16 @@ def test_without_a_steward_the_administrators_hear_of_it(database, writer, clock
     garage.steward = make_asker(writer, Role.ADMINISTRATOR)
     with database.writing_session() as session:
         session.connection().exec_driver_sql("DELETE FROM party_role WHERE role = 'steward'")
+        session.commit()
+
+    garage.dial(now="-8")
+
+    assert garage.told() == COLD
+
+
+def test_a_host_who_is_a_steward_too_gets_one_letter(garage):
+    with garage.database.writing_session() as session:
+        session.add(PartyRole(party_id=garage.host.party_id, role=Role.STEWARD, given_at=garage.clock.at))
         session.commit()
 
     garage.dial(now="-8")

@@ -252,6 +252,9 @@ def test_the_latest_look_at_the_whole_graft_stands():
     )
 
     assert (take.alive, take.looked_at, take.is_verdict) == (8, 10, True)
+    first, again = a_look(9, 10, day=40, number=7), a_look(7, 10, day=40, number=1)
+    again = replace(again, recorded_at=first.recorded_at + timedelta(hours=1))
+    assert standing_take([again, first]).alive == 7  # of one day, what was written down last
 
 
 def test_looks_at_single_plants_are_added_up():

@@ -268,12 +268,15 @@ def test_what_somebody_noted_beside_a_stop_stays_out_of_the_calendar(garage, wri
 
 
 def test_a_frost_stands_on_its_day_and_says_what_to_do(garage, calendar, clock):
-    garage.dial(now="-8", unit="C")
+    frost = garage.dial(now="-8", unit="C")
     going_on = calendar(garage.host)
     day = clock.now().date()
     clock.move(timedelta(hours=6))
     garage.dial(now="3", unit="C", reset_done=True)
     over = calendar(garage.host)
+    body = schemas.TakenBack(why="a slip of the finger")
+    garage.writer.write_now(actions.take_dial_back, garage.ground.host, frost.id, body)
+    garage.work()
 
     event = going_on["It froze in Garage fridge: look now"]
     assert on(event) == day
@@ -281,6 +284,7 @@ def test_a_frost_stands_on_its_day_and_says_what_to_do(garage, calendar, clock):
     assert "Do not warm frozen wood" in event["DESCRIPTION"]
     assert event["URL"].endswith(f"/store/{garage.store.id}/temperature")
     assert over["It froze in Garage fridge"]["UID"] == event["UID"]
+    assert not any(title.startswith("It froze") for title in calendar(garage.host))
 
 
 def test_a_day_is_the_clubs_and_not_that_of_greenwich(garage, calendar, clock):

@@ -79,6 +79,10 @@ def test_one_bad_row_keeps_all_out_and_says_which(as_, bundles, guest, database)
     [
         ({"code.1": "0000 0000", "sticks.1": "1"}, "code.1-wrong"),
         ({"code.1": "", "sticks.1": "1"}, "code.1-wrong"),
+        (
+            {"sticks.1": "1", "sticks.2": "3"},
+            "code.2-wrong",
+        ),  # a row whose code was forgotten is never left out
         ({"sticks.1": "many"}, "sticks.1-wrong"),
         ({"day": "", "sticks.1": "1"}, "day-wrong"),
     ],

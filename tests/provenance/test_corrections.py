@@ -181,6 +181,10 @@ def test_topworking_leaves_earlier_cuts_and_a_late_entry_is_of_what_it_bore_then
     assert "Bramley" in yard.name_on_card(new.code)
     assert "Gala" in yard.name_on_card(late.code)
     assert yard.scan(old.code).card["name"]["corrections"] == []
+    yard.writer.clock.move(timedelta(days=400))
+    rename(yard, what="topworked", cultivar_id=None, name_as_told="Redstreak")
+    (later,) = yard.cut(3, done_at=before + timedelta(days=3))
+    assert "Gala" in yard.name_on_card(later.code)  # what it bore before the first of both
 
 
 def test_a_tree_topworked_in_part_still_bears_the_old_variety(yard: Yard) -> None:

@@ -29,12 +29,13 @@ Password = Annotated[
 Secret = Annotated[Line, StringConstraints(min_length=1, max_length=200)]
 
 
+MAY_GO = frozenset(
+    {"area_id", "checked_on", "exchange_on", "grafting_on"}
+)  # null takes what stands out again
+
+
 def _some(fields: Body) -> None:
-    empty = [
-        name
-        for name in fields.model_fields_set
-        if getattr(fields, name) is None and name not in ("area_id", "checked_on")
-    ]
+    empty = [name for name in fields.model_fields_set if getattr(fields, name) is None and name not in MAY_GO]
     if empty:
         raise ValueError(
             f"null is no value for: {', '.join(sorted(empty))}; leave it out to keep what stands"
@@ -329,6 +330,8 @@ class ClubUpdate(Change):
         default=None, ge=0, le=6, description="day of the weekly letter to hosts: 0 is Monday, 6 Sunday"
     )
     weekly_hour: int | None = Field(default=None, ge=0, le=23, description="its hour, in the club's zone")
+    exchange_on: date | None = Field(default=None, description="the next exchange; null: none is fixed")
+    grafting_on: date | None = Field(default=None, description="the next grafting day; null: none is fixed")
 
     @field_validator("zone")
     @classmethod
@@ -345,6 +348,8 @@ class ClubRead(Answer):
     recall_look_back_winters: int = 3
     weekly_on: int = 6
     weekly_hour: int = 18
+    exchange_on: date | None = None
+    grafting_on: date | None = None
     last_backup_at: datetime | None = None
     version: int = 1
 

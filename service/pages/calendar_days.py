@@ -27,6 +27,7 @@ from service.storage import queries as storage_queries
 from service.storage.queries import StoreLook, WoodInHand
 from service.storage.queries.use_first import use_first
 from service.storage.rules import WHAT_TO_DO, AlarmKind, DueWhy
+from service.storage.rules.reaching import GRAFTING, ClubDay, club_days
 from service.storage.rules.weekly import LOOK_FIRST
 from service.storage.schemas import RingRead
 from service.storage.schemas.keeping import UseFirstRead
@@ -55,23 +56,28 @@ def days_of(session: Session, reader: CalendarReader, now: datetime) -> list[Day
         return []
     changed = storage_queries.record_changed(session)
     changed_at = changed.wood_at or START
+    first: list[UseFirstRead] = []
     found = _grafts(session, reader, local_day(now, reader.zone) - BACK)
     found += _own_wood(storage_queries.wood_in_hand(session, reader.party_id), reader.party_id, changed_at)
     if May.STORE in reader.may:
-        found += _stores(session, reader, now, changed_at)
+        host_id = None if reader.roles & STEWARDS else reader.party_id
+        first = use_first(session, most=MOST_WOOD, host_id=host_id)
+        found += _stores(session, reader, first, now, changed_at)
+    found += [_club_day(day, first, changed_at) for day in club_days(reader.exchange_on, reader.grafting_on)]
     if reader.roles & MIND_STOPS:
         stops = tree_queries.list_stops(session, EVERY, is_open=True).items
         found += [_stop(stop, reader.zone, changed.stops_at) for stop in stops]
     return [day for day in found if day.on >= local_day(now, reader.zone) - BACK]
 
 
-def _stores(session: Session, reader: CalendarReader, now: datetime, changed_at: datetime) -> list[DayToMind]:
+def _stores(
+    session: Session, reader: CalendarReader, first: list[UseFirstRead], now: datetime, changed_at: datetime
+) -> list[DayToMind]:
     """Of a host their own stores, of a steward all."""
     host_id = None if reader.roles & STEWARDS else reader.party_id
     looks, store_ids = storage_queries.looks_to_come(session, reader.zone, host_id)
     if not store_ids:
         return []
-    first = use_first(session, most=MOST_WOOD, host_id=host_id)
     only = None if host_id is None else store_ids
     rings = storage_queries.list_rings(session, now - BACK, only, MOST_RINGS)
     return [
@@ -125,15 +131,9 @@ def _where(look: StoreLook) -> str:
 
 
 def _use_first(wood: list[UseFirstRead], changed_at: datetime) -> list[DayToMind]:
-    dated = [(each, until) for each in wood if (until := _keeps(each)) is not None]
+    dated = [(each, until) for each in wood if (until := each.keeping.until) is not None]
     groups = _grouped(dated, lambda told: (told[0].store_id, _week_of(told[1])))
     return [_use_first_week(each, changed_at) for each in groups]
-
-
-def _keeps(each: UseFirstRead) -> date | None:
-    """As reckoned, and by its age where too little is known: as the page says it."""
-    keeping = each.keeping
-    return keeping.keeps_until or (None if keeping.share else keeping.usual_until)
 
 
 def _use_first_week(told: list[tuple[UseFirstRead, date]], changed_at: datetime) -> DayToMind:
@@ -161,6 +161,18 @@ def _until_words(name: str, until: date, *, reckoned: bool, stopped: bool) -> st
         else f"by its age until {day_words(until)}"
     )
     return f"{name}: {kept}; {STOPPED}" if stopped else f"{name}: {kept}"
+
+
+def _club_day(day: ClubDay, wood: list[UseFirstRead], changed_at: datetime) -> DayToMind:
+    """To all members; to who looks after stores with what hardly keeps until then."""
+    late = [each for each in wood if day.on in {missed.on for missed in each.misses} and not each.stopped]
+    lines = [_named(each.variety, each.code or each.parent_code) + f", {each.store_name}" for each in late]
+    hardly = f"hardly {'keeps' if len(late) == 1 else 'keep'} until then"
+    told = f"{_several(len(late), 'bundle')} in store {hardly}:\n{_listed(lines)}\n{LOOK_FIRST}"
+    return DayToMind(
+        f"club/{day.what.split()[0]}/{day.on}", day.on, "Grafting day" if day.what == GRAFTING else "Exchange of the club",
+        told if late else "", "/use-first" if late else "/", max(changed_at, *(each.keeping.as_of for each in late), START),
+    )  # fmt: skip
 
 
 def _ring(ring: RingRead, zone: str) -> DayToMind:

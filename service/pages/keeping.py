@@ -20,6 +20,7 @@ from service.storage import queries
 from service.storage.queries.elsewhere import what_if
 from service.storage.queries.forecasts import told_before
 from service.storage.queries.use_first import MOST_SHOWN, use_first
+from service.storage.rules.reaching import ClubDay, late_words
 
 router = APIRouter(route_class=PageRoute)
 Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
@@ -57,11 +58,9 @@ def get_keeping(request: Request, session: Read, asker: Looker, bundle_id: UUID)
 
 def _page(request: Request, session: Read, asker: Asker, store_id: UUID | None) -> Response:
     store = None if store_id is None else queries.get_store(session, store_id)
+    found = use_first(session, store_id)
+    missed = [[ClubDay(day.what, day.on) for day in each.misses] for each in found if not each.stopped]
     return render(
-        request,
-        "store/use_first.html",
-        asker=asker,
-        store=store,
-        found=use_first(session, store_id),
-        most=MOST_SHOWN,
-    )
+        request, "store/use_first.html", asker=asker, store=store, found=found, most=MOST_SHOWN,
+        late=late_words(missed, are_all=len(found) < MOST_SHOWN),
+    )  # fmt: skip

@@ -164,7 +164,7 @@ def test_a_batch_takes_no_longer_for_a_longer_history(
     """Six readings for a store whose wood lay there for a year and more. Ceiling: the same with a tenth of that time."""
     made: dict[str, FullStore] = {}
     for name, days in (("long", 400), ("short", 400 // LONGER)):
-        clock = FixedClock(BEGINS)
+        clock = FixedClock(BEGINS + timedelta(days=days))
         database = Database(new_database_url(database_kind))
         made[name] = FullStore(database, Writer(database, clock), clock, days, BUNDLES // 2)
 

@@ -7,8 +7,10 @@ from datetime import date, timedelta
 import pytest
 
 from service.lib.clock import day_words
-from service.members.queries import find_calendar_reader
+from service.members.actions import change_club
+from service.members.queries import club, find_calendar_reader
 from service.members.rules import Role, digest_of
+from service.members.schemas import ClubUpdate
 from service.pages.calendar_days import days_of
 from service.storage.queries.use_first import use_first
 from tests.builders.garage import Garage
@@ -75,6 +77,29 @@ def test_stopped_wood_is_never_counted_among_what_to_use_first(database, writer,
 
     assert {day.title for day in found} == {"Garage fridge: stopped wood, not to be used"}
     assert all("stopped, and not to be used until it is released" in day.text for day in found)
+
+
+def test_a_day_of_the_club_tells_a_host_what_hardly_keeps_until_then_and_others_the_day_alone(
+    database, writer, clock, days
+):
+    shelf = Shelf(database, writer, clock)
+    shelf.until(24 * 60).hourly([4.0] * 24 * 60)
+    with database.reading() as session:
+        until = {one.bundle_id: one.keeping.until for one in use_first(session)}
+        version = club(session).version
+    on = until[shelf.bundle] + timedelta(days=1)
+    writer.write_now(change_club, shelf.steward, ClubUpdate(grafting_on=on), version)
+
+    (told,) = (day for day in days(shelf.host) if day.about.startswith("club/"))
+    (quiet,) = (day for day in days(make_asker(writer, Role.MEMBER)) if day.about.startswith("club/"))
+
+    assert min(until.values()) == until[shelf.bundle] < on < max(until.values())
+    assert (told.on, told.title, told.path) == (on, "Grafting day", "/use-first")
+    assert told.text.startswith("1 bundle in store hardly keeps until then:\n‘Kordia’ (")
+    assert (quiet.on, quiet.title, quiet.text) == (on, "Grafting day", "")
+    with database.reading() as session:
+        missed = {one.bundle_id: [day.on for day in one.misses] for one in use_first(session)}
+    assert missed == {one: [on] if one == shelf.bundle else [] for one in until}
 
 
 # -- one's own wood ------------------------------------------------------------------------------------------------

@@ -6,11 +6,12 @@ from datetime import UTC, datetime
 
 import pytest
 
+from service.members.rules import Role
 from service.storage.queries.use_first import use_first
 from tests.bad_input.desk import words_of
-from tests.builders.members import make_session
+from tests.builders.members import make_asker, make_session
 from tests.builders.storage import make_bundles, put, stop_bundles
-from tests.pages.desk import read
+from tests.pages.desk import opened, read, send, told_next
 from tests.storage.test_keeping import CUT, Shelf
 
 
@@ -50,3 +51,26 @@ def test_today_is_the_readers_and_not_that_of_the_last_reckoning(shelf, browser,
 
     assert "use it now" not in before
     assert "use it now, and look at it first" in after
+
+
+def test_wood_that_hardly_keeps_until_a_day_of_the_club_is_told_of_on_top_and_at_its_row(shelf, browser):
+    """The day is typed on the club's page, and taken out again there."""
+    shelf.until(24 * 60).hourly([4.0] * 24 * 60)
+    office = browser(make_session(shelf.writer, make_asker(shelf.writer, Role.ADMINISTRATOR)))
+    page = browser(make_session(shelf.writer, shelf.steward))
+
+    def fixed(day):
+        typed = {"name": "Hillside Graft Club", "short_name": "Hillside", "zone": "Europe/Berlin"}
+        told = opened(office, "/club", **typed, recall_look_back_winters="3", exchange_on=day, grafting_on="")
+        told_next(office, send(office, "/club", told))
+        return words_of(read(page, "/use-first"))
+
+    late = fixed("2027-01-15")
+    never = fixed("")
+
+    assert (
+        "2 bundles hardly keep until the exchange on 15 January 2027 : fewer than three quarters are likely left by then."
+        in late
+    )
+    assert late.count("hardly until the exchange") == 2
+    assert "hardly" not in never

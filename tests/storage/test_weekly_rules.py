@@ -21,12 +21,14 @@ from service.storage.rules import (
     WeekTemps,
     is_letter_due,
     last_moment,
+    plan_late,
     plan_use_first,
     week_begins,
     week_temps,
     weekly_text,
     weekly_title,
 )
+from service.storage.rules.reaching import club_days, not_reached
 from service.storage.rules.weekly import _keeps, next_moment
 
 LONDON, SUNDAY = "Europe/London", 6
@@ -205,3 +207,39 @@ def test_a_full_week_tells_all_of_it():
         assert line in text.splitlines()
     assert "- Cox 5" not in text
     assert "Ripening fruit (apples) lay in it from 3 February 2026 and still lies there: take it out." in text
+
+
+# -- the days of the club ----------------------------------------------------------------------------------------------
+
+
+def test_wood_falls_short_of_a_day_that_comes_after_its_end_and_not_of_that_day_itself():
+    days = club_days(date(2026, 2, 14), date(2026, 3, 21))
+    exchange, grafting = days
+
+    assert not_reached(date(2026, 2, 13), days, date(2026, 2, 1)) == [exchange, grafting]
+    assert not_reached(date(2026, 2, 14), days, date(2026, 2, 1)) == [grafting]
+    assert not_reached(date(2026, 3, 21), days, date(2026, 2, 1)) == []
+    assert not_reached(None, days, date(2026, 2, 1)) == []  # no end was found
+    assert not_reached(date(2026, 1, 1), days, date(2026, 2, 15)) == [grafting]  # the exchange is over
+    assert club_days(None, None) == []
+
+
+def test_a_letter_names_what_hardly_keeps_until_a_day_of_the_next_eight_weeks():
+    today, spring = date(2026, 2, 20), date(2026, 3, 21)
+    wood = [
+        KeptWood("plum", date(2026, 1, 10), reckoned=True, keeps_until=date(2026, 3, 20)),
+        KeptWood("pear", date(2026, 1, 10), reckoned=True, keeps_until=spring),
+        KeptWood("apple", date(2025, 12, 1), keep_weeks_max=15),  # until 16 March, by its age
+        KeptWood("fig", date(2025, 12, 1)),
+    ]
+
+    (late,) = plan_late(wood, club_days(None, spring), today)
+
+    assert (late.day.words, late.names) == ("grafting day on 21 March 2026", ["apple", "plum"])
+    assert plan_late(wood, club_days(None, today + timedelta(weeks=8, days=1)), today) == []
+    text = weekly_text([StoreWeek("Cellar", ANY_SCIONS, 4, late=[late])], NOW, NOW)
+    assert (
+        "Hardly keeps until grafting day on 21 March 2026: fewer than three quarters are likely left" in text
+    )
+    assert "- apple\n- plum" in text
+    assert "Nothing is to be done." not in text

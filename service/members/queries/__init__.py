@@ -15,6 +15,7 @@ from service.members.queries.access import (
     list_tokens,
 )
 from service.members.queries.areas import (
+    CLUB_DAYS,
     CLUB_ZONE,
     club,
     facts_for_areas,
@@ -52,6 +53,7 @@ from service.members.queries.people import (
 )
 
 __all__ = [
+    "CLUB_DAYS",
     "CLUB_ZONE",
     "AccountFacts",
     "CalendarReader",

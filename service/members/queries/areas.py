@@ -18,6 +18,10 @@ from service.members.schemas import AreaPermitRead, AreaRead, ClubRead
 from service.members.tables import Area, AreaPermit, Club
 
 CLUB_ZONE = select(col(Club.zone)).limit(1).scalar_subquery().label("zone")  # none where nobody set one: UTC
+CLUB_DAYS = (
+    select(col(Club.exchange_on)).limit(1).scalar_subquery().label("exchange_on"),
+    select(col(Club.grafting_on)).limit(1).scalar_subquery().label("grafting_on"),
+)
 
 
 def club(session: Session) -> ClubRead:
@@ -30,6 +34,8 @@ def club(session: Session) -> ClubRead:
             Club.recall_look_back_winters,
             Club.weekly_on,
             Club.weekly_hour,
+            Club.exchange_on,
+            Club.grafting_on,
             Club.last_backup_at,
             Club.version,
         )  # type: ignore[call-overload]

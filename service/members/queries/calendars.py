@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from uuid import UUID
 
 from sqlalchemy import func, select
@@ -23,6 +23,8 @@ class CalendarReader:
     may: frozenset[May]
     zone: str
     club_name: str
+    exchange_on: date | None
+    grafting_on: date | None
 
 
 def find_calendar_reader(session: Session, digest: str) -> CalendarReader | None:
@@ -35,7 +37,8 @@ def find_calendar_reader(session: Session, digest: str) -> CalendarReader | None
     )
     row = session.execute(
         select(
-            col(Party.id), roles.label("roles"), col(Club.zone), col(Club.name).label("club_name")
+            col(Party.id), roles.label("roles"), col(Club.zone), col(Club.name).label("club_name"), col(Club.exchange_on),
+            col(Club.grafting_on),
         )
         .select_from(CalendarAddress)
         .join(Account, col(Account.id) == col(CalendarAddress.account_id))
@@ -50,7 +53,9 @@ def find_calendar_reader(session: Session, digest: str) -> CalendarReader | None
     if row is None:
         return None
     has = frozenset(read_roles(row.roles))
-    return CalendarReader(row.id, has, may_of(has), row.zone or "UTC", row.club_name or "")
+    return CalendarReader(
+        row.id, has, may_of(has), row.zone or "UTC", row.club_name or "", row.exchange_on, row.grafting_on
+    )
 
 
 def calendar_made_at(session: Session, account_id: UUID) -> datetime | None:

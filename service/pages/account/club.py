@@ -61,8 +61,9 @@ async def post_club(request: Request, asker: Annotated[Asker, may(May.ADMINISTER
 
     async def save() -> ClubRead:
         names = ("name", "short_name", "recall_look_back_winters")
-        told = {name: form.text(name) for name in names}
+        told: dict[str, str | None] = {name: form.text(name) for name in names}
         told |= {name: form.text(name) for name in ("weekly_on", "weekly_hour") if form.text(name)}
+        told |= {name: form.text(name) or None for name in ("exchange_on", "grafting_on")}
         body = form.into(ClubUpdate, **told, zone=_zone_of(form))
         return await form.write(actions.change_club, asker, body, version_of(form))
 

@@ -14,7 +14,9 @@ from service.bundles.tables import Bundle
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, Taxon
 from service.collection.tables import Collection
-from service.storage.schemas.keeping import KeepingRead, UseFirstRead
+from service.members.queries import CLUB_DAYS
+from service.storage.rules.reaching import club_days, not_reached
+from service.storage.schemas.keeping import KeepingRead, MissedDay, UseFirstRead
 from service.storage.tables import (
     BundleKeeping,
     Store,
@@ -32,7 +34,7 @@ def use_first(
         select(
             BundleKeeping, col(Store.name).label("store_name"), col(Bundle.code), col(_Parent.code).label("parent_code"), col(Taxon.kind),
             col(Cultivar.epithet), col(Cultivar.trade_designation), col(Collection.name_as_told), ON_HAND.label("on_hand"),
-            col(Bundle.open_stops),
+            col(Bundle.open_stops), *CLUB_DAYS,
         )
         .join(Bundle, col(Bundle.id) == col(BundleKeeping.bundle_id))
         .join(Store, col(Store.id) == col(BundleKeeping.store_id))
@@ -53,8 +55,10 @@ def use_first(
 
 def _read(row: Any) -> UseFirstRead:
     keeping: BundleKeeping = row.BundleKeeping
+    told = KeepingRead.model_validate(keeping.told)
+    missed = not_reached(told.until, club_days(row.exchange_on, row.grafting_on), told.as_of.date())
     return UseFirstRead(
         bundle_id=keeping.bundle_id, store_id=keeping.store_id, store_name=row.store_name, code=row.code, parent_code=row.parent_code,
         kind=row.kind, variety=page_name(row.epithet, row.trade_designation) if row.epithet else row.name_as_told, on_hand=row.on_hand,
-        stopped=row.open_stops > 0, keeping=KeepingRead.model_validate(keeping.told),
+        stopped=row.open_stops > 0, keeping=told, misses=[MissedDay(what=day.what, on=day.on) for day in missed],
     )  # fmt: skip

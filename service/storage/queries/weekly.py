@@ -41,16 +41,17 @@ from service.storage.rules import (
     Span,
     StoreLimits,
     StoreWeek,
-    UseFirst,
     WeekTemps,
     instant_of,
     is_letter_due,
     limits_to_draw,
+    plan_late,
     plan_use_first,
     second_of,
     week_temps,
     worst_of,
 )
+from service.storage.rules.reaching import club_days
 from service.storage.rules.weekly import last_moment, next_moment
 from service.storage.schemas import ContentRead, DialReadingRead, StoreRead
 from service.storage.tables import Logger, Store
@@ -90,7 +91,8 @@ def weeks_of_host(session: Session, host_id: UUID, begins: datetime, ends: datet
 
 
 def _week(session: Session, store: StoreRead, begins: datetime, ends: datetime) -> StoreWeek:
-    zone = club(session).zone
+    settings = club(session)
+    zone = settings.zone
     lying = lying_in_store(session, store.id)
     limits = limits_to_draw(limits_of(session, [each.bundle_id for each in lying]), store.kind)
     span = Span(begins, ends)
@@ -98,6 +100,7 @@ def _week(session: Session, store: StoreRead, begins: datetime, ends: datetime) 
     records = [one for one in hung if one.sensor is Sensor.AIR]
     rings = [one for one in list_rings(session, begins, [store.id]) if one.withdrawn_at is None and one.recorded_at < ends]  # fmt: skip
     today, since = local_day(ends, zone), local_day(begins, zone)
+    kept = _kept_wood(session, lying)
     return StoreWeek(
         store.name, limits, len(lying), _logged(records, limits),
         _dialled(dials_between(session, [store.id], span).get(store.id, [])),
@@ -112,7 +115,7 @@ def _week(session: Session, store: StoreRead, begins: datetime, ends: datetime) 
             for each in fruit_in(session, [store.id]).get(store.id, [])
             if each.from_on <= today and (each.until_on is None or each.until_on >= since)
         ],
-        _use_first(session, lying, ends, zone),
+        plan_use_first(kept, today), plan_late(kept, club_days(settings.exchange_on, settings.grafting_on), today),
     )  # fmt: skip
 
 
@@ -188,7 +191,7 @@ def _silent(at: Column, begin: int, end: int) -> list[tuple[int, int]]:
     return sorted({*find_gaps(within), *outer})
 
 
-def _use_first(session: Session, lying: Sequence[ContentRead], now: datetime, zone: str) -> list[UseFirst]:
+def _kept_wood(session: Session, lying: Sequence[ContentRead]) -> list[KeptWood]:
     lying = [each for each in lying if not each.open_stops]
     if not lying:
         return []
@@ -208,7 +211,7 @@ def _use_first(session: Session, lying: Sequence[ContentRead], now: datetime, zo
         known = told is not None and told.share is not None
         until = None if told is None else told.keeps_until
         wood.append(KeptWood(name, each.cut_on, worst, words, weeks, mark, known, until))
-    return plan_use_first(wood, local_day(now, zone))
+    return wood
 
 
 def _kept_for(session: Session, bundle_ids: Sequence[UUID]) -> dict[UUID, tuple[int, str]]:

@@ -19,6 +19,7 @@ from service.lib.readings import HOUR_SECONDS, Column
 from service.storage.rules.excursions import AlarmKind, StoreLimits, seconds_of
 from service.storage.rules.fruit import ETHYLENE
 from service.storage.rules.looks import Call
+from service.storage.rules.reaching import ClubDay, not_reached
 
 WEEK = timedelta(days=7)
 # Two letters of one host lie at least so far apart, also where the club changed their day. Judgement.
@@ -26,10 +27,12 @@ LEAST_APART = timedelta(days=4)
 LONGEST = timedelta(days=14)
 NAMED = 5
 LEAST_HOURS = 1.0
+LATE = "fewer than three quarters are likely left by then. Use it before, or ask a steward for a colder store"
 LOOK_FIRST = (
     "How long wood keeps is reckoned, or usual for its kind, and was not seen: look before you graft."
 )
 SOON_WEEKS = 2
+LATE_WEEKS = 8  # how long before a day of the club a letter tells what hardly keeps until then. Judgement.
 
 
 def last_moment(now: datetime, weekday: int, hour: int, zone: str) -> datetime:
@@ -117,6 +120,14 @@ class UseFirst:
     why: str
 
 
+@dataclass(frozen=True)
+class Late:
+    """A day of the club, and the wood that hardly keeps until then."""
+
+    day: ClubDay
+    names: Sequence[str]
+
+
 def plan_use_first(wood: Iterable[KeptWood], today: date) -> list[UseFirst]:
     """What a look found first, the worst before the rest; then what keeps shortest, as reckoned or as its kind usually does."""
     calls = list(Call)
@@ -129,6 +140,16 @@ def plan_use_first(wood: Iterable[KeptWood], today: date) -> list[UseFirst]:
             ranked.append((1, until, each, kept))
     ranked.sort(key=lambda row: (row[0], row[1], row[2].name))
     return [UseFirst(each.name, why) for _, _, each, why in ranked]
+
+
+def plan_late(wood: Iterable[KeptWood], days: Iterable[ClubDay], today: date) -> list[Late]:
+    """Of each day of the club in the next weeks, what hardly keeps until then, by name; letters leave farther ones to the page."""
+    ends = [(each.name, _keeps(each, today)[0]) for each in wood]
+    near = [day for day in days if day.on <= today + timedelta(weeks=LATE_WEEKS)]
+    found = [
+        Late(day, sorted(name for name, until in ends if not_reached(until, [day], today))) for day in near
+    ]
+    return [one for one in found if one.names]
 
 
 def _keeps(each: KeptWood, today: date) -> tuple[date | None, str]:
@@ -191,6 +212,7 @@ class StoreWeek:
     due: Sequence[str] = ()
     fruit: Sequence[FruitHere] = ()
     first: Sequence[UseFirst] = field(default=())
+    late: Sequence[Late] = ()
 
     @property
     def asks(self) -> bool:
@@ -199,7 +221,7 @@ class StoreWeek:
             self.logged is not None and max(self.logged.hours_above, self.logged.hours_below) >= LEAST_HOURS
         )
         lies = any(each.until_on is None for each in self.fruit)
-        return bool(self.bundles) and bool(beyond or self.rang or self.due or lies or self.first)
+        return bool(self.bundles) and bool(beyond or self.rang or self.due or lies or self.first or self.late)
 
 
 def weekly_title(stores: Sequence[StoreWeek]) -> str:
@@ -221,7 +243,7 @@ def weekly_text(stores: Sequence[StoreWeek], begins: datetime, ends: datetime) -
     lines = [f"From {_minute(begins)} to {_minute(ends)}."]
     for store in stores:
         lines += ["", store.name, *_of_store(store)]
-    if any(store.first for store in stores):
+    if any(store.first or store.late for store in stores):
         lines += ["", LOOK_FIRST]
     return "\n".join(lines)
 
@@ -237,6 +259,8 @@ def _of_store(store: StoreWeek) -> list[str]:
     lines += _several("To look at", store.due)
     lines += [_fruit(each) for each in store.fruit]
     lines += _several("Use first", [f"{each.name}: {each.why}" for each in store.first])
+    for late in store.late:
+        lines += _several(f"Hardly keeps until {late.day.words}: {LATE}", late.names)
     if not store.bundles:
         lines.append("No wood lies in it.")
     elif not store.asks:

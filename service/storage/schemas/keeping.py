@@ -94,6 +94,11 @@ class KeepingRead(Answer):
         default="", description="of where it lay, of what was seen, and of how far it had aged"
     )
 
+    @property
+    def until(self) -> date | None:
+        """Until when three quarters are left, as reckoned; by its age where too little is known; none: beyond both."""
+        return self.keeps_until or (None if self.share else self.usual_until)
+
 
 class WaySpan(Answer):
     """From when until when a bundle lay in a store; without a name, in none."""
@@ -167,6 +172,13 @@ class WhatIfRead(Answer):
     keeping: KeepingRead = Field(description="how it stands now, and what is known of the bundle itself")
 
 
+class MissedDay(Answer):
+    """A day the club fixed, by which fewer than three quarters of some wood are likely left."""
+
+    what: str = Field(description="the exchange, or grafting day")
+    on: date
+
+
 class UseFirstRead(Answer):
     """A bundle in store, what should be used first before the rest."""
 
@@ -180,3 +192,6 @@ class UseFirstRead(Answer):
     on_hand: int
     stopped: bool
     keeping: KeepingRead
+    misses: list[MissedDay] = Field(
+        default=[], description="days of the club, still to come, until which it hardly keeps"
+    )

@@ -18,6 +18,7 @@ from service.lists.queries.resting import _FOLLOWS, _WHEN, STAYS, _references, _
 from service.lists.routes import router
 from service.members import actions as member_actions
 from service.members.schemas import PartyCreate, PartyUpdate
+from service.members.tables import Club
 from service.storage import actions as storage_actions
 from service.storage import queries as storage_queries
 from service.storage.actions.dosing import FOR_HANDS, keeping
@@ -78,6 +79,9 @@ def clean(database) -> bool:
 
 
 def test_wood_of_a_tree_is_a_cut_of_its_day_and_wood_from_outside_a_receipt(desk, database, writer):
+    with database.writing_session() as session:
+        session.add(Club(id=1, zone="Pacific/Auckland"))
+        session.commit()
     tree = make_tree(writer, desk.askers["steward"], desk.orchard)
     list_id = wood_list(
         desk,
@@ -98,7 +102,7 @@ def test_wood_of_a_tree_is_a_cut_of_its_day_and_wood_from_outside_a_receipt(desk
         ("cut", tree.id, 12), ("receipt", None, 6), ("receipt", None, 3),
     ]  # fmt: skip
     assert [one.cut_on for one in cuts] == [date(2026, 1, 17), date(2026, 1, 31), date(2026, 2, 2)]
-    assert cuts[0].done_at == datetime(2026, 1, 17, 12, tzinfo=UTC)  # the club's zone is UTC here
+    assert cuts[0].done_at == datetime(2026, 1, 16, 23, tzinfo=UTC)  # noon of the 17th in Auckland
     assert (cuts[1].from_party_id, cuts[1].their_reference, cuts[1].area_id) == (
         desk.club.id, "HL-12", desk.orchard.area_id,
     )  # fmt: skip

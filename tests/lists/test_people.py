@@ -98,8 +98,13 @@ def test_two_people_of_one_name_are_asked_about(desk, database):
     assert take(desk, list_id).status_code == 422
 
     put(desk, list_id, "answers", answers={question["key"]: "new"})
+    mended = look_at(desk, send_people(desk, *rows))
     both = take(desk, list_id)
 
+    assert mended["told"][0].startswith("Read as the list")
+    assert [one["answer"] for one in mended["questions"]] == [
+        ""
+    ]  # in another file that line can be another person
     assert both.json()["brought"] == 2
     with database.reading() as session:
         named = session.execute(select(Party).where(Party.name == "Bo Fenwick")).scalars().all()

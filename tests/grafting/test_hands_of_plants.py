@@ -127,6 +127,18 @@ def test_a_plant_goes_from_hand_to_hand_and_its_way_stays_written(yard: Yard, pl
     assert (after.holder_id, after.state) == (host, PlantState.GONE)
 
 
+def test_a_plant_that_took_and_comes_back_from_outside_took_still(yard: Yard) -> None:
+    (bundle,) = yard.cut(8)
+    graft = yard.graft(bundle.id)
+    yard.took(graft.id)
+    plant_id = graft.plants[0].id
+
+    pass_on(yard, plant_id, kind="given_outside", to_whom="a garden in the next village")
+    pass_on(yard, plant_id)
+
+    assert plant_of(yard, plant_id).state is PlantState.TOOK
+
+
 def test_who_may_not_know_people_hears_of_each_move_but_no_name(yard: Yard, plant_id: UUID) -> None:
     pass_on(yard, plant_id, party_id=yard.cast.guest_id)
     pass_on(yard, plant_id, kind="given_outside", to_whom="Miss Amberley, next door")

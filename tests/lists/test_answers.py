@@ -8,6 +8,8 @@ import pytest
 
 from service.catalogue.tables import Taxon
 from service.lists.routes import router
+from service.members.actions import add_parties
+from service.members.schemas import PartyCreate
 from tests.builders.trees import _SAID, _add, make_orchard
 from tests.lists.moving import as_csv, look_at, put, send, take
 from tests.storage.desk import Desk
@@ -56,6 +58,17 @@ def test_a_kind_nobody_knows_offers_what_holds_its_word_then_every_kind_and_to_l
         (3, "refused", "Kind", "“Dragonfruit” is left out, as you answered")
     ]
     assert take(desk, list_id, leave_refused=True).json()["brought"] == 2
+
+
+def test_an_owner_of_whose_name_the_record_has_two_is_asked_and_never_guessed(desk, writer):
+    namesakes = [PartyCreate(name="Bo Fenwick"), PartyCreate(name="Bo Fenwick")]
+    both = writer.write_now(add_parties, desk.askers["steward"], namesakes)
+
+    seen = look_at(desk, send(desk, as_csv([HEADER[:4], ["Gala", "Apple", "Long Meadow", "Bo Fenwick"]])))
+
+    (question,) = seen["questions"]
+    assert {str(one.id) for one in both} < {option["value"] for option in question["options"]}
+    assert (seen["counts"]["asked"], seen["counts"]["taken"]) == (1, 0)
 
 
 def test_days_that_could_be_two_and_names_that_are_near_can_be_left_out(desk):

@@ -256,3 +256,17 @@ def test_pages_of_a_graft_taken_back_say_so_and_ask_for_no_look(client, app, cas
     assert "Recorded by mistake, taken back on" in told and "The wrong bundle was scanned." in told
     assert "Did it take?" not in told and f"/grafts/{graft.id}/look" not in told
     assert "there never was such a plant" in plant
+
+
+def test_a_plant_that_failed_has_failed_still_when_a_second_graft_on_it_is_taken_back(yard: Yard) -> None:
+    (bundle,) = yard.cut(8)
+    first = yard.graft(bundle.id)
+    dead = TakeCheckCreate(graft_id=first.id, alive=0, looked_at=1, is_verdict=True)
+    yard.writer.write_now(actions.record_take_checks, yard.cast.steward, [dead])
+    plant_id = first.plants[0].id
+    again = yard.graft(bundle.id, plants=0, plant_id=plant_id)
+
+    take_back(yard, again.id)
+
+    with yard.database.reading() as session:
+        assert queries.get_plant(session, plant_id).state == "failed"

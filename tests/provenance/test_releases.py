@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from uuid import UUID, uuid4
 
 import pytest
+from sqlalchemy import update
 from sqlmodel import select
 
 from service.bundles import actions as bundle_actions
 from service.grafting import actions as grafting
 from service.grafting.schemas import PlantAsTree
+from service.members.tables import Club
 from service.provenance import actions, queries
 from service.provenance.rules.lineage import Thing
 from service.provenance.rules.stops import (
@@ -25,7 +27,7 @@ from service.trees.schemas import StopStepCreate
 from service.trees.tables import StopRelease as ReleaseRow
 from tests.builders.bundles import audit_of, read_bundle
 from tests.builders.provenance import Yard
-from tests.builders.trees import counts_agree, read_tree
+from tests.builders.trees import counts_agree, make_tree, read_tree
 
 A, B, C = (UUID(int=n) for n in (1, 2, 3))
 
@@ -221,3 +223,20 @@ def test_only_who_may_release_lets_a_bundle_go(yard: Yard, client) -> None:
 
     assert (made.status_code, made.json()["bound"]["bundles"]) == (201, 1)
     assert client("health_steward").post(path, json=body).json()["type"] == "/problems/nothing-bound"
+
+
+def test_how_many_winters_back_a_stop_reaches_is_the_clubs_choice(yard: Yard) -> None:
+    with yard.database.writing_session() as session:
+        session.execute(update(Club).values(recall_look_back_winters=5))
+        session.commit()
+    other = make_tree(yard.writer, yard.cast.steward, yard.orchard)
+
+    stop = yard.stop()
+    also = yard.writer.write_now(
+        actions.bind_also,
+        yard.cast.health_steward,
+        stop.stop.id,
+        StopBind(tree_ids=[other.id], why="same_site"),
+    )
+
+    assert stop.bound.since == also.bound.since == date(2020, 2, 14)

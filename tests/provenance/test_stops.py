@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import threading
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
 import pytest
-from sqlalchemy import update
 from sqlmodel import func, select
 
 from service.bundles import actions as bundles
@@ -17,7 +16,6 @@ from service.bundles.tables import BundleStop
 from service.collection.schemas import CollectionCreate
 from service.grafting.tables import PlantStop
 from service.lib.errors import NotAllowed, Problem, Unusable
-from service.members.tables import Club
 from service.provenance import actions, queries
 from service.provenance.rules.lineage import NoSuchThing, Thing
 from service.provenance.schemas import StopBind, StopOpen
@@ -140,23 +138,6 @@ def test_wood_of_earlier_winters_is_proposed_and_bound_when_accepted(yard: Yard)
     )
     assert read_bundle(yard.database, old.id).stopped
     assert bound.proposals.bundles == []
-
-
-def test_how_many_winters_back_a_stop_reaches_is_the_clubs_choice(yard: Yard) -> None:
-    with yard.database.writing_session() as session:
-        session.execute(update(Club).values(recall_look_back_winters=5))
-        session.commit()
-    other = make_tree(yard.writer, yard.cast.steward, yard.orchard)
-
-    stop = yard.stop()
-    also = yard.writer.write_now(
-        actions.bind_also,
-        yard.cast.health_steward,
-        stop.stop.id,
-        StopBind(tree_ids=[other.id], why="same_site"),
-    )
-
-    assert stop.bound.since == also.bound.since == date(2020, 2, 14)
 
 
 def test_a_stop_on_a_bundle_that_is_confirmed_is_told_by_its_scan(yard: Yard) -> None:

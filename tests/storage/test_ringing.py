@@ -292,7 +292,6 @@ def test_a_host_who_is_a_steward_too_gets_one_letter(garage):
     with garage.database.writing_session() as session:
         session.add(PartyRole(party_id=garage.host.party_id, role=Role.STEWARD, given_at=garage.clock.at))
         session.commit()
-
     garage.dial(now="-8")
 
     assert garage.told() == COLD

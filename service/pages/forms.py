@@ -107,6 +107,10 @@ class Form:
         value = self.data.get(name) if self.data is not None else None
         return value if isinstance(value, UploadFile) and value.filename else None
 
+    def had_file(self, name: str) -> bool:
+        """Whether a file came that this form, shown again, no longer holds: no browser fills it in by itself."""
+        return self.upload(name) is not None
+
     def id(self, name: str) -> UUID:
         """The identity made with the form (`form_key`), or one chosen in it. Raises `WrongFields`."""
         told = self.key if name == "form_key" else self.text(name)

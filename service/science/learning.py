@@ -17,7 +17,7 @@ from service.science.groups import Group
 from service.science.hazards import Doses, Traits, fresh_doses, many_traits, traits_of
 from service.science.hours import A_WEEK
 from service.science.keeping_time import days_left
-from service.science.parameters import Mark, Parameter, value
+from service.science.parameters import value
 from service.science.viability import FRESH, Ageing, viable_share
 
 _BASE_TAKEN, _BASE_FAILED = value("learning", "base_taken"), value("learning", "base_failed")
@@ -208,17 +208,6 @@ def _in_order(each: Takes) -> tuple[str, int, int, list[float]]:
     doses = each.doses
     five = (doses.reserve, doses.lost_pct, doses.mould, doses.bud, doses.ethylene, doses.coldest_c)
     return (each.method, each.grafted, each.taken, [float(one) for one in five])
-
-
-def learned_parameters(group: str, learned: Learned) -> list[Parameter]:
-    """What was learned as rows of the one table of parameters."""
-    source = f"{learned.grafts} grafts judged here"
-    rows = [("ln_th_mean", learned.ageing.mu, "ln"), ("ln_th_spread", learned.ageing.sigma, "ln")]
-    bases = [(f"base_take_{method}", share, "of fresh wood") for method, share in learned.base.items()]
-    return [
-        Parameter(f"group_{group}", name, number, unit, Mark.LEARNED, source)
-        for name, number, unit in rows + bases
-    ]
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,6 @@ class Mark(StrEnum):
     PRACTICE = "common practice, no source"
     JUDGEMENT = "judgement"
     FROM_MEMORY = "from memory, unverified"
-    LEARNED = "learned here"
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import re
 
 from playwright.sync_api import Browser
 
-from service.science.parameters import MODELS, every_parameter
+from service.science.parameters import MODELS, Mark, every_parameter
 from service.science.requirements import REQUIREMENTS
 from tests.infra.browser_checks import PHONE, check_page
 
@@ -63,3 +63,11 @@ def test_cautions_lead_there_and_the_page_reads_on_a_phone(live_server: str, chr
         check_page(page)
     finally:
         context.close()
+
+
+def test_each_way_to_know_a_number_that_is_explained_is_one_by_which_something_there_is_known(client) -> None:
+    page = client("stranger").get("/science").text
+
+    legend = page.partition("How a number is known</h2>")[2].partition("</section>")[0]
+    borne = {each.mark for each in (*every_parameter(), *MODELS.values(), *REQUIREMENTS)}
+    assert set(re.findall(r"<dt>([^<]+)</dt>", legend)) == set(borne) == set(Mark)

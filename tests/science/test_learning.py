@@ -21,11 +21,9 @@ from service.science.learning import (
     beta_below,
     beta_quantile,
     learn,
-    learned_parameters,
     start_of_group,
     take_interval,
 )
-from service.science.parameters import Mark
 from service.science.viability import Ageing, viable_share
 
 CHERRY = traits_of(GROUPS["cherry_sweet"])
@@ -199,11 +197,3 @@ def test_a_new_group_starts_from_three_that_are_known(others: list[tuple[float, 
     start = start_of_group([learned_of(*each) for each in others])
 
     assert (start.mu, start.sigma) == (pytest.approx(mu), 0.30)
-
-
-def test_what_was_learned_stands_in_the_table_as_learned_here() -> None:
-    rows = learned_parameters("cherry_sweet", learn(takes(FASTER)))
-
-    assert [each.name for each in rows] == ["ln_th_mean", "ln_th_spread", "base_take_whip"]
-    assert {each.mark for each in rows} == {Mark.LEARNED}
-    assert {each.source for each in rows} == {"30 grafts judged here"}

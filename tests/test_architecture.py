@@ -180,6 +180,7 @@ def test_the_service_imports_only_what_the_project_names() -> None:
 @pytest.mark.parametrize(
     ("words", "home"),
     [
+        ("def __str__(", ["lib/sent_files.py"]),  # by what a repeat knows the file that was read for it
         ("sqlalchemy.dialects.", ["lib/database.py"]),  # in whose words an insert is said
         ("came_in) - ", ["bundles/queries/counters.py"]),  # how many sticks are left of what came in
     ],

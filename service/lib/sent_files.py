@@ -119,14 +119,14 @@ Told = TypeVar("Told")
 
 
 class Prepared(Generic[Told]):
-    """A file read before it is taken, so that nobody waits for the reading; nothing where it does not wait any more.
+    """What was read of a file before an action that others wait for, in words by which the same request is known again.
 
     No dataclass: a repeat of a request must look the same whatever became of the file meanwhile, and a plain thing is
     known by its words alone.
     """
 
-    def __init__(self, told: Told | None) -> None:
-        self.told = told
+    def __init__(self, told: Told, words: str = "a file") -> None:
+        self.told, self._words = told, words
 
     def __str__(self) -> str:
-        return "a file"
+        return self._words

@@ -19,6 +19,7 @@ from service.lib.request import (
     Write,
     problems,
 )
+from service.lib.sent_files import Prepared
 from service.lists import actions, queries, schemas
 from service.lists.rules import ListSort, sample_of
 from service.members.rules import May
@@ -55,7 +56,7 @@ async def post_list(
     """Send a club's own table, CSV or XLSX, as the body. It waits until it is taken; nothing of it is in the record before."""
     raw = await request.body()
 
-    def read() -> actions.SentList:
+    def read() -> Prepared[actions.SentList]:
         with request.app.state.database.reading() as session:
             return actions.read_sent(session, sort, name, raw)
 
@@ -81,7 +82,7 @@ async def put_list_form(
 ) -> schemas.ListFileSummary:
     """Say which sheet and which column tells what, and what holds where a row tells nothing."""
 
-    def read() -> queries.FormRead:
+    def read() -> Prepared[queries.ListCounted]:
         with request.app.state.database.reading() as session:
             return queries.read_form(session, list_id, body)
 
@@ -103,7 +104,7 @@ async def post_list_take(
     """Take a list, whole or not at all."""
     state = request.app.state
 
-    def read() -> queries.PreparedList:
+    def read() -> Prepared[queries.ListPrepared]:
         with state.database.reading() as session:
             return queries.prepare_list(session, list_id, state.clock.now())
 

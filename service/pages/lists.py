@@ -12,6 +12,7 @@ from fastapi.responses import RedirectResponse
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
+from service.lib.sent_files import Prepared
 from service.lists import actions, queries
 from service.lists.rules import (
     FIELDS,
@@ -77,7 +78,7 @@ async def post_lists(request: Request, session: Read, asker: Mover) -> Response:
             raise WrongFields({"sort": "say what its rows tell"})
         sort, name, raw = ListSort(form.text("sort")), (sent.filename or "")[:200], await sent.read()
 
-        def look() -> actions.SentList:
+        def look() -> Prepared[actions.SentList]:
             with form.reading() as apart:
                 return actions.read_sent(apart, sort, name, raw)
 
@@ -176,7 +177,7 @@ async def post_form(request: Request, session: Read, asker: Mover, list_id: UUID
             header_row=before.header_row if same else 0, columns=columns if same else None, **rests,
         )  # fmt: skip
 
-        def read() -> queries.FormRead:
+        def read() -> Prepared[queries.ListCounted]:
             with form.reading() as apart:
                 return queries.read_form(apart, list_id, body)
 
@@ -213,7 +214,7 @@ async def post_take(request: Request, session: Read, asker: Mover, list_id: UUID
     form = await read_form(request)
     state = request.app.state
 
-    def prepared(tell: Told | None = None) -> queries.PreparedList:
+    def prepared(tell: Told | None = None) -> Prepared[queries.ListPrepared]:
         with state.database.reading() as apart:
             return queries.prepare_list(apart, list_id, state.clock.now(), tell)
 

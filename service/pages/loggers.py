@@ -149,7 +149,7 @@ async def post_take(request: Request, session: Read, asker: Host, file_id: UUID)
     form = await read_form(request)
     state = request.app.state
 
-    def prepared() -> Prepared[FileTold]:
+    def prepared() -> Prepared[FileTold | None]:
         with state.database.reading() as apart:
             return queries.prepare_file(apart, file_id, state.clock.now())
 

@@ -174,7 +174,7 @@ async def post_air_take(request: Request, session: Read, asker: Planter, air_fil
     form = await read_form(request)
     state = request.app.state
 
-    def prepared() -> Prepared[AirTold]:
+    def prepared() -> Prepared[AirTold | None]:
         with state.database.reading() as apart:
             return queries.prepare_air_file(apart, air_file_id, state.clock.now(), club(apart).zone)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import timedelta
 from uuid import UUID
 
@@ -9,6 +10,7 @@ from sqlalchemy import update
 from sqlmodel import Session, col
 
 from service.lib.clock import minute_words
+from service.lib.sent_files import Prepared
 from service.lib.write import insert_rows, recorded_at
 from service.lists import queries
 from service.lists.actions.grafts import take_grafts
@@ -34,30 +36,30 @@ from service.trees.actions import add_sites, enter_trees
 MOST_TOLD = 100  # rows that stayed out, in words
 
 
+@dataclass(frozen=True)
 class SentList:
-    """A file as it came, read once through before anybody waits for it; in a repeated request known by its digest."""
+    """A file as it came, read once through; where one like it was read before, as that was read, if it can be."""
 
-    def __init__(self, name: str, raw: bytes) -> None:
-        self.name, self.raw, self.sha256 = name, raw, digest_of_list(raw)
-        self.rows, self.header = queries.count_rows(raw)
-        self.like: queries.ReadBefore | None = None
+    name: str
+    raw: bytes
+    sha256: str
+    rows: int
+    header: list[str]
+    like: queries.ReadBefore | None
 
-    def __str__(self) -> str:
-        return f"{self.name} {self.sha256}"
 
-
-def read_sent(session: Session, sort: ListSort, name: str, raw: bytes) -> SentList:
-    """A file as it came; where one like it was read before, as that was read, if it can be."""
-    sent = SentList(name, raw)
-    sent.like = queries.read_before(session, sort, raw, sent.header)
-    return sent
+def read_sent(session: Session, sort: ListSort, name: str, raw: bytes) -> Prepared[SentList]:
+    """A file before anything of it is kept. Raises what is wrong with it as a table."""
+    (rows, header), digest = queries.count_rows(raw), digest_of_list(raw)
+    like = queries.read_before(session, sort, raw, header)
+    return Prepared(SentList(name, raw, digest, rows, header, like), f"{name} {digest}")
 
 
 def send_list(
-    session: Session, member: Member, list_id: UUID, sort: ListSort, sent: SentList
+    session: Session, member: Member, list_id: UUID, sort: ListSort, read: Prepared[SentList]
 ) -> ListFileSummary:
     """Keep a list until somebody has looked at it; nothing of it is in the record yet. The same file twice is told."""
-    at = recorded_at(session)
+    at, sent = recorded_at(session), read.told
     before = queries.taken_before(session, sent.sha256)
     session.execute(
         update(ListFile)
@@ -101,13 +103,13 @@ def _waiting(session: Session, list_id: UUID, to: ListState) -> ListFile:
 
 
 def set_list_form(
-    session: Session, member: Member, list_id: UUID, body: ListFormSet, read: queries.FormRead
+    session: Session, member: Member, list_id: UUID, body: ListFormSet, read: Prepared[queries.ListCounted]
 ) -> ListFileSummary:
     """Say which sheet and which column tells what; `read` is the file read so."""
     row = _waiting(session, list_id, ListState.TAKEN)
-    if read.version != row.version:
+    if read.told.version != row.version:
         raise ListChanged("Somebody read it otherwise just now.")
-    row.form, row.rows, row.version = body.model_dump(mode="json"), read.rows, row.version + 1
+    row.form, row.rows, row.version = body.model_dump(mode="json"), read.told.rows, row.version + 1
     session.flush()
     return queries.list_summary(row)
 
@@ -121,16 +123,17 @@ def answer_list(session: Session, member: Member, list_id: UUID, body: ListAnswe
 
 
 def take_list(
-    session: Session, member: Member, list_id: UUID, body: ListTake, prepared: queries.PreparedList
+    session: Session, member: Member, list_id: UUID, body: ListTake, prepared: Prepared[queries.ListPrepared]
 ) -> ListFileSummary:
     """Take a list into the record, whole or not at all."""
     row = _waiting(session, list_id, ListState.TAKEN)
     check_can_take(member.may, ListSort(row.sort))
-    plan = prepared.plan
-    if plan is None or prepared.version != row.version:
+    told = prepared.told
+    plan = told.plan
+    if plan is None or told.version != row.version:
         raise ListChanged("Its columns or its answers were changed.")
     counts = plan.counts
-    check_ready(prepared.open_questions, counts.refused, counts.taken, leave_refused=body.leave_refused)
+    check_ready(told.open_questions, counts.refused, counts.taken, leave_refused=body.leave_refused)
     brought = _bring(session, member, plan, leave_refused=body.leave_refused)
     refused, late = brought.refused, brought.late
     things = [

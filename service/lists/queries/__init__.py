@@ -2,8 +2,8 @@
 
 from service.lists.queries.boxes import BoxTold
 from service.lists.queries.files import (
-    FormRead,
-    PreparedList,
+    ListCounted,
+    ListPrepared,
     ReadBefore,
     count_rows,
     find_list,
@@ -22,10 +22,10 @@ from service.lists.queries.wood import WoodRow
 
 __all__ = [
     "BoxTold",
-    "FormRead",
     "GraftRow",
+    "ListCounted",
+    "ListPrepared",
     "Plan",
-    "PreparedList",
     "ReadBefore",
     "WoodRow",
     "count_rows",

@@ -16,6 +16,7 @@ from sqlmodel import Session, col
 from service.lib.clock import local_day
 from service.lib.errors import Problem
 from service.lib.paging import Page, Paging, page_of
+from service.lib.sent_files import Prepared
 from service.lib.tabular import Choice, Row, Table, read_table
 from service.lib.turns import Turns
 from service.lists.queries.boxes import read_boxes
@@ -44,6 +45,7 @@ from service.lists.tables import ListFile
 from service.members import queries as members
 from service.members.rules import Member
 
+A_LIST = "a list"  # by which words a repeated request knows what was read for it
 MOST_SHOWN = 40  # names
 MOST_LOOKED_AT = 20  # lists of former times
 # A file of twenty megabytes is many times that once it is open.
@@ -56,28 +58,21 @@ READERS: Mapping[ListSort, RowReader] = {
 }
 
 
-class PreparedList:
-    """A list read before it is taken, so that nobody waits for the reading.
+@dataclass(frozen=True)
+class ListPrepared:
+    """A list read as it is to be taken: at which version, what it would bring, and how much it still asks."""
 
-    No dataclass: a repeat of a request must look the same whatever became of the list meanwhile, and a plain thing is
-    known by its words alone.
-    """
-
-    def __init__(self, plan: Plan | None, version: int, open_questions: int) -> None:
-        self.plan, self.version, self.open_questions = plan, version, open_questions
-
-    def __str__(self) -> str:
-        return "a list"
+    version: int
+    plan: Plan | None = None  # of one that waits
+    open_questions: int = 0
 
 
-class FormRead:
-    """A list read once through as a form says, before that is written down. No dataclass, for the same reason."""
+@dataclass(frozen=True)
+class ListCounted:
+    """A list read once through as a form says, before that is written down."""
 
-    def __init__(self, version: int, rows: int) -> None:
-        self.version, self.rows = version, rows
-
-    def __str__(self) -> str:
-        return "a list"
+    version: int
+    rows: int
 
 
 def count_rows(raw: bytes) -> tuple[int, list[str]]:
@@ -146,13 +141,14 @@ def _still_there(answers: Mapping[str, str], known: Known) -> dict[str, str]:
     }
 
 
-def read_form(session: Session, list_id: UUID, form: ListFormSet) -> FormRead:
+def read_form(session: Session, list_id: UUID, form: ListFormSet) -> Prepared[ListCounted]:
     """A waiting list read as a form says. Raises what is wrong with the file or with its columns; one statement."""
     row = find_list(session, list_id)
     if row.state != ListState.WAITING:
-        return FormRead(row.version, 0)
+        return Prepared(ListCounted(row.version, 0), A_LIST)
     with _TURNS.turn():
-        return FormRead(row.version, sum(1 for _ in open_table(row, form)[0].rows))
+        rows = sum(1 for _ in open_table(row, form)[0].rows)
+    return Prepared(ListCounted(row.version, rows), A_LIST)
 
 
 def list_summary(row: ListFile) -> ListFileSummary:
@@ -208,16 +204,18 @@ def table_of(sort: ListSort, raw: bytes, form: ListFormSet) -> tuple[Table, dict
     return table, dict(form.columns)
 
 
-def prepare_list(session: Session, list_id: UUID, now: datetime, tell: Told | None = None) -> PreparedList:
+def prepare_list(
+    session: Session, list_id: UUID, now: datetime, tell: Told | None = None
+) -> Prepared[ListPrepared]:
     """A waiting list read as it is to be taken."""
     row = find_list(session, list_id)
     if row.state != ListState.WAITING:
-        return PreparedList(None, row.version, 0)
+        return Prepared(ListPrepared(row.version), A_LIST)
     form = ListFormSet.model_validate(row.form or {})
     with _TURNS.turn():
         table, columns = open_table(row, form)
         around = _read(session, row, form, table, columns, now, tell)
-    return PreparedList(around.plan, row.version, len(around.match.asked))
+    return Prepared(ListPrepared(row.version, around.plan, len(around.match.asked)), A_LIST)
 
 
 def _read(

@@ -96,7 +96,7 @@ def set_file_form(session: Session, member: Member, file_id: UUID, body: FileFor
 
 
 def take_file(
-    session: Session, member: Member, file_id: UUID, body: FileTake, prepared: Prepared[FileTold]
+    session: Session, member: Member, file_id: UUID, body: FileTake, prepared: Prepared[FileTold | None]
 ) -> FileSummary:
     """Take a file's readings into the record, whole or not at all. What stands already stays and counts as the same."""
     logger_id = find_file(session, file_id).logger_id

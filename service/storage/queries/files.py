@@ -172,7 +172,7 @@ def later_files_with_same(session: Session, file: ReadingFile) -> list[str]:
     return [row.name or "a file without a name" for row in rows]
 
 
-def prepare_file(session: Session, file_id: UUID, now: datetime) -> Prepared[FileTold]:
+def prepare_file(session: Session, file_id: UUID, now: datetime) -> Prepared[FileTold | None]:
     """A waiting file read once more by its form; at most two statements. Raises what is wrong with it."""
     row = find_file(session, file_id)
     if row.state != FileState.WAITING:

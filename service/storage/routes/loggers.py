@@ -184,7 +184,7 @@ async def post_file_take(
     """Take a file's readings, whole or not at all. The same file twice adds nothing."""
     state = request.app.state
 
-    def read() -> Prepared[FileTold]:
+    def read() -> Prepared[FileTold | None]:
         with state.database.reading() as session:
             return queries.prepare_file(session, file_id, state.clock.now())
 

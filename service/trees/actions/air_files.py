@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import timedelta
 from uuid import UUID
 
@@ -43,30 +44,30 @@ from service.trees.schemas.air_files import AirFileSummary, AirFileTake, AirForm
 from service.trees.tables import AirDay, AirFile
 
 
+@dataclass(frozen=True)
 class SentAir:
-    """A file that holds a table, as plain text, packed. No dataclass: sent again, it is known by its words alone."""
+    """A file that holds a table, as plain text, packed."""
 
-    def __init__(self, name: str, sha256: str, content: bytes) -> None:
-        self.name, self.sha256, self.content = name, sha256, content
-
-    def __str__(self) -> str:
-        return f"{self.name} {self.sha256}"
+    name: str
+    sha256: str
+    content: bytes
 
 
-def read_sent_air(name: str, raw: bytes) -> SentAir:
+def read_sent_air(name: str, raw: bytes) -> Prepared[SentAir]:
     """A file before anything of it is kept. Raises what is wrong with it as a table."""
     with FILES.turn():
         plain = as_plain(raw)
         read_table(plain)
-    return SentAir(name, digest_of_file(plain), pack_file(plain))
+    sent = SentAir(name, digest_of_file(plain), pack_file(plain))
+    return Prepared(sent, f"{sent.name} {sent.sha256}")
 
 
 def send_air_file(
-    session: Session, member: Member, site_id: UUID, file_id: UUID, measured: str, sent: SentAir
+    session: Session, member: Member, site_id: UUID, file_id: UUID, measured: str, read: Prepared[SentAir]
 ) -> AirFileSummary:
     """Keep a file until somebody has looked at it; nothing of it is in the record yet. Old ones that nobody settled go."""
     queries.get_site(session, site_id)
-    at = recorded_at(session)
+    at, sent = recorded_at(session), read.told
     before = session.execute(
         select(func.max(col(AirFile.settled_at))).where(
             col(AirFile.site_id) == site_id, col(AirFile.sha256) == sent.sha256, col(AirFile.state) == FileState.TAKEN
@@ -97,7 +98,7 @@ def set_air_form(session: Session, member: Member, file_id: UUID, body: AirFormS
 
 
 def take_air_file(
-    session: Session, member: Member, file_id: UUID, body: AirFileTake, prepared: Prepared[AirTold]
+    session: Session, member: Member, file_id: UUID, body: AirFileTake, prepared: Prepared[AirTold | None]
 ) -> AirFileSummary:
     """Take a file's days into the record, whole or not at all. Days that stand are replaced only where that is said."""
     file = find_air_file(session, file_id, lock=True)

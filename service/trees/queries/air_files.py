@@ -130,7 +130,7 @@ def later_air_files_with_same(session: Session, file: AirFile) -> list[str]:
     return [f"{row.name or 'a file without a name'}, taken on {minute_words(row.settled_at)}" for row in rows]
 
 
-def prepare_air_file(session: Session, file_id: UUID, now: datetime, zone: str) -> Prepared[AirTold]:
+def prepare_air_file(session: Session, file_id: UUID, now: datetime, zone: str) -> Prepared[AirTold | None]:
     """A waiting file read once more by its form; at most two statements. Raises what is wrong with it."""
     row = find_air_file(session, file_id)
     if row.state != FileState.WAITING or row.content is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import timedelta
 from functools import partial
 from itertools import permutations
 
@@ -14,31 +14,16 @@ from sqlmodel import select
 from service.grafting import actions, schemas
 from service.grafting.actions.learning import LEARNING, learn_from, learning, learning_wanted
 from service.grafting.queries.learning import AllTakes, all_takes
-from service.grafting.rules import TakeLook
-from service.grafting.rules.learning import LEFT_OUT_WORDS, LeftOut, judge_graft
 from service.lib.jobs import Job, TryLater
 from service.science.parameters import numbers_digest, numbers_now
 from service.storage.actions.learned import record_learned
 from service.storage.tables import AgeingVersion, NumbersUsed
 from tests.builders.cherries import CUT, FASTER, SLOWER, Cherries
 
-DAY = date(2026, 5, 1)
-EARLY = DAY - timedelta(days=1)
-
 
 @pytest.fixture
 def cherries(database, writer, clock):
     return Cherries(database, writer, clock)
-
-
-def seen(alive, looked_at, day=DAY, *, verdict=True, doubtful=0, plant=None, number=0, lost=0):
-    from datetime import UTC, datetime
-    from uuid import UUID
-
-    return TakeLook(
-        UUID(int=number), UUID(int=1), plant and UUID(int=plant), alive, looked_at, doubtful, verdict, day,
-        datetime(2026, 6, 1, tzinfo=UTC) + timedelta(minutes=number), lost,
-    )  # fmt: skip
 
 
 @pytest.mark.parametrize("example", [FASTER, SLOWER])
@@ -56,54 +41,6 @@ def test_takes_move_ageing_as_computed_elsewhere(cherries, example):
     assert (group.grafts, group.taken) == (sum(n for _, n, _ in rows), sum(y for *_, y in rows))
     assert group.is_told_apart
     assert [one.method for one in group.methods] == ["whip-and-tongue"]
-
-
-@pytest.mark.parametrize(
-    "looks, woods, grafted, taken, left_out",
-    [
-        ([seen(3, 4)], 1, 4, 3, {}),
-        ([], 1, 0, 0, {LeftOut.NOT_JUDGED: 4}),
-        ([seen(3, 4, verdict=False)], 1, 0, 0, {LeftOut.NOT_JUDGED: 4}),
-        ([seen(3, 4, EARLY)], 1, 0, 0, {LeftOut.TOO_EARLY: 4}),
-        ([seen(0, 4, EARLY)], 1, 4, 0, {}),
-        ([seen(0, 4, EARLY, verdict=False)], 1, 0, 0, {LeftOut.NOT_JUDGED: 4}),
-        ([seen(0, 4, EARLY, lost=3)], 1, 1, 0, {LeftOut.OTHER_CAUSE: 3}),
-        ([seen(0, 4, EARLY), seen(1, 4, number=2)], 1, 4, 1, {}),
-        ([seen(0, 4, EARLY), seen(3, 4, EARLY, verdict=False, number=2)], 1, 0, 0, {LeftOut.TOO_EARLY: 4}),
-        ([seen(0, 1, EARLY, plant=7), seen(1, 1, plant=8, number=2)], 1, 2, 1, {LeftOut.NOT_JUDGED: 2}),
-        ([seen(2, 4, doubtful=1)], 1, 3, 2, {LeftOut.DOUBTFUL: 1}),
-        ([seen(1, 1, plant=7), seen(0, 1, plant=8, number=2)], 1, 2, 1, {LeftOut.NOT_JUDGED: 2}),
-        ([seen(1, 4, lost=2)], 1, 2, 1, {LeftOut.OTHER_CAUSE: 2}),
-        ([seen(0, 4, lost=4)], 1, 0, 0, {LeftOut.OTHER_CAUSE: 4}),
-        (
-            [seen(0, 1, plant=7, lost=1), seen(1, 1, plant=8)],
-            1,
-            1,
-            1,
-            {LeftOut.NOT_JUDGED: 2, LeftOut.OTHER_CAUSE: 1},
-        ),
-        ([seen(3, 4)], 2, 0, 0, {LeftOut.SEVERAL_WOODS: 4}),
-    ],
-)
-def test_what_counts_of_a_graft_of_four(looks, woods, grafted, taken, left_out):
-    judged = judge_graft(4, woods, DAY, looks, DAY)
-
-    assert (judged.grafted, judged.taken, judged.left_out) == (grafted, taken, left_out)
-
-
-def test_every_reason_has_its_words():
-    assert set(LEFT_OUT_WORDS) == set(LeftOut)
-
-
-def test_a_graft_found_dead_early_counts_from_the_day_its_living_mates_can_be_judged():
-    dead = [seen(0, 4, DAY - timedelta(weeks=3))]
-
-    told = [judge_graft(4, 1, DAY, dead, today) for today in (EARLY, DAY)]
-
-    assert [(one.grafted, one.taken, dict(one.left_out)) for one in told] == [
-        (0, 0, {LeftOut.TOO_EARLY: 4}),
-        (4, 0, {}),
-    ]
 
 
 def test_deaths_told_early_teach_as_much_as_those_told_on_the_day(cherries):

@@ -28,7 +28,7 @@ from service.storage.rules import (
     weekly_text,
     weekly_title,
 )
-from service.storage.rules.reaching import club_days, not_reached
+from service.storage.rules.reaching import club_days, late_words, not_reached
 from service.storage.rules.weekly import _keeps, next_moment
 
 LONDON, SUNDAY = "Europe/London", 6
@@ -243,3 +243,18 @@ def test_a_letter_names_what_hardly_keeps_until_a_day_of_the_next_eight_weeks():
     )
     assert "- apple\n- plum" in text
     assert "Nothing is to be done." not in text
+
+
+def test_how_many_fall_short_is_told_of_each_day_and_as_the_least_where_the_list_was_cut_off():
+    exchange, grafting = club_days(date(2026, 2, 14), date(2026, 3, 21))
+    missed = [[exchange, grafting], [grafting], []]
+
+    assert late_words(missed).startswith(
+        "1 bundle hardly keeps until the exchange on 14 February 2026 and 2 until grafting day on 21 March 2026: fewer"
+    )
+    assert late_words(missed, date(2026, 3, 1)).startswith("1 bundle hardly keeps until the exchange")
+    assert " and at least 2 until grafting day" in late_words(missed, date(2026, 3, 1))
+    assert late_words([[grafting]], date(2026, 2, 1)).startswith(
+        "At least 1 bundle hardly keeps until grafting"
+    )
+    assert late_words([[], []]) == ""

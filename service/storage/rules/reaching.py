@@ -35,12 +35,21 @@ def not_reached(until: date | None, days: Iterable[ClubDay], today: date) -> lis
     return [day for day in days if until is not None and until < day.on and today <= day.on]
 
 
-def late_words(missed: Iterable[Iterable[ClubDay]], *, are_all: bool) -> list[str]:
-    """For each day how many bundles fall short of it, and what to do, in the order of the days."""
-    count = Counter(day for days in missed for day in days)
-    least = "" if are_all else "At least "
-    return [
-        f"{least}{many} {'bundle hardly keeps' if many == 1 else 'bundles hardly keep'} until {day.words}: fewer than three "
-        f"quarters are likely left by then. Use {'it' if many == 1 else 'them'} before, or see whether a colder store helps."
-        for day, many in sorted(count.items(), key=lambda told: told[0].on)
-    ]
+def late_words(missed: Iterable[Iterable[ClubDay]], told_until: date | None = None) -> str:
+    """How many bundles fall short of which day, and what to do; empty where none does.
+
+    `told_until`: the end of the last of a list that was cut off; of later days there may be more.
+    """
+    days = sorted(Counter(day for each in missed for day in each).items(), key=lambda told: told[0].on)
+    if not days:
+        return ""
+    parts = []
+    for place, (day, many) in enumerate(days):
+        least = "at least " if told_until is not None and told_until < day.on else ""
+        keep = f" {'bundle hardly keeps' if many == 1 else 'bundles hardly keep'}" if place == 0 else ""
+        parts.append(f"{least}{many}{keep} until {day.words}")
+    words = " and ".join(parts)
+    return (
+        f"{words[0].upper()}{words[1:]}: fewer than three quarters are likely left by then. Use such wood before, or see whether "
+        "a colder store helps."
+    )

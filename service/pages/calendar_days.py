@@ -19,6 +19,7 @@ from service.grafting.schemas import GraftSummary
 from service.lib.calendars import DayToMind
 from service.lib.clock import day_words, local_day
 from service.lib.codes import group_code
+from service.lib.counted import several
 from service.lib.paging import EVERY
 from service.members.queries import CalendarReader
 from service.members.rules import May, Role
@@ -94,10 +95,6 @@ def _grouped(things: Iterable[T], key: Callable[[T], Hashable]) -> list[list[T]]
     return list(groups.values())
 
 
-def _several(count: int, one: str, more: str = "") -> str:
-    return f"{count} {one if count == 1 else more or one + 's'}"
-
-
 def _listed(lines: list[str]) -> str:
     left = [f"and {len(lines) - NAMED} more"] if len(lines) > NAMED else []
     return "\n".join([*lines[:NAMED], *left])
@@ -121,7 +118,7 @@ def _looks(looks: list[StoreLook], changed_at: datetime) -> DayToMind:
         name = _named(each.wood.variety, each.wood.code or each.wood.parent_code)
         lines.append(f"{name}, {_where(each)}: {WHY_WORDS[each.why]}{stopped}")
     return DayToMind(
-        f"looks/{first.store_id}/{first.on}", first.on, f"{first.store_name}: {_several(len(looks), 'look')} due", _listed(lines),
+        f"looks/{first.store_id}/{first.on}", first.on, f"{first.store_name}: {several(len(looks), 'look')} due", _listed(lines),
         f"/store/{first.store_id}/due", max(changed_at, first.changed_at),
     )  # fmt: skip
 
@@ -146,7 +143,7 @@ def _use_first_week(told: list[tuple[UseFirstRead, date]], changed_at: datetime)
         for each, until in told
     ]  # fmt: skip
     what = (
-        f"use {_several(free, 'bundle')} this week at the latest" if free else "stopped wood, not to be used"
+        f"use {several(free, 'bundle')} this week at the latest" if free else "stopped wood, not to be used"
     )
     return DayToMind(
         f"use-first/{store.store_id}/{_week_of(on)}", on, f"{store.store_name}: {what}", f"{_listed(lines)}\n{LOOK_FIRST}",
@@ -168,7 +165,7 @@ def _club_day(day: ClubDay, wood: list[UseFirstRead], changed_at: datetime) -> D
     late = [each for each in wood if day.on in {missed.on for missed in each.misses} and not each.stopped]
     lines = [_named(each.variety, each.code or each.parent_code) + f", {each.store_name}" for each in late]
     hardly = f"hardly {'keeps' if len(late) == 1 else 'keep'} until then"
-    told = f"{_several(len(late), 'bundle')} in store {hardly}:\n{_listed(lines)}\n{LOOK_FIRST}"
+    told = f"{several(len(late), 'bundle')} in store {hardly}:\n{_listed(lines)}\n{LOOK_FIRST}"
     return DayToMind(
         f"club/{day.what.split()[0]}/{day.on}", day.on, "Grafting day" if day.what == GRAFTING else "Exchange of the club",
         told if late else "", "/use-first" if late else "/", max(changed_at, *(each.keeping.as_of for each in late), START),
@@ -218,11 +215,11 @@ def _own_week(told: list[tuple[WoodInHand, date]], party_id: UUID, changed_at: d
     free = sum(not each.stopped for each, _ in told)
     lines = [
         _until_words(
-            f"{_named(each.variety, each.code)}, {_several(each.on_hand, 'stick')}", until, reckoned=each.reckoned, stopped=each.stopped
+            f"{_named(each.variety, each.code)}, {several(each.on_hand, 'stick')}", until, reckoned=each.reckoned, stopped=each.stopped
         )
         for each, until in told
     ]  # fmt: skip
-    title = f"Graft by this day: {_several(free, 'bundle')} of yours" if free else "Wood of yours is stopped"
+    title = f"Graft by this day: {several(free, 'bundle')} of yours" if free else "Wood of yours is stopped"
     path = f"/bundles/{told[0][0].bundle_id}" if len(told) == 1 else "/"
     return DayToMind(
         f"own/{party_id}/{_week_of(on)}", on, title, f"{_listed(lines)}\n{LOOK_FIRST}", path,
@@ -247,11 +244,11 @@ def _verdicts(grafts: list[GraftSummary], reader: CalendarReader, changed_at: da
         scions = [wood.variety for wood in graft.woods if wood.part is Part.SCION] or ["a graft"]
         made_on = day_words(local_day(graft.done_at, reader.zone))
         lines.append(
-            f"{' and '.join(scions)} on {graft.stock}: {_several(graft.grafts, 'graft')}, grafted {made_on}"
+            f"{' and '.join(scions)} on {graft.stock}: {several(graft.grafts, 'graft')}, grafted {made_on}"
         )
     path = f"/grafts/{grafts[0].id}" if len(grafts) == 1 else "/bench"
     known = [graft.recorded_at for graft in grafts]
     return DayToMind(
-        f"takes/{reader.party_id}/{on}", on, f"Look whether {_several(count, 'graft')} took", _listed(lines), path,
+        f"takes/{reader.party_id}/{on}", on, f"Look whether {several(count, 'graft')} took", _listed(lines), path,
         max([*known, *([changed_at] if changed_at else [])]),
     )  # fmt: skip

@@ -20,6 +20,7 @@ from markupsafe import Markup, escape
 from starlette.responses import HTMLResponse
 
 from service.lib.codes import group_code
+from service.lib.counted import several
 from service.lib.paging import MOST_COUNTED
 from service.lib.schemas import Answer
 from service.members import queries as member_queries
@@ -115,7 +116,7 @@ def plural(count: int | None, one: str, many: str = "") -> str:
     """`1 stick`, `12 sticks`; without a count, `more than 10,000 sticks`."""
     if count is None:
         return f"more than {MOST_COUNTED:,} {many or one + 's'}"
-    return f"{count:,} {one if count == 1 else many or one + 's'}"
+    return several(count, one, many)
 
 
 def mm(value: float | None) -> str:

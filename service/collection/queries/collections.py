@@ -26,6 +26,7 @@ from service.collection.rules import (
 )
 from service.collection.schemas import CollectionRead, CollectionSummary, CuttingWarning, ToFinish
 from service.collection.tables import Collection
+from service.lib.counted import several
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
 from service.members.tables import Party
@@ -215,7 +216,7 @@ def _to_finish(row: Any) -> ToFinish:
     where = f"tree {row.tree_number}" if row.tree_number else (row.giver_name or row.from_whom or "outside")
     done = "cut on" if row.kind == CollectionKind.CUT else "from"
     return ToFinish(
-        id=row.id, number=row.number, kind=row.kind, words=f"{_kind_and_name(row)}, {row.sticks} sticks {done} {where}",
+        id=row.id, number=row.number, kind=row.kind, words=f"{_kind_and_name(row)}, {several(row.sticks, 'stick')} {done} {where}",
         missing=missing, missing_words=[MISSING_WORDS[name] for name in missing], cut_on=row.cut_on, version=row.version,
     )  # fmt: skip
 

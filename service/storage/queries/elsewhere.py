@@ -12,6 +12,7 @@ from sqlalchemy import select
 from sqlmodel import Session, col
 
 from service.lib.clock import local_day
+from service.lib.counted import several
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import fruit_now
 from service.storage.queries.keeping import told_of
@@ -152,8 +153,8 @@ def _week(week: LastWeek) -> dict[str, float]:
 
 
 def _inputs(week: LastWeek, fruit: FruitRead | None) -> list[KeepingInput]:
-    counted = ", ".join(f"{count} hours {name}" for name, count in week.hours.items() if count)
-    damp = ("measured", f"{week.damp} hours") if week.damp else ("assumed", "80 %")
+    counted = ", ".join(f"{several(count, 'hour')} {name}" for name, count in week.hours.items() if count)
+    damp = ("measured", several(week.damp, "hour")) if week.damp else ("assumed", "80 %")
     beside = ("by hand", f"{fruit.amount} fruit") if fruit else ("not known", "none was told of")
     return [
         KeepingInput(what="temperature", how=week.how, words=counted),

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from uuid import UUID
 
+from service.lib.counted import several
 from service.storage.rules.looks import COMMON_PRACTICE, Call
 
 # A look into every box once in four weeks, at the bundle that was looked at longest ago, and at every bundle that lies in
@@ -61,11 +62,11 @@ def due_of(wood: LookedAfter, today: date) -> Due | None:
     since = wood.last_seen_on or wood.cut_on
     days = (today - since).days
     if wood.last_seen_on is None:
-        why, words = DueWhy.NEVER, f"not looked at since it was cut, {days} days ago"
+        why, words = DueWhy.NEVER, f"not looked at since it was cut, {several(days, 'day')} ago"
     elif wood.worst is not Call.FINE:
-        why, words = DueWhy.LOOK_AGAIN, f"something was found {days} days ago"
+        why, words = DueWhy.LOOK_AGAIN, f"something was found {several(days, 'day')} ago"
     else:
-        why, words = DueWhy.LONG_AGO, f"last looked at {days} days ago"
+        why, words = DueWhy.LONG_AGO, f"last looked at {several(days, 'day')} ago"
     wait = LOOK_AGAIN_DAYS if why is DueWhy.LOOK_AGAIN else LOOK_EVERY_DAYS
     return (
         None if days < wait else Due(wood.bundle_id, why, date.fromordinal(since.toordinal() + wait), words)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from service.lib.clock import day_words
+from service.lib.counted import several
 
 HAZARD_WORDS = {
     "reserve": "its reserves run down",
@@ -120,10 +121,10 @@ def inputs_told(
     """What a reckoning rests on: the thing, how it is known, and more of it."""
     seen, by_hand, assumed, damp = (hours.get(name, 0) for name in ("measured", "by_hand", "assumed", "damp"))
     how = "measured" if measured else "by hand" if by_hand >= assumed else "assumed"
-    counted = f"{seen} hours measured, {by_hand} as a thermometer was read, {assumed} assumed"
+    counted = f"{several(seen, 'hour')} measured, {by_hand} as a thermometer was read, {assumed} assumed"
     return [
         ("temperature", how, counted),
-        ("humidity", "measured", f"{damp} hours") if damp else ("humidity", "assumed", "80 % in the store"),
+        ("humidity", "measured", several(damp, "hour")) if damp else ("humidity", "assumed", "80 % in the store"),
         ("packing", "assumed", "sealed plastic with barely damp paper"),
         ("thickness", "measured", f"{diameter_mm:g} mm") if diameter_mm else ("thickness", "assumed", "6 mm"),
         _chill_told(chill),

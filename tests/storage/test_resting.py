@@ -25,7 +25,7 @@ from service.science.viability import Ageing
 from service.storage.queries.chill import _at_site
 from service.storage.rules.doses import StoreRun
 from service.storage.rules.keeping import Lay, Wood, base_doses, hours_left, stands, walk
-from service.storage.rules.keeping_words import inputs_told
+from service.storage.rules.keeping_words import Chill, inputs_told
 from service.storage.rules.resting import Rest
 from tests.builders.hourly import as_one
 
@@ -218,11 +218,32 @@ def test_where_the_air_says_too_little_nobody_knows(days):
             "measured",
             "30 of 50 portions by its site’s air, 41 by now: its rest is not over",
         ),
+        (
+            (52.0, 70.0, 50.0, 0.1),
+            "measured",
+            "52 of 50 portions by its site’s air, and such wood may need 45 to 55: its rest was likely over",
+        ),
+        (
+            (56.0, 70.0, 50.0, 0.1),
+            "measured",
+            "56 of 50 portions by its site’s air, and such wood may need 45 to 55: its rest was over",
+        ),
+        (
+            (30.0, 54.0, 50.0, 0.1),
+            "measured",
+            "30 of 50 portions by its site’s air, and such wood may need 45 to 55; its rest likely ended",
+        ),
+        (
+            (30.0, 46.0, 50.0, 0.1),
+            "measured",
+            "30 of 50 portions by its site’s air, and such wood may need 45 to 55, 46 by now: its rest is likely not",
+        ),
     ],
 )
 def test_what_is_known_of_the_chill_is_told_among_the_inputs(chill, how, words):
-    told = inputs_told({}, None, measured=True, weighed=False, looks=0, at_cut=None, fruit=False, chill=chill)
+    known = None if chill is None else Chill(*chill)
+    told = inputs_told({}, None, measured=True, weighed=False, looks=0, at_cut=None, fruit=False, chill=known)
 
     (one,) = [each for each in told if each[0] == "chill at cutting"]
     assert one[1] == how
-    assert one[2].startswith(words)
+    assert one[2].startswith(words.replace("{OR}", ", and such wood may need 45 to 55"))

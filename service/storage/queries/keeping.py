@@ -158,9 +158,11 @@ def _told_alike(
     }  # fmt: skip
 
 
-def _chill(facts: Facts, bundle_id: UUID, found: Walked) -> tuple[float, float, float] | None:
+def _chill(facts: Facts, bundle_id: UUID, found: Walked) -> words.Chill | None:
     rest = facts.rests.get(bundle_id)
-    return None if rest is None else (rest.portions_cp, float(found.doses.chill.portions[0]), rest.need_cp)
+    if rest is None:
+        return None
+    return words.Chill(rest.portions_cp, float(found.doses.chill.portions[0]), rest.need_cp, rest.spread)
 
 
 def _curve(reckoned: Reckoned) -> KeepingCurve | None:

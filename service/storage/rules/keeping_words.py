@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 
 from service.lib.clock import day_words
@@ -82,28 +83,46 @@ def round_day(day: date | None, today: date) -> date | None:
     return date.fromordinal(today.toordinal() + (day - today).days // 7 * 7)
 
 
-def _chill_told(chill: tuple[float, float, float] | None) -> tuple[str, str, str]:
-    """`chill`: portions at the cut, by now, and needed; none where the air of its site says nothing."""
+@dataclass(frozen=True)
+class Chill:
+    """Portions at the cut, by now, and needed, and how far that need may be out, either way."""
+
+    cut_cp: float
+    now_cp: float
+    need_cp: float
+    spread: float = 0.0
+
+    def is_over(self, portions_cp: float) -> bool:
+        return portions_cp >= self.need_cp
+
+    def likely(self, portions_cp: float) -> str:
+        """`likely ` where the need may lie on the other side of so many portions."""
+        return "likely " if abs(portions_cp - self.need_cp) < self.spread * self.need_cp else ""
+
+
+def _chill_told(chill: Chill | None) -> tuple[str, str, str]:
+    """None where the air of its site says nothing."""
+    what = "chill at cutting"
     if chill is None:
-        return (
-            "chill at cutting",
-            "assumed",
-            "its site’s air is not known: rest is taken as over, the cautious side",
-        )
-    cut, now, need = (round(each) for each in chill)
+        return (what, "assumed", "its site’s air is not known: rest is taken as over, the cautious side")
+    cut, now, need = (round(each) for each in (chill.cut_cp, chill.now_cp, chill.need_cp))
+    low, high = (round(chill.need_cp * (1 + side * chill.spread)) for side in (-1, 1))
     told = f"{cut} of {need} portions by its site’s air"
-    if chill[0] >= chill[2]:
-        return ("chill at cutting", "measured", f"{told}: its rest was over")
-    if chill[1] >= chill[2]:
+    if chill.spread:
+        told += f", and such wood may need {low} to {high}"
+    likely = chill.likely(chill.cut_cp if chill.is_over(chill.cut_cp) else chill.now_cp)
+    if chill.is_over(chill.cut_cp):
+        return (what, "measured", f"{told}: its rest was {likely}over")
+    if chill.is_over(chill.now_cp):
         return (
-            "chill at cutting",
+            what,
             "measured",
-            f"{told}; its rest ended in store, until then warmth hardly moved its buds",
+            f"{told}; its rest {likely}ended in store, until then warmth hardly moved its buds",
         )
     return (
-        "chill at cutting",
+        what,
         "measured",
-        f"{told}, {now} by now: its rest is not over, and warmth hardly moves its buds yet",
+        f"{told}, {now} by now: its rest is {likely}not over, and warmth hardly moves its buds yet",
     )
 
 
@@ -115,7 +134,7 @@ def inputs_told(
     weighed: bool,
     looks: int,
     at_cut: str | None,
-    chill: tuple[float, float, float] | None,
+    chill: Chill | None,
     fruit: bool,
 ) -> list[tuple[str, str, str]]:
     """What a reckoning rests on: the thing, how it is known, and more of it."""

@@ -7,6 +7,7 @@ Pistachio has no group here; nectarine is of the group peach. Values from cut tw
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from service.science.parameters import Mark, read_rows
 
@@ -127,6 +128,7 @@ REQUIREMENTS = tuple(
 _SPECIES_OF_GROUP = {"peach": ("peach", "nectarine")}
 
 
+@lru_cache(maxsize=4_096)
 def own_need(group: str, variety: str) -> Requirement | None:
     """The chill portions a variety itself is said to need, by its name in its group; None where none is told."""
     name = variety.casefold()
@@ -141,7 +143,8 @@ def own_need(group: str, variety: str) -> Requirement | None:
     )
 
 
-def needs_of_group(group: str) -> list[Requirement]:
+@lru_cache(maxsize=256)
+def needs_of_group(group: str) -> tuple[Requirement, ...]:
     """All chill portions told of varieties of a group."""
     among = _SPECIES_OF_GROUP.get(group, (group,))
-    return [each for each in REQUIREMENTS if each.species in among and each.unit == "CP"]
+    return tuple(each for each in REQUIREMENTS if each.species in among and each.unit == "CP")

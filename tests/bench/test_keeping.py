@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import threading
 import time
 from collections.abc import Callable
@@ -71,6 +72,7 @@ class FullStore(Garage):
         super().__init__(database, writer, clock)
         self.clock.at = BEGINS + timedelta(days=days)
         put_away(writer, make_bundles(writer, self.ground, bundles), place_of(database, self.store.id))
+        gc.freeze()  # as a serving process does once it has started
         self.sensor = self.logger()
         self.batch(BEGINS - timedelta(days=60), 24 * (60 + days))
 

@@ -58,6 +58,8 @@ class Facts:
     store_names: Mapping[UUID, str]
     learned: AgeingKnown
     rests: Mapping[UUID, Rest]
+    # Hours in a store with the fruit beside them: bundles that came and went together share theirs.
+    beside: dict[tuple[UUID, int, int], list[Lay]] = field(default_factory=dict)
     # Once told of what lay and was seen alike, by which reckoning and of when; the reckoning with it, so that it stays itself.
     alike: dict[tuple[int, datetime], tuple[Any, dict[str, Any]]] = field(default_factory=dict)
 
@@ -215,6 +217,13 @@ def _sure(at: datetime | None) -> datetime:
 
 
 def beside_fruit(facts: Facts, store_id: UUID, begin: int, end: int) -> list[Lay]:
+    key = store_id, begin, end
+    if key not in facts.beside:
+        facts.beside[key] = _beside_fruit(facts, *key)
+    return facts.beside[key]
+
+
+def _beside_fruit(facts: Facts, store_id: UUID, begin: int, end: int) -> list[Lay]:
     from service.science.hazards import Fruit
     from service.storage.rules.keeping import Lay
 

@@ -9,7 +9,7 @@ from service.pages.pictures.from_record import (
     lineage_of,
     small_lines_of,
 )
-from service.pages.pictures.temps import temps_of
+from service.pages.pictures.temps import closer_over, temps_of
 
 NARROW = 360.0  # what fits a phone without shrinking its words
 
@@ -19,6 +19,7 @@ __all__ = [
     "Row",
     "air_over",
     "both_widths",
+    "closer_over",
     "life_line_of",
     "life_line_of_card",
     "lineage_of",

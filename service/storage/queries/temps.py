@@ -1,11 +1,11 @@
-"""What was measured in a store over some weeks, against what its wood bears."""
+"""What was measured in a store over some days, against what its wood bears."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
+from typing import TypeAlias
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 from sqlmodel import Session, col
@@ -14,7 +14,7 @@ from service.bundles.tables import Bundle
 from service.catalogue.tables import StorageLimit, Taxon
 from service.collection.tables import Collection
 from service.lib.clock import local_day, start_of_day
-from service.lib.readings import HOUR_SECONDS
+from service.lib.readings import HOUR_SECONDS, Column
 from service.members.queries import club
 from service.storage.queries.contents import wood_in
 from service.storage.queries.doses import days_of_stores
@@ -26,12 +26,14 @@ from service.storage.rules import (
     UNKNOWN_WOOD,
     Alarm,
     DialAt,
+    Excursion,
     GroupLimit,
     Sensor,
     Span,
     StoreLimits,
     days_words,
     dial_alarms,
+    excursions,
     find_alarms,
     instant_of,
     join_alarms,
@@ -40,10 +42,20 @@ from service.storage.rules import (
     plan_days,
     second_of,
 )
+from service.storage.rules.spans import MOST_IN_HOURS, DaysShown, plan_days_shown
+from service.storage.rules.temps import (
+    excursion_words,
+    humidity_words,
+    joined_excursions,
+    measured_between,
+    plan_hours,
+)
 from service.storage.schemas import AlarmRead, DayTempsRead, DialReadingRead, StoreTempsRead
-from service.storage.schemas.temps import CostRead
+from service.storage.schemas.temps import CostRead, ExcursionRead, HourTempsRead
 
-MOST_PRICED = 4
+Series: TypeAlias = tuple[Column, Column]  # instants, and what was measured at them
+MOST_PRICED, MOST_EXCURSIONS = 4, 200
+DAYS_AROUND = 8  # heat rings by the hours of seven days
 NOTHING_KNOWN_C = 5.0
 
 
@@ -65,31 +77,64 @@ def limits_of(session: Session, bundle_ids: Sequence[UUID]) -> StoreLimits:
         GroupLimit(
             row.species_group, row.store_temp_min_c, row.store_temp_max_c, row.store_temp_mark, row.store_temp_source,
             row.freeze_kill10_c, row.freeze_mark, row.keep_weeks_min, row.keep_weeks_max, row.keep_mark, row.keep_source,
+            row.humidity_rh_min_pct, row.humidity_mark,
         )
         for row in rows.values()
     )  # fmt: skip
 
 
-def store_temps(session: Session, store_id: UUID, now: datetime, days: int) -> StoreTempsRead:
-    """The last so many days, today among them; at most twelve statements. Raises `NoSuchStore`."""
+def store_temps(
+    session: Session, store_id: UUID, now: datetime, days: int, from_on: date | None = None
+) -> StoreTempsRead:
+    """So many days from a first on, or else the last so many; at most twelve statements. Raises `NoSuchStore`, `NoSuchDays`."""
     zone = club(session).zone
+    shown = plan_days_shown(from_on, days, local_day(now, zone))
     store, lying = get_store(session, store_id), wood_in(session, store_id)
     limits = limits_of(session, [each.bundle_id for each in lying])
-    last = local_day(now, zone)
-    first = last - timedelta(days=days - 1)
-    span = Span(start_of_day(first, zone), now + timedelta(seconds=1))
-    records = [one for one in records_in_store(session, store_id, span) if one.sensor is Sensor.AIR]
-    dials = dials_between(session, [store_id], span).get(store_id, [])
     groups, limits = limits.groups, limits_to_draw(limits, store.kind)
-    told = plan_days(_measured(records, zone), _by_hand(dials, zone), first, last, limits)
-    found = join_alarms(alarms_of(records, dials, limits.freezing_c))
-    alarms = [_alarm_read(alarm, second_of(now)) for alarm in found]
-    _price(session, store_id, alarms, groups, (span.from_at or now, now))
-    return StoreTempsRead(
-        store_id=store_id, days=[DayTempsRead.model_validate(day) for day in told], low_c=limits.low_c, high_c=limits.high_c,
-        freezing_c=limits.freezing_c, agree=limits.agree, mark=limits.mark, source=limits.source,
-        alarms=sorted(alarms, key=lambda one: one.began_at), words=days_words(told, limits),
+    around = _around(shown, zone, now)
+    records = records_in_store(session, store_id, around)
+    air = [(one.at, one.temp_c) for one in records if one.sensor is Sensor.AIR]
+    dials = dials_between(session, [store_id], around).get(store_id, [])
+    edges = [start_of_day(shown.first + timedelta(days=n), zone) for n in range(shown.count + 1)]
+    damp, humidity_of = _damp(records, edges)
+    told = plan_days(
+        _by_day(air, shown, edges), _by_hand(dials, zone), shown.first, shown.last, limits, _by_day(damp, shown, edges)
     )  # fmt: skip
+    alarms = [
+        _alarm_read(alarm, second_of(now))
+        for alarm in join_alarms(alarms_of(records, dials, limits.freezing_c))
+        if alarm.last >= second_of(edges[0]) and alarm.began < second_of(edges[-1])
+    ]
+    _price(session, store_id, alarms, groups, (around.from_at or now, around.until_at or now))
+    beyond = _beyond(air, edges, limits)
+    return StoreTempsRead(
+        store_id=store_id, from_at=edges[0], until_at=edges[-1], days=[DayTempsRead.model_validate(day) for day in told],
+        hours=_hours(air, damp, edges, now, limits), low_c=limits.low_c, high_c=limits.high_c,
+        freezing_c=limits.freezing_c, agree=limits.agree, mark=limits.mark, source=limits.source,
+        humidity_of=humidity_of, humidity_min_pct=limits.humidity_min_pct, humidity_mark=limits.humidity_mark,
+        excursions=_excursions_read(beyond), excursions_in_all=len(beyond),
+        alarms=sorted(alarms, key=lambda one: one.began_at), words=days_words(told, limits),
+        excursion_words=excursion_words(beyond, limits) if any(day.low_c is not None and not day.by_hand for day in told) else "",
+        humidity_words=humidity_words(told, humidity_of, limits) if humidity_of else "",
+    )  # fmt: skip
+
+
+def _around(shown: DaysShown, zone: str, now: datetime) -> Span:
+    """The days with some around them: what rings may have gathered before, and goes on after."""
+    begin = start_of_day(shown.first - timedelta(days=DAYS_AROUND), zone)
+    end = start_of_day(shown.last + timedelta(days=1 + DAYS_AROUND), zone)
+    return Span(begin, min(end, now + timedelta(seconds=1)))
+
+
+def _damp(records: Sequence[Record], edges: Sequence[datetime]) -> tuple[list[Series], Sensor | None]:
+    """The instants and humidities of loggers in packs, or where no pack's is measured, of those in the store's air."""
+    seconds = [second_of(at) for at in (edges[0], edges[-1])]
+    for sensor in (Sensor.PACK, Sensor.AIR):
+        found = [(one.at, one.humidity) for one in records if one.sensor is sensor]
+        if any(measured_between(at, values, seconds) for at, values in found):
+            return found, sensor
+    return [], None
 
 
 def _price(
@@ -133,20 +178,54 @@ def alarms_of(
     return found
 
 
-def _measured(records: Sequence[Record], zone: str) -> list[tuple[date, float]]:
+def _by_day(
+    columns: Sequence[Series], shown: DaysShown, edges: Sequence[datetime]
+) -> list[tuple[date, float]]:
     """The lowest and the highest of each day of each logger, by the club's days."""
-    import numpy as np
-
     found = []
-    for record in records:
-        days = [instant_of(at).astimezone(ZoneInfo(zone)).date().toordinal() for at in record.at.tolist()]
-        _, begins = np.unique(np.array(days), return_index=True)
-        lows = np.minimum.reduceat(record.temp_c, begins).tolist()
-        highs = np.maximum.reduceat(record.temp_c, begins).tolist()
-        for begin, low, high in zip(begins.tolist(), lows, highs, strict=True):
-            day = date.fromordinal(days[begin])
-            found += [(day, low), (day, high)]
+    seconds = [second_of(at) for at in edges]
+    for at, values in columns:
+        for one in measured_between(at, values, seconds):
+            day = shown.first + timedelta(days=one.place)
+            found += [(day, one.low), (day, one.high)]
     return found
+
+
+def _hours(
+    air: Sequence[Series], damp: Sequence[Series], edges: Sequence[datetime], now: datetime, limits: StoreLimits
+) -> list[HourTempsRead]:  # fmt: skip
+    """Hour by hour, where the days are few and a logger measured in them."""
+    if len(edges) - 1 > MOST_IN_HOURS:
+        return []
+    end = min(second_of(edges[-1]), second_of(now))
+    begins = list(range(second_of(edges[0]), end, HOUR_SECONDS))
+    ends = [*begins, begins[-1] + HOUR_SECONDS] if begins else [end, end]
+    measured = [one for at, temps in air for one in measured_between(at, temps, ends)]
+    wet = [one for at, values in damp for one in measured_between(at, values, ends)]
+    if not measured and not wet:
+        return []
+    told = plan_hours(measured, wet, [instant_of(at) for at in begins], limits)
+    return [HourTempsRead.model_validate(hour) for hour in told]
+
+
+def _beyond(air: Sequence[Series], edges: Sequence[datetime], limits: StoreLimits) -> list[Excursion]:  # fmt: skip
+    """What loggers told beyond good storage in these days, each stretch once."""
+    found = []
+    for at, temps in air:
+        there = (at >= second_of(edges[0])) & (at < second_of(edges[-1]))
+        found += excursions(at[there], temps[there], limits)
+    return joined_excursions(found)
+
+
+def _excursions_read(found: Sequence[Excursion]) -> list[ExcursionRead]:
+    longest = sorted(found, key=lambda one: -one.hours)[:MOST_EXCURSIONS]
+    return [
+        ExcursionRead(
+            began_at=instant_of(one.begin), ended_at=instant_of(one.end) if one.ended else None, hours=round(one.hours, 1),
+            extreme_c=round(one.extreme_c, 2), above=one.above,
+        )
+        for one in sorted(longest, key=lambda one: one.begin)
+    ]  # fmt: skip
 
 
 def _by_hand(dials: Sequence[DialReadingRead], zone: str) -> list[tuple[date, float, float]]:

@@ -1,7 +1,8 @@
-"""A store's temperatures day by day."""
+"""A store's temperatures and humidities, day by day and hour by hour."""
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Any
 from uuid import UUID
 
@@ -13,20 +14,22 @@ from service.members.rules import May
 from service.members.signin import Asker, may
 from service.storage import queries, schemas
 from service.storage.queries.ringing import LOOKED_AT
+from service.storage.rules.spans import MOST_DAYS, USUAL_DAYS
 
 router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
 Host = Annotated[Asker, may(May.STORE)]
 Since = Annotated[Instant | None, Query(description="recorded since then; the last 60 days if left out")]
-Days = Annotated[int, Query(ge=7, le=366, description="how many days, today the last")]
+Days = Annotated[int, Query(ge=1, le=MOST_DAYS, description="how many days; none after today is told")]
+FirstDay = Annotated[date | None, Query(description="the first of them; if left out, today is the last")]
 
 
 @router.get("/stores/{store_id}/temperatures", responses=reads)
 def get_temperatures(
-    store_id: UUID, request: Request, session: Read, member: Host, days: Days = 42
-) -> schemas.StoreTempsRead:
-    """The lowest and highest of each day in a store, what its wood bears, and the excursions that rang."""
-    return queries.store_temps(session, store_id, request.app.state.clock.now(), days)
+    store_id: UUID, request: Request, session: Read, member: Host, days: Days = USUAL_DAYS, from_day: FirstDay = None
+) -> schemas.StoreTempsRead:  # fmt: skip
+    """How warm and damp each day in a store was, of up to a week each hour; what its wood bears, what went beyond, what rang."""
+    return queries.store_temps(session, store_id, request.app.state.clock.now(), days, from_day)
 
 
 @router.get("/store-rings", responses=reads)

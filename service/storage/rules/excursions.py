@@ -42,6 +42,8 @@ class StoreLimits:
     mark: str = ""
     source: str = ""
     freezing_mark: str = ""
+    humidity_min_pct: float | None = None  # inside the pack
+    humidity_mark: str = ""
 
     @property
     def agree(self) -> bool:
@@ -80,6 +82,8 @@ class GroupLimit:
     keep_weeks_max: int
     keep_mark: str
     keep_source: str
+    humidity_min_pct: float | None = None
+    humidity_mark: str = ""
 
 
 def limits_for(groups: Iterable[GroupLimit]) -> StoreLimits:
@@ -90,10 +94,12 @@ def limits_for(groups: Iterable[GroupLimit]) -> StoreLimits:
     low, high = max(told, key=lambda one: one.low_c), min(told, key=lambda one: one.high_c)
     tender = max(told, key=lambda one: one.kill10_c)
     marks = dict.fromkeys(f"{one.mark} ({plain_group(one.group)})" for one in (low, high))
+    damp = max(told, key=lambda one: one.humidity_min_pct or 0)
     return StoreLimits(
         low.low_c, high.high_c, tender.kill10_c + FREEZING_ABOVE_KILL10_C, tuple(one.group for one in told),
         "; ".join(marks), "; ".join(dict.fromkeys(one.source for one in (low, high) if one.source)),
         f"{ALARM_MARK}; {plain_group(tender.group)}: a tenth of the buds killed at {tender.kill10_c:g} °C, {tender.freeze_mark}",
+        damp.humidity_min_pct, damp.humidity_mark,
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from uuid import UUID
 from pydantic import Field
 
 from service.lib.schemas import Answer
-from service.storage.rules import AlarmKind
+from service.storage.rules import AlarmKind, Sensor
 
 
 class DayTempsRead(Answer):
@@ -19,6 +19,32 @@ class DayTempsRead(Answer):
     high_c: float | None
     by_hand: bool = Field(description="read from a dial alone")
     outside: bool = Field(description="beyond the band of good storage")
+    humidity_low_pct: float | None = Field(description="null where no humidity was measured")
+    humidity_high_pct: float | None
+    dry: bool = Field(description="below the least humidity that this wood wants in its pack")
+
+
+class HourTempsRead(Answer):
+    """The same of one hour, by loggers alone, with its mean; null where nothing was measured."""
+
+    at: datetime
+    mean_c: float | None
+    low_c: float | None
+    high_c: float | None
+    outside: bool
+    humidity_low_pct: float | None
+    humidity_high_pct: float | None
+    dry: bool
+
+
+class ExcursionRead(Answer):
+    """A stretch of an hour or more beyond the band of good storage, by loggers, within the days asked for."""
+
+    began_at: datetime
+    ended_at: datetime | None = Field(description="null where it lasted to the last reading of these days")
+    hours: float
+    extreme_c: float
+    above: bool = Field(description="too warm, or else too cold")
 
 
 class CostRead(Answer):
@@ -44,18 +70,32 @@ class AlarmRead(Answer):
 
 
 class StoreTempsRead(Answer):
-    """A store's temperatures over some weeks, with what its wood bears and how that is known."""
+    """A store's temperatures and humidities over some days, with what its wood bears and how that is known."""
 
     store_id: UUID
+    from_at: datetime
+    until_at: datetime = Field(description="the end of the last day, also where it has not come yet")
     days: list[DayTempsRead]
+    hours: list[HourTempsRead] = Field(description="of up to seven days, where a logger measured in them")
     low_c: float
     high_c: float
     freezing_c: float | None
     agree: bool = Field(description="whether one temperature is good for all wood that lies here")
     mark: str
     source: str
+    humidity_of: Sensor | None = Field(
+        description="whether humidity was measured inside a pack, or else in the store's air"
+    )
+    humidity_min_pct: float | None = Field(
+        description="the least that is good inside the pack for all wood here"
+    )
+    humidity_mark: str
+    excursions: list[ExcursionRead] = Field(description="the longest, in the order of time")
+    excursions_in_all: int
     alarms: list[AlarmRead]
     words: str
+    excursion_words: str
+    humidity_words: str
 
 
 class CameAndWent(Answer):

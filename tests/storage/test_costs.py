@@ -100,7 +100,12 @@ def test_the_temperature_page_is_told_what_a_warm_day_cost(database, writer, clo
 
     with database.reading() as session:
         (alarm,) = queries.store_temps(session, garage.store.id, clock.at, 42).alarms
+        year, day = (
+            queries.store_temps(session, garage.store.id, clock.at, *days)
+            for days in ((365,), (1, ago(days=9).date()))
+        )
 
+    assert [one.alarms[0].cost_words for one in (year, day)] == [alarm.cost_words] * 2
     (cost,) = alarm.costs
     assert cost.group == "apple"
     # 30 hours of forcing at 15 °C against as many at 2 °C, at 2 °C again: 1.25 (0.6064 - 0.0801) / 0.0801 days

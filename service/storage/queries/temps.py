@@ -55,6 +55,8 @@ from service.storage.schemas.temps import CostRead, ExcursionRead, HourTempsRead
 
 Series: TypeAlias = tuple[Column, Column]  # instants, and what was measured at them
 MOST_PRICED, MOST_EXCURSIONS = 4, 200
+LAST_OF_HOUR = timedelta(seconds=HOUR_SECONDS - 1)
+PRICED_BEFORE, PRICED_AFTER = timedelta(weeks=4), timedelta(weeks=2)
 DAYS_AROUND = 8  # heat rings by the hours of seven days
 NOTHING_KNOWN_C = 5.0
 
@@ -106,7 +108,7 @@ def store_temps(
         for alarm in join_alarms(alarms_of(records, dials, limits.freezing_c))
         if alarm.last >= second_of(edges[0]) and alarm.began < second_of(edges[-1])
     ]
-    _price(session, store_id, alarms, groups, (around.from_at or now, around.until_at or now))
+    _price(session, store_id, alarms, groups, now, around.until_at or now)
     beyond = _beyond(air, edges, limits)
     return StoreTempsRead(
         store_id=store_id, from_at=edges[0], until_at=edges[-1], days=[DayTempsRead.model_validate(day) for day in told],
@@ -138,24 +140,43 @@ def _damp(records: Sequence[Record], edges: Sequence[datetime]) -> tuple[list[Se
 
 
 def _price(
-    session: Session, store_id: UUID, alarms: Sequence[AlarmRead], groups: Sequence[str], during: tuple[datetime, datetime]
-) -> None:  # fmt: skip
-    """What each of the latest spells cost the kinds of wood that lie here; two statements, none where nothing rang."""
+    session: Session,
+    store_id: UUID,
+    alarms: Sequence[AlarmRead],
+    groups: Sequence[str],
+    now: datetime,
+    until: datetime,
+) -> None:
+    """What each of the latest spells cost the kinds of wood that lie here; two statements, none where nothing rang.
+
+    Each by the weeks around it, whatever days are shown: it costs the same on every page.
+    """
     if not alarms or not groups:
         return
     from service.storage.rules.costs import cost_words, costs_of
     from service.storage.rules.doses import run_of
 
-    first, last = (second_of(at) // HOUR_SECONDS for at in during)
-    days = days_of_stores(session, [store_id], first, last).get(store_id, {})
+    latest = sorted(alarms, key=lambda one: one.began_at)[-MOST_PRICED:]
+    spells = []
+    for alarm in latest:
+        ended = alarm.ended_at or until
+        around = (
+            alarm.began_at - PRICED_BEFORE,
+            alarm.began_at,
+            ended + LAST_OF_HOUR,
+            min(now, ended + PRICED_AFTER),
+        )
+        spells.append([second_of(at) // HOUR_SECONDS for at in around])
+    days = days_of_stores(
+        session, [store_id], min(each[0] for each in spells), max(each[-1] for each in spells)
+    ).get(store_id, {})
     if not days:
         return
-    # Hours of which nothing is known are no part of a spell; what they count as is the same with it and without.
-    run, known = run_of(days, first, last, NOTHING_KNOWN_C), ageing_known(session)
-    for alarm in sorted(alarms, key=lambda one: one.began_at)[-MOST_PRICED:]:
-        begin = second_of(alarm.began_at) // HOUR_SECONDS
-        ended = second_of(alarm.ended_at or during[1])
-        costs = costs_of(run, begin, -(-ended // HOUR_SECONDS), groups, known)
+    known = ageing_known(session)
+    for alarm, (first, begin, end, last) in zip(latest, spells, strict=True):
+        # Hours of which nothing is known are no part of a spell; what they count as is the same with it and without.
+        run = run_of(days, first, last, NOTHING_KNOWN_C)
+        costs = costs_of(run, begin, end, groups, known)
         alarm.costs = [CostRead(group=one.group, days=round(one.days, 1), more=one.more) for one in costs]
         alarm.cost_words = cost_words(costs)
 

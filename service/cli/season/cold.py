@@ -64,7 +64,10 @@ def hang_logger(story: Story, row: Row) -> None:
 def send_readings(story: Story, row: Row) -> None:
     """The hours of the fridge since the last sending: invented, each telling the same."""
     first, last = (read_day(row[name], story.zone) for name in ("from", "at"))
-    hours = [ReadingCreate(at=at, temp=temp) for at, temp in fridge_hours(first, last, _spells(story, row))]
+    hours = [
+        ReadingCreate(at=at, temp=temp, humidity=humidity if row["humidity"] == "yes" else None)
+        for at, temp, humidity in fridge_hours(first, last, _spells(story, row))
+    ]
     story.do(storage.send_readings, story.asker(row["by"]), story.the("logger", row["key"]), ReadingBatch(readings=hours))  # fmt: skip
 
 
@@ -75,17 +78,19 @@ def _spells(story: Story, row: Row) -> Sequence[tuple[datetime, datetime]]:
 
 def fridge_hours(
     first: datetime, last: datetime, broken: Sequence[tuple[datetime, datetime]]
-) -> Iterator[tuple[datetime, Decimal]]:
-    """What a logger in a household fridge writes each hour, in °C to a tenth; invented.
+) -> Iterator[tuple[datetime, Decimal, Decimal]]:
+    """What a logger in a household fridge writes each hour, in °C and percent, both to a tenth; invented.
 
-    Around 2.5 °C with the door's day, and where it was broken it warms towards a garage of 12 °C, with ten hours to cool.
+    Around 2.5 °C and 94 % with the door's day, and where it was broken it warms towards a garage of 12 °C and 78 %, with ten
+    hours to cool.
     """
     at = first.astimezone(UTC).replace(minute=0, second=0, microsecond=0) + HOUR
     while at <= last:
         chance = random.Random(at.isoformat())  # noqa: S311 - invented readings, the same in every telling
         usual = 2.5 + 0.6 * math.sin((at.hour - 9) / 24 * math.tau) + chance.gauss(0, 0.15)
         warm = max((_warmed(at, spell) for spell in broken), default=0.0)
-        yield at, Decimal(f"{usual + warm * (12.0 - usual):.1f}")
+        damp = 94 - 1.5 * math.sin((at.hour - 9) / 24 * math.tau) + chance.gauss(0, 0.6)
+        yield at, Decimal(f"{usual + warm * (12.0 - usual):.1f}"), Decimal(f"{damp + warm * (78 - damp):.1f}")
         at += HOUR
 
 

@@ -32,6 +32,7 @@ MOMENTS = (
     "loggers",
     "store",
     "temps",
+    "own_limits",
     "watching",
     "keeping",
     "my_fridge",

@@ -276,6 +276,7 @@ FREE_FORMS = {
     "/store/dials/{reading_id}/taken-back", "/loggers", "/loggers/{logger_id}/hang", "/loggers/{logger_id}/files",
     "/reading-files/{file_id}/form", "/reading-files/{file_id}/take", "/reading-files/{file_id}/drop",
     "/reading-files/{file_id}/taken-back", "/store/{store_id}/fruit", "/store/{store_id}/fruit/{fruit_id}/out",
+    "/store/{store_id}/limits",
     "/store/weigh/{weighing_id}/taken-back", "/store/count", "/store/count/{count_id}/scan",
     "/store/count/{count_id}/end", "/lists", "/lists/{list_id}/form", "/lists/{list_id}/answers", "/lists/{list_id}/take",
     "/lists/{list_id}/take-back", "/lists/{list_id}/drop",

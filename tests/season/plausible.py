@@ -160,6 +160,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/store/{store_id}/fruit": {"what": "Bramleys", "amount": "ripe", "from_on": "2026-01-09"},
     "/store/{store_id}/fruit/{fruit_id}/out": {"until_on": "2026-01-10"},
     "/my-fridge": {"store_id": "$store_id", "now": "3.5", "unit": "C"},
+    "/store/{store_id}/limits": {"heat_c": "8", "heat_hours": "12", "version": "$version"},
     "/lists": {"sort": "trees"},
     "/lists/{list_id}/form": {"column.variety": "Variety"},
     "/lists/{list_id}/answers": {},
@@ -266,6 +267,7 @@ VERSIONS = {
     "/trees/{tree_id}/finish": "/api/trees/{tree_id}", "/trees/{tree_id}/may-cut": "/api/trees/{tree_id}",
     "/account/contact": "/api/parties/{self}",
     "/people/{party_id}/edit": "/api/parties/{party_id}", "/people/{party_id}/roles": "/api/parties/{party_id}",
+    "/store/{store_id}/limits": "/api/stores/{store_id}/limits",
     "/club": "/api/club", "/sites/{site_id}/edit": "/api/sites/{site_id}", "/areas/{area_id}/edit": "/api/areas/{area_id}",
 }  # fmt: skip
 EDITED_PARTS = re.compile(r"/(protection|name|tree|time|finish|owner-word)$")

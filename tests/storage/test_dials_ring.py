@@ -8,7 +8,7 @@ from uuid import uuid4
 import pytest
 
 from service.storage.rules import AlarmKind, DialAt, Rung, dial_alarms, join_alarms, plan_rings, second_of
-from service.storage.rules.excursions import Alarm
+from service.storage.rules.excursions import Alarm, RingsBy
 
 MONDAY = datetime(2026, 2, 9, 8, 0, tzinfo=UTC)
 FREEZING, HEAT = AlarmKind.FREEZING, AlarmKind.HEAT
@@ -23,7 +23,7 @@ def dial(days: float, now=None, lowest=None, highest=None, *, reset=False, place
 def told(*dials: DialAt, freezing: float | None = APPLE):
     """Kind, when it began and was over (days after the first), how far it went."""
     days = lambda at: None if at is None else (at - second_of(MONDAY)) / DAY  # noqa: E731
-    found = dial_alarms(dials, freezing)
+    found = dial_alarms(dials, RingsBy(freezing))
     return [(one.kind, days(one.began), days(one.ended), one.extreme_c) for one in found]
 
 

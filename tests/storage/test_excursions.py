@@ -21,6 +21,7 @@ from service.storage.rules import (
     plain_group,
     runs_beyond,
 )
+from service.storage.rules.excursions import RingsBy
 
 HOUR = 3600
 APPLE = GroupLimit(
@@ -52,7 +53,9 @@ def alarms(
     *spans: tuple[float, float], freezing: float | None = -6.4
 ) -> list[tuple[AlarmKind, float, float]]:
     """Which kinds rang, when (hours after the beginning), and how far they went."""
-    return [(one.kind, one.rang / HOUR, one.extreme_c) for one in find_alarms(*record(*spans), freezing)]
+    return [
+        (one.kind, one.rang / HOUR, one.extreme_c) for one in find_alarms(*record(*spans), RingsBy(freezing))
+    ]
 
 
 @pytest.mark.parametrize(
@@ -109,7 +112,7 @@ def test_one_excursion_rings_once_however_it_goes_up_and_down() -> None:
     """A bad weekend: warm by day, cool by night."""
     weekend = [(24, 3.0), *[(12, 16.0), (12, 4.0)] * 3, (48, 3.0)]
 
-    (alarm,) = find_alarms(*record(*weekend), None)
+    (alarm,) = find_alarms(*record(*weekend), RingsBy(None))
 
     assert (alarm.kind, alarm.began / HOUR, alarm.extreme_c) == (AlarmKind.HEAT, 24, 16.0)
     assert alarm.ended is not None
@@ -141,16 +144,16 @@ def test_a_gap_is_neither_hot_nor_cold() -> None:
     at = np.array([0, 1, 60, 61, 62], np.int64) * HOUR
     temps = np.array([3.0, 16.0, 3.0, 3.0, 3.0])
 
-    (alarm,) = find_alarms(at, temps, -6.4)
+    (alarm,) = find_alarms(at, temps, RingsBy(-6.4))
 
     assert round(alarm.hours, 1) == 3.0
-    assert find_alarms(at, np.array([3.0, -5.0, 3.0, 3.0, 3.0]), -6.4) == []
-    assert find_alarms(np.array([0, 80], np.int64) * HOUR, np.array([3.0, 3.0]), -6.4) == []
+    assert find_alarms(at, np.array([3.0, -5.0, 3.0, 3.0, 3.0]), RingsBy(-6.4)) == []
+    assert find_alarms(np.array([0, 80], np.int64) * HOUR, np.array([3.0, 3.0]), RingsBy(-6.4)) == []
 
 
 def test_what_goes_on_has_no_end_and_what_ended_long_ago_wakes_nobody() -> None:
     over = Alarm(AlarmKind.HEAT, 0, 1, 100 * HOUR, 12, 11, last=100 * HOUR)
-    (on,) = find_alarms(*record((24, 3.0), (12, 12.0)), None)
+    (on,) = find_alarms(*record((24, 3.0), (12, 12.0)), RingsBy(None))
 
     assert on.ended is None
     assert on.rings_at(60 * HOUR)
@@ -162,14 +165,14 @@ def test_what_goes_on_has_no_end_and_what_ended_long_ago_wakes_nobody() -> None:
 def test_nothing_measured_rings_nothing() -> None:
     empty = np.empty(0, np.int64), np.empty(0)
 
-    assert find_alarms(*empty, -6.4) == []
+    assert find_alarms(*empty, RingsBy(-6.4)) == []
     assert excursions(*empty, ANY_SCIONS) == []
 
 
 def test_a_frost_that_comes_in_two_batches_rings_once() -> None:
     at, values = record((24, 3.0), (48, -12.0), (24, 3.0))
 
-    half, whole = find_alarms(at[:200], values[:200], -6.4), find_alarms(at, values, -6.4)
+    half, whole = find_alarms(at[:200], values[:200], RingsBy(-6.4)), find_alarms(at, values, RingsBy(-6.4))
 
     assert [(one.kind, one.began) for one in half] == [(AlarmKind.FREEZING, at[144])]
     assert [(one.kind, one.began, one.rang) for one in whole] == [
@@ -187,7 +190,10 @@ def test_readings_that_come_in_two_batches_ring_the_same(temps: list[float], cut
     at, values = np.arange(len(temps), dtype=np.int64) * HOUR, np.array(temps)
     cut = min(cut, len(temps))
 
-    first, all_of_it = find_alarms(at[:cut], values[:cut], -6.4), find_alarms(at, values, -6.4)
+    first, all_of_it = (
+        find_alarms(at[:cut], values[:cut], RingsBy(-6.4)),
+        find_alarms(at, values, RingsBy(-6.4)),
+    )
 
     known = {(one.kind, one.began, one.rang) for one in all_of_it}
     assert {(one.kind, one.began, one.rang) for one in first if one.ended is not None} <= known
@@ -196,7 +202,7 @@ def test_readings_that_come_in_two_batches_ring_the_same(temps: list[float], cut
 
 @given(temperatures)
 def test_alarms_of_a_kind_never_overlap(temps: list[float]) -> None:
-    found = find_alarms(np.arange(len(temps), dtype=np.int64) * HOUR, np.array(temps), -6.4)
+    found = find_alarms(np.arange(len(temps), dtype=np.int64) * HOUR, np.array(temps), RingsBy(-6.4))
 
     for kind in AlarmKind:
         mine = [one for one in found if one.kind is kind]

@@ -10,6 +10,7 @@ from service.storage.actions.files import (
     take_file_back,
 )
 from service.storage.actions.hand import put_fruit_in, read_dial, take_dial_back, take_fruit_out
+from service.storage.actions.limits import set_limits
 from service.storage.actions.loggers import (
     add_logger,
     change_logger,
@@ -60,6 +61,7 @@ __all__ = [
     "send_text",
     "set_codes",
     "set_file_form",
+    "set_limits",
     "set_offset",
     "take_dial_back",
     "take_file",

@@ -109,7 +109,7 @@ def record_rings(session: Session, seen: StoreSeen) -> None:
         insert_rows(session, StoreRing, [_row(session, seen, ring_id, alarm, rings=rings)])
         tell += [(ring_id, alarm)] if rings else []
     for rung, alarm in plan.goes_on:
-        news = not rung.is_told_of(alarm, seen.wood_since, seen.limits.freezing_c)
+        news = not rung.is_told_of(alarm, seen.wood_since, seen.woods_own_c)
         rings = news and _rings(session, seen, alarm)
         _follow(session, rung.id, alarm, _told(session, seen, alarm) if rings else {})
         tell += [(rung.id, alarm)] if rings else []
@@ -135,7 +135,8 @@ def _row(session: Session, seen: StoreSeen, ring_id: UUID, alarm: Alarm, *, ring
 
 
 def _limit(seen: StoreSeen, alarm: Alarm) -> float | None:
-    return seen.limits.freezing_c if alarm.kind is AlarmKind.FREEZING else None
+    by = seen.limits.rings_by
+    return by.freezing_c if alarm.kind is AlarmKind.FREEZING else by.heat.limit_c
 
 
 def _told(session: Session, seen: StoreSeen, alarm: Alarm) -> dict[str, Any]:

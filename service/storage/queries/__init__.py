@@ -33,6 +33,7 @@ from service.storage.queries.due import (
 from service.storage.queries.files import list_files, look_at_file, prepare_file
 from service.storage.queries.hand import dials_between, fruit_in, fruit_now, get_dial, last_dials, list_dials
 from service.storage.queries.in_hand import WoodInHand, record_changed, wood_in_hand
+from service.storage.queries.limits import store_limits, store_with_limits
 from service.storage.queries.loggers import (
     find_logger,
     get_logger,
@@ -158,8 +159,10 @@ __all__ = [
     "spells_of_loggers",
     "stays_of",
     "stays_of_all",
+    "store_limits",
     "store_page",
     "store_temps",
+    "store_with_limits",
     "stores_of_host",
     "stores_of_logger",
     "targets_of",

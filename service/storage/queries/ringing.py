@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -14,6 +14,7 @@ from service.storage.queries.contents import ids_lying_in_store
 from service.storage.queries.hand import dials_between
 from service.storage.queries.loggers import spells_of_loggers
 from service.storage.queries.lying import wood_since
+from service.storage.queries.own_limits import own_through
 from service.storage.queries.readings import records_in_store
 from service.storage.queries.temps import alarms_of, limits_of
 from service.storage.rules import (
@@ -24,6 +25,7 @@ from service.storage.rules import (
     StoreLimits,
     second_of,
 )
+from service.storage.rules.own_limits import held_through, in_force
 from service.storage.schemas import RingRead
 from service.storage.tables import Store, StoreRing
 
@@ -46,24 +48,31 @@ class StoreSeen:
     )  # beyond those that events rang by
     wood_since: tuple[datetime, ...] = ()  # from when on what lies there lay there, where an event was told
 
+    @property
+    def woods_own_c(self) -> float | None:
+        """Where the wood alone says at which frost it rings: a limit that somebody set is no hardier wood."""
+        return self.limits.freezing_c if self.limits.own.freezing_c is None else None
+
 
 def see_store(session: Session, store_id: UUID, now: datetime) -> StoreSeen:
-    """At most twelve statements. Raises `NoSuchStore`."""
+    """At most thirteen statements. Raises `NoSuchStore`."""
     lying = ids_lying_in_store(session, store_id)
-    limits = limits_of(session, lying)
+    wood, own = limits_of(session, lying), own_through(session, store_id)
+    limits = in_force(wood, own[-1].own) if own else wood
     first = now - LOOKED_AT
     records = records_in_store(session, store_id, Span(first, now + timedelta(seconds=1)))
     dials = dials_between(session, [store_id], Span(now - DIALS_LOOKED_AT, None)).get(store_id, [])
 
     def beyond(limit_c: float | None) -> tuple[Alarm, ...]:
-        return tuple(one for one in alarms_of(records, dials, limit_c) if one.last >= second_of(first))
+        held = held_through(replace(wood, freezing_c=limit_c), own)
+        return tuple(one for one in alarms_of(records, dials, held) if one.last >= second_of(first))
 
     rung = rung_in(session, store_id, first)
-    rang_by = {one.limit_c for one in rung} - {None, limits.freezing_c}
+    rang_by = {one.limit_c for one in rung if one.kind is AlarmKind.FREEZING} - {None, wood.freezing_c}
     at_limits = {limit_c: beyond(limit_c) for limit_c in rang_by if limit_c is not None}
     told = [one.told_at for one in rung if one.told_at is not None]
     since = wood_since(session, store_id, lying, min(told)) if told else ()
-    return StoreSeen(store_id, now, beyond(limits.freezing_c), limits, bool(lying), at_limits, since)
+    return StoreSeen(store_id, now, beyond(wood.freezing_c), limits, bool(lying), at_limits, since)
 
 
 def stores_of_logger(session: Session, logger_id: UUID, now: datetime) -> list[UUID]:

@@ -20,6 +20,7 @@ from service.storage.queries.contents import wood_in
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import dials_between
 from service.storage.queries.learned import ageing_known
+from service.storage.queries.own_limits import own_through
 from service.storage.queries.readings import Record, records_in_store
 from service.storage.queries.stores import get_store
 from service.storage.rules import (
@@ -42,6 +43,16 @@ from service.storage.rules import (
     plan_days,
     second_of,
 )
+from service.storage.rules.excursions import RingsBy, find_cold
+from service.storage.rules.own_limits import (
+    Held,
+    alarms_through,
+    beside_rings,
+    held_through,
+    in_force,
+    limits_told,
+)
+from service.storage.rules.ringing import dial_cold
 from service.storage.rules.spans import MOST_IN_HOURS, DaysShown, plan_days_shown
 from service.storage.rules.temps import (
     excursion_words,
@@ -51,7 +62,7 @@ from service.storage.rules.temps import (
     plan_hours,
 )
 from service.storage.schemas import AlarmRead, DayTempsRead, DialReadingRead, StoreTempsRead
-from service.storage.schemas.temps import CostRead, ExcursionRead, HourTempsRead
+from service.storage.schemas.temps import CostRead, ExcursionRead, HourTempsRead, LimitRead, SpellRead
 
 Series: TypeAlias = tuple[Column, Column]  # instants, and what was measured at them
 MOST_PRICED, MOST_EXCURSIONS = 4, 200
@@ -92,7 +103,8 @@ def store_temps(
     zone = club(session).zone
     shown = plan_days_shown(from_on, days, local_day(now, zone))
     store, lying = get_store(session, store_id), wood_in(session, store_id)
-    limits = limits_of(session, [each.bundle_id for each in lying])
+    wood, told_own = limits_of(session, [each.bundle_id for each in lying]), own_through(session, store_id)
+    limits = in_force(wood, told_own[-1].own) if told_own else wood
     groups, limits = limits.groups, limits_to_draw(limits, store.kind)
     around = _around(shown, zone, now)
     records = records_in_store(session, store_id, around)
@@ -103,12 +115,11 @@ def store_temps(
     told = plan_days(
         _by_day(air, shown, edges), _by_hand(dials, zone), shown.first, shown.last, limits, _by_day(damp, shown, edges)
     )  # fmt: skip
-    alarms = [
-        _alarm_read(alarm, second_of(now))
-        for alarm in join_alarms(alarms_of(records, dials, limits.freezing_c))
-        if alarm.last >= second_of(edges[0]) and alarm.began < second_of(edges[-1])
-    ]
-    _price(session, store_id, alarms, groups, now, around.until_at or now)
+    rang = join_alarms(alarms_of(records, dials, held_through(wood, told_own)))
+    cold = beside_rings(join_alarms(cold_of(records, dials, limits.cold_c)), rang)
+    alarms = [_alarm_read(alarm, second_of(now)) for alarm in rang if _is_within(alarm, edges)]
+    too_cold = [_cold_read(alarm) for alarm in cold if _is_within(alarm, edges)]
+    _price(session, store_id, [alarms, too_cold], groups, now, around.until_at or now)
     beyond = _beyond(air, edges, limits)
     return StoreTempsRead(
         store_id=store_id, from_at=edges[0], until_at=edges[-1], days=[DayTempsRead.model_validate(day) for day in told],
@@ -117,6 +128,8 @@ def store_temps(
         humidity_of=humidity_of, humidity_min_pct=limits.humidity_min_pct, humidity_mark=limits.humidity_mark,
         excursions=_excursions_read(beyond), excursions_in_all=len(beyond),
         alarms=sorted(alarms, key=lambda one: one.began_at), words=days_words(told, limits),
+        too_cold=sorted(too_cold, key=lambda one: one.began_at), cold_c=limits.cold_c,
+        limits=[LimitRead(name=one.name, words=one.words, whose=one.whose) for one in limits_told(limits)],
         excursion_words=excursion_words(beyond, limits) if any(day.low_c is not None and not day.by_hand for day in told) else "",
         humidity_words=humidity_words(told, humidity_of, limits) if humidity_of else "",
     )  # fmt: skip
@@ -127,6 +140,10 @@ def _around(shown: DaysShown, zone: str, now: datetime) -> Span:
     begin = start_of_day(shown.first - timedelta(days=DAYS_AROUND), zone)
     end = start_of_day(shown.last + timedelta(days=1 + DAYS_AROUND), zone)
     return Span(begin, min(end, now + timedelta(seconds=1)))
+
+
+def _is_within(alarm: Alarm, edges: Sequence[datetime]) -> bool:
+    return alarm.last >= second_of(edges[0]) and alarm.began < second_of(edges[-1])
 
 
 def _damp(records: Sequence[Record], edges: Sequence[datetime]) -> tuple[list[Series], Sensor | None]:
@@ -140,23 +157,18 @@ def _damp(records: Sequence[Record], edges: Sequence[datetime]) -> tuple[list[Se
 
 
 def _price(
-    session: Session,
-    store_id: UUID,
-    alarms: Sequence[AlarmRead],
-    groups: Sequence[str],
-    now: datetime,
-    until: datetime,
-) -> None:
-    """What each of the latest spells cost the kinds of wood that lie here; two statements, none where nothing rang.
+    session: Session, store_id: UUID, sorts: Sequence[Sequence[SpellRead]], groups: Sequence[str], now: datetime, until: datetime
+) -> None:  # fmt: skip
+    """What each of the latest spells of a sort cost the kinds of wood that lie here; two statements, none where there are none.
 
     Each by the weeks around it, whatever days are shown: it costs the same on every page.
     """
-    if not alarms or not groups:
+    if not any(sorts) or not groups:
         return
     from service.storage.rules.costs import cost_words, costs_of
     from service.storage.rules.doses import run_of
 
-    latest = sorted(alarms, key=lambda one: one.began_at)[-MOST_PRICED:]
+    latest = [one for each in sorts for one in sorted(each, key=lambda one: one.began_at)[-MOST_PRICED:]]
     spells = []
     for alarm in latest:
         ended = alarm.ended_at or until
@@ -189,13 +201,28 @@ def dials_at(dials: Iterable[DialReadingRead]) -> list[DialAt]:
 
 
 def alarms_of(
-    records: Iterable[Record], dials: Iterable[DialReadingRead], freezing_c: float | None
+    records: Sequence[Record], dials: Iterable[DialReadingRead], held: Iterable[Held]
 ) -> list[Alarm]:
-    """What loggers in the air of a store, and thermometers read by hand, tell of."""
-    found = dial_alarms(dials_at(dials), freezing_c)
+    """What loggers in the air of a store, and thermometers read by hand, tell of, by the limits that held then."""
+    read = dials_at(dials)
+
+    def find(by: RingsBy, until: int | None) -> list[Alarm]:
+        found = dial_alarms([one for one in read if until is None or second_of(one.at) < until], by)
+        for record in records:
+            if record.sensor is Sensor.AIR:
+                end = len(record.at) if until is None else int(record.at.searchsorted(until))
+                found += find_alarms(record.at[:end], record.temp_c[:end], by)
+        return found
+
+    return alarms_through(held, find)
+
+
+def cold_of(records: Iterable[Record], dials: Iterable[DialReadingRead], cold_c: float) -> list[Alarm]:
+    """Where they tell of colder than the wood likes."""
+    found = dial_cold(dials_at(dials), cold_c)
     for record in records:
         if record.sensor is Sensor.AIR:
-            found += find_alarms(record.at, record.temp_c, freezing_c)
+            found += find_cold(record.at, record.temp_c, cold_c)
     return found
 
 
@@ -257,9 +284,16 @@ def _by_hand(dials: Sequence[DialReadingRead], zone: str) -> list[tuple[date, fl
     return found
 
 
+def _cold_read(alarm: Alarm) -> SpellRead:
+    return SpellRead(
+        began_at=instant_of(alarm.began), ended_at=None if alarm.ended is None else instant_of(alarm.ended),
+        extreme_c=round(alarm.extreme_c, 2), hours=round(alarm.hours, 1), by_hand=alarm.by_hand,
+    )  # fmt: skip
+
+
 def _alarm_read(alarm: Alarm, now: int) -> AlarmRead:
     return AlarmRead(
         kind=alarm.kind, began_at=instant_of(alarm.began), rang_at=instant_of(alarm.rang),
         ended_at=None if alarm.ended is None else instant_of(alarm.ended), extreme_c=round(alarm.extreme_c, 2),
-        hours=round(alarm.hours, 1), rings=alarm.rings_at(now),
+        hours=round(alarm.hours, 1), by_hand=alarm.by_hand, rings=alarm.rings_at(now),
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""A store's temperatures and humidities, day by day and hour by hour."""
+"""A store's temperatures and humidities, day by day and hour by hour, and what rings in it."""
 
 from __future__ import annotations
 
@@ -6,18 +6,29 @@ from datetime import date
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Query, Request, Response
 
-from service.lib.request import READ_PROBLEMS, Read, StrictRoute, problems
+from service.lib.request import (
+    EDIT_PROBLEMS,
+    READ_PROBLEMS,
+    Edit,
+    IfMatch,
+    Read,
+    StrictRoute,
+    problems,
+    with_etag,
+)
 from service.lib.schemas import Instant
 from service.members.rules import May
 from service.members.signin import Asker, may
-from service.storage import queries, schemas
+from service.storage import actions, queries, schemas
 from service.storage.queries.ringing import LOOKED_AT
 from service.storage.rules.spans import MOST_DAYS, USUAL_DAYS
+from service.storage.schemas import limits as limit_schemas
 
 router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
+edits: Any = problems(*EDIT_PROBLEMS)
 Host = Annotated[Asker, may(May.STORE)]
 Since = Annotated[Instant | None, Query(description="recorded since then; the last 60 days if left out")]
 Days = Annotated[int, Query(ge=1, le=MOST_DAYS, description="how many days; none after today is told")]
@@ -39,3 +50,23 @@ def get_store_rings(
     """Freezing and heat in all stores, each event once, the latest first; what was withdrawn is marked."""
     now = request.app.state.clock.now()
     return queries.list_rings(session, since or now - LOOKED_AT, most=200)
+
+
+@router.get("/stores/{store_id}/limits", responses=reads)
+def get_limits(
+    store_id: UUID, session: Read, member: Host, response: Response
+) -> limit_schemas.StoreLimitsRead:
+    """What rings in a store: its own limits, those that stand without them, those that hold. The ETag is their version."""
+    limits = queries.store_limits(session, store_id)
+    with_etag(response, limits.version)
+    return limits
+
+
+@router.put("/stores/{store_id}/limits", responses=edits)
+async def put_limits(
+    store_id: UUID, body: limit_schemas.OwnLimitsSet, member: Host, version: IfMatch, edit: Edit, response: Response
+) -> limit_schemas.StoreLimitsRead:  # fmt: skip
+    """Set a store's own limits, all at once, from now on: its host, whoever acts for the host, or a steward."""
+    limits = await edit(actions.set_limits, member, store_id, version, body)
+    with_etag(response, limits.version)
+    return limits

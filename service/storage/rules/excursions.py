@@ -2,8 +2,9 @@
 
 An alarm has four parts, as for stores of vaccines (WHO, Step-by-step interpretation of 10-day electronic temperature
 monitoring devices, 2007-2009): a limit, a direction, single or cumulative, and a delay; the limit itself counts as beyond.
-The limits for scionwood are judgement: alarm at 10 °C or more for 10 hours in 7 days, or at 15 °C or more for 2 hours on
-end; alarm at or below 3 degrees above the temperature that kills a tenth of the buds, for 1 hour.
+The standing limits for scionwood are judgement: alarm at 10 °C or more for 10 hours in 7 days, or at 15 °C or more for
+2 hours on end; alarm at or below 3 degrees above the temperature that kills a tenth of the buds, for 1 hour. A store may
+have its own (`own_limits`). Colder than the wood's kind is kept for an hour is told and rings nobody.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ VERY_HOT_C, VERY_HOT_HOURS = 15.0, 2
 FREEZING_ABOVE_KILL10_C, FREEZING_HOURS = 3.0, 1
 # Back by so much, it is over; what begins again within a day is the same excursion. Judgement.
 HEAT_BACK_C, FREEZING_BACK_C = 2.0, 1.0
+# Colder than it likes: single, an hour on end; the least that a kind is kept at is itself good. Judgement.
+COLD_HOURS, COLD_BACK_C = 1, 0.0
 SAME_EXCURSION_SECONDS = DAY_SECONDS
 # What ended longer ago is told in the weekly letter and rings nobody out of bed. Judgement.
 RINGS_WITHIN_SECONDS = DAY_SECONDS
@@ -29,6 +32,54 @@ ALARM_MARK = "judgement, in the four-part form of the WHO's monitors"
 class AlarmKind(StrEnum):
     FREEZING = "freezing"
     HEAT = "heat"
+
+
+@dataclass(frozen=True)
+class HeatLimits:
+    """When heat rings: at a limit or more for so many hours within a week, or at a higher one for so many on end."""
+
+    limit_c: float = HOT_C
+    hours: float = HOT_HOURS
+    high_c: float = VERY_HOT_C
+    high_hours: float = VERY_HOT_HOURS
+
+
+STANDING_HEAT = HeatLimits()
+
+
+@dataclass(frozen=True)
+class RingsBy:
+    """What rings: freezing at or below a limit, where one is known, for so many hours on end; heat."""
+
+    freezing_c: float | None
+    freezing_hours: float = FREEZING_HOURS
+    heat: HeatLimits = STANDING_HEAT
+
+
+@dataclass(frozen=True)
+class StoreOwn:
+    """The limits that somebody set for one store; None: the standing one."""
+
+    heat_c: float | None = None
+    heat_hours: float | None = None
+    high_c: float | None = None
+    high_hours: float | None = None
+    freezing_c: float | None = None
+    freezing_minutes: int | None = None
+    cold_c: float | None = None
+
+    @property
+    def heat(self) -> HeatLimits:
+        told = (self.heat_c, self.heat_hours, self.high_c, self.high_hours)
+        stands = (HOT_C, HOT_HOURS, VERY_HOT_C, VERY_HOT_HOURS)
+        return HeatLimits(*(a if one is None else one for one, a in zip(told, stands, strict=True)))
+
+    @property
+    def freezing_hours(self) -> float:
+        return FREEZING_HOURS if self.freezing_minutes is None else self.freezing_minutes / 60
+
+
+NOTHING_OWN = StoreOwn()
 
 
 @dataclass(frozen=True)
@@ -44,6 +95,20 @@ class StoreLimits:
     freezing_mark: str = ""
     humidity_min_pct: float | None = None  # inside the pack
     humidity_mark: str = ""
+    kill10_c: float | None = (
+        None  # what kills a tenth of the buds of the tenderest wood here, where that is known
+    )
+    tenderest: str = ""
+    own: StoreOwn = NOTHING_OWN
+
+    @property
+    def rings_by(self) -> RingsBy:
+        return RingsBy(self.freezing_c, self.own.freezing_hours, self.own.heat)
+
+    @property
+    def cold_c(self) -> float:
+        """Colder than this is told: the store's own, or the least that the wood here is kept at."""
+        return self.low_c if self.own.cold_c is None else self.own.cold_c
 
     @property
     def agree(self) -> bool:
@@ -62,7 +127,7 @@ ANY_SCIONS = StoreLimits(
 # of the buds is killed at -5 °C. Judgement, as that figure is.
 TENDEREST_KILL10_C = -5.0
 UNKNOWN_WOOD = replace(
-    ANY_SCIONS, freezing_c=TENDEREST_KILL10_C + FREEZING_ABOVE_KILL10_C,
+    ANY_SCIONS, freezing_c=TENDEREST_KILL10_C + FREEZING_ABOVE_KILL10_C, kill10_c=TENDEREST_KILL10_C, tenderest="fig and kiwi",
     freezing_mark=f"{ALARM_MARK}; of this wood nothing is known, so as for fig and kiwi, the tenderest that drop their leaves, judgement",
 )  # fmt: skip
 
@@ -100,6 +165,7 @@ def limits_for(groups: Iterable[GroupLimit]) -> StoreLimits:
         "; ".join(marks), "; ".join(dict.fromkeys(one.source for one in (low, high) if one.source)),
         f"{ALARM_MARK}; {plain_group(tender.group)}: a tenth of the buds killed at {tender.kill10_c:g} °C, {tender.freeze_mark}",
         damp.humidity_min_pct, damp.humidity_mark,
+        tender.kill10_c, plain_group(tender.group),
     )  # fmt: skip
 
 
@@ -208,49 +274,54 @@ class Alarm:
         return now - self.last <= RINGS_WITHIN_SECONDS
 
 
-def find_alarms(at: Column, temp_c: Column, freezing_c: float | None) -> list[Alarm]:
+def find_alarms(at: Column, temp_c: Column, by: RingsBy) -> list[Alarm]:
     """The excursions in a record that ring, in order: each once, however it goes up and down meanwhile."""
-    found = _heat(at, temp_c)
-    if freezing_c is not None:
-        found += _freezing(at, temp_c, freezing_c)
+    found = _heat(at, temp_c, by.heat)
+    if by.freezing_c is not None:
+        found += _below(at, temp_c, by.freezing_c, by.freezing_hours, FREEZING_BACK_C)
     return sorted(found, key=lambda alarm: (alarm.began, alarm.kind))
 
 
-def _freezing(at: Column, temp_c: Column, limit_c: float) -> list[Alarm]:
+def find_cold(at: Column, temp_c: Column, cold_c: float) -> list[Alarm]:
+    """Where it was colder than the wood likes for an hour on end: found as what rings, and rings nobody."""
+    return _below(at, temp_c, cold_c - 1e-9, COLD_HOURS, COLD_BACK_C)
+
+
+def _below(at: Column, temp_c: Column, limit_c: float, hours: float, back_c: float) -> list[Alarm]:
     alarms = []
-    for runs in _same(runs_beyond(at, temp_c, limit_c, FREEZING_BACK_C, above=False)):
-        rang = next((run.begin + FREEZING_HOURS * HOUR_SECONDS for run in runs if run.hours >= FREEZING_HOURS), None)  # fmt: skip
+    for runs in _same(runs_beyond(at, temp_c, limit_c, back_c, above=False)):
+        rang = next((run.begin + int(hours * HOUR_SECONDS) for run in runs if run.hours >= hours), None)
         if rang is not None:
             alarms.append(_alarm(AlarmKind.FREEZING, runs, rang, min(run.extreme_c for run in runs)))
     return alarms
 
 
-def _heat(at: Column, temp_c: Column) -> list[Alarm]:
+def _heat(at: Column, temp_c: Column, by: HeatLimits) -> list[Alarm]:
     alarms: list[Alarm] = []
     since = None
-    for runs in _same(runs_beyond(at, temp_c, HOT_C, HEAT_BACK_C, above=True)):
-        rang = _rang(at, temp_c, runs, since)
+    for runs in _same(runs_beyond(at, temp_c, by.limit_c, HEAT_BACK_C, above=True)):
+        rang = _rang(at, temp_c, runs, since, by)
         if rang is not None:
             alarms.append(_alarm(AlarmKind.HEAT, runs, rang, max(run.extreme_c for run in runs)))
             since = runs[-1].end  # what rang once does not make the next one ring
     return alarms
 
 
-def _rang(at: Column, temp_c: Column, runs: Sequence[Run], since: int | None) -> int | None:
+def _rang(at: Column, temp_c: Column, runs: Sequence[Run], since: int | None, by: HeatLimits) -> int | None:
     """The first moment at which a rule for heat was met within these runs."""
     import numpy as np
 
     begin, end = runs[0].begin, runs[-1].end
     moments = [
-        run.begin + VERY_HOT_HOURS * HOUR_SECONDS
-        for run in runs_beyond(at, temp_c, VERY_HOT_C, 0.0, above=True)
-        if run.hours >= VERY_HOT_HOURS and begin <= run.begin <= end
+        run.begin + int(by.high_hours * HOUR_SECONDS)
+        for run in runs_beyond(at, temp_c, by.high_c, 0.0, above=True)
+        if run.hours >= by.high_hours and begin <= run.begin <= end
     ]
-    hot = seconds_of(at) * (temp_c >= HOT_C) * (at >= (since if since is not None else at[0]))
+    hot = seconds_of(at) * (temp_c >= by.limit_c) * (at >= (since if since is not None else at[0]))
     total = np.cumsum(hot)
     before = np.searchsorted(at, at - HOT_DAYS * DAY_SECONDS)
     within = total - np.concatenate([[0], total])[before]
-    met = np.flatnonzero((within >= HOT_HOURS * HOUR_SECONDS) & (at >= begin) & (at <= end))
+    met = np.flatnonzero((within >= by.hours * HOUR_SECONDS) & (at >= begin) & (at <= end))
     if len(met):
         moments.append(int(at[met[0]]))
     return min(moments, default=None)

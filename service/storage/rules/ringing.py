@@ -3,26 +3,27 @@ and again for wood that came in meanwhile.
 
 The limits are those of `excursions`: they are judgement, in the four-part form of the WHO's monitors (Step-by-step
 interpretation of 10-day electronic temperature monitoring devices, 2007-2009). A dial knows no hours, so it rings without
-their delay: at or below the limit for freezing; with heat at 10 °C or more now, or 15 °C or more since its reset (judgement).
+their delay: at or below the limit for freezing; with heat at the limit or more now, 10 °C where the store has no other, or at
+the high one or more, 15 °C, since its reset (judgement).
 What its memory said before, and was not reset, is no news.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from uuid import UUID
 
 from service.lib.whole_times import second_of
 from service.storage.rules.excursions import (
+    COLD_BACK_C,
     FREEZING_BACK_C,
     HEAT_BACK_C,
-    HOT_C,
     SAME_EXCURSION_SECONDS,
-    VERY_HOT_C,
     Alarm,
     AlarmKind,
+    RingsBy,
 )
 
 
@@ -92,17 +93,30 @@ class _Side:
             self.found[-1] = replace(self.found[-1], ended=at, last=at)
 
 
-def dial_alarms(dials: Iterable[DialAt], freezing_c: float | None) -> list[Alarm]:
+def dial_alarms(dials: Iterable[DialAt], by: RingsBy) -> list[Alarm]:
     """The events that thermometers read by hand tell of, each place's thermometer by itself, in order."""
+
+    def sides() -> list[_Side]:
+        heat = _Side(AlarmKind.HEAT, -by.heat.limit_c, -by.heat.high_c, HEAT_BACK_C)
+        cold = by.freezing_c
+        return [heat] if cold is None else [heat, _Side(AlarmKind.FREEZING, cold, cold, FREEZING_BACK_C)]
+
+    return _read_dials(dials, sides)
+
+
+def dial_cold(dials: Iterable[DialAt], cold_c: float) -> list[Alarm]:
+    """Where they tell of colder than the wood likes; it rings nobody."""
+    limit_c = cold_c - 1e-9
+    return _read_dials(dials, lambda: [_Side(AlarmKind.FREEZING, limit_c, limit_c, COLD_BACK_C)])
+
+
+def _read_dials(dials: Iterable[DialAt], sides: Callable[[], Iterable[_Side]]) -> list[Alarm]:
     found: list[Alarm] = []
     places: dict[UUID | None, list[DialAt]] = {}
     for dial in sorted(dials, key=lambda one: one.at):
         places.setdefault(dial.place_id, []).append(dial)
     for readings in places.values():
-        sides = [_Side(AlarmKind.HEAT, -HOT_C, -VERY_HOT_C, HEAT_BACK_C)]
-        if freezing_c is not None:
-            sides.append(_Side(AlarmKind.FREEZING, freezing_c, freezing_c, FREEZING_BACK_C))
-        for side in sides:
+        for side in sides():
             for dial in readings:
                 side.read(dial)
             found += side.found
@@ -122,7 +136,7 @@ class Rung:
     last: int
     told_at: datetime | None
     recorded: datetime
-    limit_c: float | None = None  # what it rang by, where that hangs on the wood
+    limit_c: float | None = None  # what it rang by
 
     def is_told_of(self, alarm: Alarm, wood_since: Iterable[datetime], limit_c: float | None) -> bool:
         """Whether what it goes on as, beyond what the wood of today bears, was told already.
@@ -135,7 +149,9 @@ class Rung:
         told = second_of(self.told_at)
         if any(told < second_of(since) < alarm.last for since in wood_since if since > self.told_at):
             return False
-        hardier = self.limit_c is not None and limit_c is not None and limit_c < self.limit_c
+        hardier = False
+        if self.kind is AlarmKind.FREEZING and self.limit_c is not None and limit_c is not None:
+            hardier = limit_c < self.limit_c
         return not (hardier and told < alarm.last)
 
 

@@ -87,10 +87,15 @@ def limits_to_draw(limits: StoreLimits, kind: str) -> StoreLimits:
         limits = replace(limits, low_c=COLDEST_FRIDGE_C, mark=mark)
     if limits.high_c - limits.low_c >= NARROWEST_GOOD_C:
         return limits
+    any_wood = (ANY_SCIONS.mark, ANY_SCIONS.source)
     return replace(
-        ANY_SCIONS, freezing_c=limits.freezing_c, freezing_mark=limits.freezing_mark,
-        humidity_min_pct=limits.humidity_min_pct, humidity_mark=limits.humidity_mark,
-    )  # fmt: skip
+        limits,
+        low_c=ANY_SCIONS.low_c,
+        high_c=ANY_SCIONS.high_c,
+        groups=(),
+        mark=any_wood[0],
+        source=any_wood[1],
+    )
 
 
 NOTHING: tuple[float | None, float | None] = (None, None)

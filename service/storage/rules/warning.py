@@ -7,16 +7,12 @@ from datetime import datetime
 from service.lib.clock import day_words
 from service.storage.rules.excursions import (
     ANY_SCIONS,
-    HOT_C,
-    HOT_DAYS,
-    HOT_HOURS,
-    VERY_HOT_C,
-    VERY_HOT_HOURS,
     Alarm,
     AlarmKind,
     StoreLimits,
 )
 from service.storage.rules.fruit import ETHYLENE, Told
+from service.storage.rules.own_limits import limits_told
 
 _COLD_ENOUGH = Told(
     f"Move the wood to a cold place that does not freeze: {ANY_SCIONS.low_c:g} to {ANY_SCIONS.high_c:g} °C suits fruit and nut scions.",
@@ -64,12 +60,10 @@ def title_of(kind: AlarmKind, store: str) -> str:
 
 def rule_words(kind: AlarmKind, limits: StoreLimits) -> str:
     """Why it rings, and how that limit is known."""
+    heat, (frost, warm, _) = limits.own.heat, limits_told(limits)
     if kind is AlarmKind.FREEZING and limits.freezing_c is not None:
-        return f"It rings at or below {limits.freezing_c:g} °C ({limits.freezing_mark})."
-    return (
-        f"It rings at {HOT_C:g} °C for {HOT_HOURS} hours within {HOT_DAYS} days, or at {VERY_HOT_C:g} °C for {VERY_HOT_HOURS} hours; "
-        f"read by hand, at {HOT_C:g} °C now or {VERY_HOT_C:g} °C since the reset (judgement)."
-    )
+        return f"It rings {frost.words} ({frost.whose})."
+    return f"It rings {warm.words}; read by hand, at {heat.limit_c:g} °C now or {heat.high_c:g} °C since the reset ({warm.whose})."
 
 
 def measured_words(alarm: Alarm, began: datetime, last: datetime) -> str:

@@ -25,7 +25,7 @@ class RingRead(Answer):
     ended_at: datetime | None
     extreme_c: float
     limit_c: float | None = Field(
-        description="what a frost rang by, of the wood that lay there; null for heat"
+        description="the limit it rang by, as it held then; null where that is not known"
     )
     hours: float
     recorded_at: datetime

@@ -55,18 +55,32 @@ class CostRead(Answer):
     more: bool = Field(description="at least so many")
 
 
-class AlarmRead(Answer):
-    """An excursion that rings: freezing or heat, told once however it goes up and down meanwhile."""
+class SpellRead(Answer):
+    """A stretch beyond a limit, with what it cost; one however it goes up and down meanwhile."""
 
-    kind: AlarmKind
     began_at: datetime
-    rang_at: datetime
     ended_at: datetime | None
     extreme_c: float
     hours: float
-    rings: bool = Field(description="whether somebody should hear of it at once")
+    by_hand: bool = Field(default=False, description="read from a dial alone")
     costs: list[CostRead] = []
     cost_words: str = ""
+
+
+class AlarmRead(SpellRead):
+    """An excursion that rings: freezing or heat, by the limits that held then."""
+
+    kind: AlarmKind
+    rang_at: datetime
+    rings: bool = Field(description="whether somebody should hear of it at once")
+
+
+class LimitRead(Answer):
+    """One limit that holds now: what it does, in words, and whose it is, with how it is known."""
+
+    name: str
+    words: str
+    whose: str
 
 
 class StoreTempsRead(Answer):
@@ -93,6 +107,11 @@ class StoreTempsRead(Answer):
     excursions: list[ExcursionRead] = Field(description="the longest, in the order of time")
     excursions_in_all: int
     alarms: list[AlarmRead]
+    cold_c: float = Field(description="colder than this for an hour is told, and rings nobody")
+    too_cold: list[SpellRead] = Field(
+        default=[], description="where it was; what rang as frost is not here too"
+    )
+    limits: list[LimitRead] = Field(default=[], description="what holds now, in words")
     words: str
     excursion_words: str
     humidity_words: str

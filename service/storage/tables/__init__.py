@@ -11,6 +11,7 @@ from sqlmodel import Field, SQLModel
 
 from service.lib.database import instant, new_id, refers_to, word
 from service.storage.tables.learned import AgeingLearned, AgeingVersion, ForecastKept, NumbersUsed
+from service.storage.tables.limits import OwnLimits
 
 
 class Store(SQLModel, table=True):
@@ -294,7 +295,7 @@ class StoreRing(SQLModel, table=True):
     last_at: datetime = instant()  # until when it is known to have lasted
     ended_at: datetime | None = instant(default=None)
     extreme_c: float
-    limit_c: float | None = None  # at or below which it rang; none for heat, whose limits hang on no wood
+    limit_c: float | None = None  # that it rang by: of frost, or of heat (its high one is not kept)
     hours: float = 0
     recorded_at: datetime = instant(index=True)
     told_at: datetime | None = instant(default=None)  # at once; else the weekly letter tells it
@@ -370,6 +371,7 @@ __all__ = [
     "LoggerMove",
     "LoggerOffset",
     "NumbersUsed",
+    "OwnLimits",
     "Place",
     "PutAway",
     "ReadingDay",

@@ -48,11 +48,14 @@ def judge_graft(
 ) -> Judged:
     """Of so many unions made of so many woods: looks from the day on from which their method is judged.
 
-    A graft that was told dead before that day counts from it on, when its living mates can be judged too: dead is final, and
-    nobody looks again.
+    What was told dead before that day counts from it on: dead is final, and nobody looks again. Not so where mates at the same
+    graft were not judged since: their deaths alone would say that none of them took.
     """
     told = list(looks)
-    take = standing_take(look for look in told if _counts(look, told, verdict_from_on, today))
+    counting = [look for look in told if _counts(look, told, verdict_from_on, today)]
+    take = standing_take(counting)
+    if take is not None and take.looked_at < grafts:
+        take = standing_take(look for look in counting if look.seen_on >= verdict_from_on)
     if woods > 1:
         return _none(grafts, LeftOut.SEVERAL_WOODS)
     if take is None or not take.is_verdict:

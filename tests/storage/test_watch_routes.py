@@ -1,4 +1,4 @@
-"""What rang, what is due everywhere and one's own letters, over HTTP."""
+"""How warm it was, what rang, what is due everywhere and one's own letters, over HTTP."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import pytest
 
 from service.storage import actions, schemas
 from tests.builders.garage import Garage
+from tests.builders.loggers import steady
 from tests.builders.members import make_session
 from tests.builders.storage import ago, make_bundles, put
 from tests.infra.web import Client
@@ -44,6 +45,28 @@ def test_what_rang_is_listed_since_a_moment_and_what_was_withdrawn_is_marked(gar
     assert ring["withdrawn_at"] is not None
     assert later == []
     assert ask(garage.steward, "/api/store-rings?since=yesterday").status_code == 422
+
+
+def test_a_stores_days_are_told_from_any_day_on_and_those_that_cannot_be_are_refused(garage, ask):
+    garage.send(garage.logger(), steady(ago(days=9), 30, ("6.0", "88")))
+    path = f"/api/stores/{garage.store.id}/temperatures"
+
+    told = ask(garage.steward, f"{path}?from_day=2026-02-05&days=2").json()
+    refused = [
+        ask(garage.steward, f"{path}?{asked}")
+        for asked in ("days=401", "from_day=2026-02-15", "from_day=soon")
+    ]
+
+    assert [day["day"] for day in told["days"]] == ["2026-02-05", "2026-02-06"]
+    assert [day["humidity_low_pct"] for day in told["days"]] == [88.0, 88.0]
+    assert (told["humidity_of"], len(told["hours"])) == ("air", 48)
+    assert sum(hour["mean_c"] == 6.0 for hour in told["hours"]) == 30
+    assert [(one["hours"], one["above"], one["ended_at"]) for one in told["excursions"]] == [
+        (30.0, True, None)
+    ]
+    assert told["until_at"] == "2026-02-06T23:00:00Z"
+    assert [one.status_code for one in refused] == [422, 422, 422]
+    assert refused[1].json()["type"].endswith("/problems/no-such-days")
 
 
 def test_looks_due_of_all_stores_cost_the_same_however_many_there_are(garage, ask, statements):

@@ -85,7 +85,8 @@ def _strokes(_canvas: Canvas, axis: Axis, band: Band, bars: Iterable[tuple[int, 
     drawn = ""
     for place, bar in bars:
         top, tall = _reach(band, bar)
-        drawn += f"M{number(axis.x_of(place + 0.5))} {number(top)}v{number(tall)}"
+        # Whole units: nobody sees less, and a year of days stays small.
+        drawn += f"M{number(axis.x_of(place + 0.5))} {top:.0f}v{tall:.0f}"
     dashed = ' stroke-dasharray="3 2"' if by_hand else ""
     return path(drawn, ink="stop" if beyond else "water", width=max(axis.step, 0.8), more=dashed)
 

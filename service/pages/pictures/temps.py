@@ -125,15 +125,16 @@ class _Picture:
 
     def _draw_rang(self) -> None:
         """Above the band, how long what rang lasted, with the word where it has room."""
-        taken = 0.0
+        taken, drawn, room = 0.0, "", width_of("rang", SMALL)
         for alarm in self.temps.alarms:
             begin, end = self._x_at(alarm.began_at), self._x_at(alarm.ended_at or self._last_told())
-            self.canvas.add(path(f"M{number(begin)} 19H{number(max(end, begin + 3))}", ink="stop", width=2))
-            if begin >= taken:
-                room = width_of("rang", SMALL)
-                x = min(begin, self.axis.right - room)
+            drawn += f"M{number(begin)} 19H{number(max(end, begin + 3))}"
+            x = min(begin, self.axis.right - room)
+            if x >= taken:
                 self.canvas.add(text(x, 14, "rang", ink="stop", size=SMALL))
                 taken = x + room + 4
+        if drawn:
+            self.canvas.add(path(drawn, ink="stop", width=2))
 
     def _draw_extremes(self) -> None:
         """The highest and the lowest of what went beyond good storage, in figures."""
@@ -189,7 +190,7 @@ class _Picture:
             if at.hour % each == 0 and at.minute == 0:
                 words = f"{at:%H:%M}" if at.hour else f"{at.day} {MONTHS[at.month - 1]}"
                 found.append((float(place), words, "start" if place == 0 else "middle"))
-                self._tick(place)
+        self._ticks([place for place, _, _ in found])
         return found
 
     def _month_marks(self) -> Sequence[tuple[float, str, str]]:
@@ -197,16 +198,18 @@ class _Picture:
         room = width_of("Sep", 13) + 8
         each = max(1, math.ceil(room / (30 * self.axis.step)))
         found = []
+        self._ticks(firsts)
         for place in firsts:
-            self._tick(place)
             month = self.temps.days[place].day.month
             if (month - 1) % each == 0 and self.axis.x_of(place) + room < self.axis.right + RIGHT:
                 found.append((float(place), MONTHS[month - 1], "start"))
         return found
 
-    def _tick(self, place: float) -> None:
+    def _ticks(self, places: Sequence[float]) -> None:
         y = self.canvas.height - BOTTOM
-        self.canvas.add(path(f"M{number(self.axis.x_of(place))} {number(y)}v5", ink="quiet", width=1))
+        drawn = "".join(f"M{number(self.axis.x_of(place))} {number(y)}v5" for place in places)
+        if drawn:
+            self.canvas.add(path(drawn, ink="quiet", width=1))
 
 
 def _day(on: date) -> str:
@@ -214,7 +217,11 @@ def _day(on: date) -> str:
 
 
 def _scale(temps: StoreTempsRead) -> tuple[float, float]:
+    """From below the lowest to above the highest, with room for the figures of what went beyond."""
     told = [value for day in temps.days for value in (day.low_c, day.high_c) if value is not None]
-    low, high = min([temps.low_c, *told]) - 1, max([temps.high_c, *told]) + 1
+    coldest, warmest = min([temps.low_c, *told]), max([temps.high_c, *told])
+    room = (warmest - coldest) / 8
+    low = coldest - (max(1.0, room) if coldest < temps.low_c else 1.0)
+    high = warmest + (max(1.0, room) if warmest > temps.high_c else 1.0)
     more = max(0.0, NARROWEST_C - (high - low)) / 2
     return math.floor(low - more), math.ceil(high + more)

@@ -43,11 +43,14 @@ def _page(request: Request, session: Read, asker: Asker, form: Form) -> Response
         return render(request, "store/no_fridge.html", asker=asker)
     now = request.app.state.clock.now()
     rang = queries.list_rings(session, now - RANG_LATELY, [store.id])
+    loggers = queries.loggers_in_store(session, store.id)
+    quiet = queries.quiet_in_store(session, store.id, now, loggers)
+    silent = {one.logger_id for one in quiet if one.until_at is None}
     return render(
         request, "store/my_fridge.html", asker=asker, form=form, store=store, others=[one for one in mine if one.id != store.id],
         temps=queries.store_temps(session, store.id, now, DAYS), due=queries.checks_due(session, store.id, now),
         last=queries.last_dials(session, [store.id]).get(store.id), week=queries.came_and_went(session, store.id, now - WEEK),
-        writes=[one for one in queries.loggers_in_store(session, store.id) if one.last_at and now - one.last_at < WRITES_BY_ITSELF],
+        quiet=quiet, writes=[one for one in loggers if one.last_at and now - one.last_at < WRITES_BY_ITSELF and one.id not in silent],
         fruit=queries.fruit_now(session, [store.id], frame(request).today).get(store.id),
         unsure=isinstance(form.problem, AreYouSure), what_to_do=WHAT_TO_DO, rang=rang, mail_words=MAIL_WORDS,
         letter=member_queries.last_letter(session, asker.party_id, LetterKind.WEEKLY),

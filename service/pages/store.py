@@ -243,4 +243,5 @@ def get_store(request: Request, session: Read, asker: Host, store_id: UUID) -> R
         page=page,
         lines=lines_for_store(request, session, page),
         people=dict(choices.people(request)),
+        quiet=queries.quiet_in_store(session, store_id, request.app.state.clock.now()),
     )

@@ -21,6 +21,7 @@ from service.storage import actions, queries, schemas
 from service.storage.actions.dosing import dosing, keeping
 from service.storage.queries.keeping import keeping_of
 from service.storage.rules import Buds
+from service.storage.schemas.limits import OwnLimitsSet
 from tests.builders.garage import Garage
 from tests.builders.loggers import steady
 from tests.builders.members import make_asker, party_version
@@ -294,3 +295,41 @@ def test_what_is_reckoned_to_keep_shortest_is_used_first_and_stopped_wood_is_not
         == 1
     )
     assert "How long wood keeps is reckoned" in text
+
+
+def test_a_logger_that_sent_and_is_silent_is_told_as_such_and_not_as_a_gap(week):
+    look = schemas.BundleCheckCreate(bundle_id=week.bundle, buds=Buds.TIGHT, seen_at=ago(days=1))
+    week.writer.write_now(actions.record_bundle_checks, week.ground.host, [look])
+    week.send(week.logger(), steady(ago(days=7), 120, 3.0))
+
+    week.write()
+
+    letter = week.letters()[0]
+    assert "used to send by itself and is silent since 12 February 2026, 10:00" in letter.text
+    assert "wrote nothing" not in letter.text
+    assert not letter.quiet
+
+
+def test_a_week_that_was_colder_than_the_wood_likes_is_told_and_rang_nobody(week):
+    week.send(
+        week.logger(),
+        steady(ago(days=3), 24, 2.0),
+        steady(ago(days=2), 5, -1.5),
+        steady(ago(hours=43), 43, 2.0),
+    )
+
+    week.write()
+
+    assert "Colder than this wood likes from" in week.letters()[0].text
+    assert "-1.5 °C at worst, 5 hours below 0 °C. Nobody was rung for it" in week.letters()[0].text
+    assert week.rings() == []
+
+
+def test_the_letter_goes_by_the_stores_own_low_warning(week):
+    week.send(week.logger(), steady(ago(days=2), 48, 1.0))
+    body = OwnLimitsSet(cold_c=2)
+    week.writer.write_now(actions.set_limits, week.host, week.store.id, 0, body)
+
+    week.write()
+
+    assert "1.0 °C at worst, 48 hours below 2 °C" in week.letters()[0].text

@@ -33,10 +33,9 @@ from service.storage.rules import (
     instant_of,
     second_of,
 )
+from service.storage.rules.loggers import BY_PROGRAM
 from service.storage.schemas import ReadingBatch, ReadingCreate, ReadingRead, ReadingsTaken
 from service.storage.tables import Logger, ReadingDay
-
-BY_PROGRAM = 0  # the source of readings that no file brought
 
 
 def send_readings(session: Session, member: Member, logger_id: UUID, body: ReadingBatch) -> ReadingsTaken:

@@ -47,6 +47,7 @@ from service.storage.queries.loggers import (
 )
 from service.storage.queries.looks import last_checks, list_checks, neighbours_in_box
 from service.storage.queries.lying import whereabouts, whereabouts_at
+from service.storage.queries.quiet import quiet_in_store
 from service.storage.queries.readings import (
     hours_in_store,
     kept_days,
@@ -144,6 +145,7 @@ __all__ = [
     "parties_that_stand",
     "places_of",
     "prepare_file",
+    "quiet_in_store",
     "readings_as_came",
     "readings_of_logger",
     "recent_counts",

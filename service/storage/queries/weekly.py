@@ -25,13 +25,16 @@ from service.storage.queries.contents import lying_in_store
 from service.storage.queries.due import checks_due
 from service.storage.queries.hand import dials_between, fruit_in
 from service.storage.queries.keeping import keeping_of_all
-from service.storage.queries.loggers import spells_of_loggers
+from service.storage.queries.loggers import loggers_in_store, spells_of_loggers
 from service.storage.queries.looks import last_checks
+from service.storage.queries.own_limits import own_through
+from service.storage.queries.quiet import silent_of
 from service.storage.queries.readings import Record, records_in_store
 from service.storage.queries.ringing import list_rings
 from service.storage.queries.stores import stores_of_host
-from service.storage.queries.temps import limits_of
+from service.storage.queries.temps import alarms_of, cold_of, limits_of
 from service.storage.rules import (
+    Alarm,
     Call,
     FruitHere,
     Gap,
@@ -44,6 +47,7 @@ from service.storage.rules import (
     WeekTemps,
     instant_of,
     is_letter_due,
+    join_alarms,
     limits_to_draw,
     plan_late,
     plan_use_first,
@@ -51,8 +55,9 @@ from service.storage.rules import (
     week_temps,
     worst_of,
 )
+from service.storage.rules.own_limits import beside_rings, held_through, in_force
 from service.storage.rules.reaching import club_days
-from service.storage.rules.weekly import last_moment, next_moment
+from service.storage.rules.weekly import ColdSpell, Silent, last_moment, next_moment
 from service.storage.schemas import ContentRead, DialReadingRead, StoreRead
 from service.storage.tables import Logger, Store
 
@@ -94,21 +99,28 @@ def _week(session: Session, store: StoreRead, begins: datetime, ends: datetime) 
     settings = club(session)
     zone = settings.zone
     lying = lying_in_store(session, store.id)
-    limits = limits_to_draw(limits_of(session, [each.bundle_id for each in lying]), store.kind)
+    wood, own = limits_of(session, [each.bundle_id for each in lying]), own_through(session, store.id)
+    limits = limits_to_draw(in_force(wood, own[-1].own) if own else wood, store.kind)
     span = Span(begins, ends)
     hung = records_in_store(session, store.id, span)
     records = [one for one in hung if one.sensor is Sensor.AIR]
     rings = [one for one in list_rings(session, begins, [store.id]) if one.withdrawn_at is None and one.recorded_at < ends]  # fmt: skip
     today, since = local_day(ends, zone), local_day(begins, zone)
     kept = _kept_wood(session, lying)
+    dials = dials_between(session, [store.id], span).get(store.id, [])
+    cold = beside_rings(
+        join_alarms(cold_of(records, dials, limits.cold_c)),
+        join_alarms(alarms_of(records, dials, held_through(wood, own))),
+    )
+    silent = silent_of(session, loggers_in_store(session, store.id), ends)
     return StoreWeek(
         store.name, limits, len(lying), _logged(records, limits),
-        _dialled(dials_between(session, [store.id], span).get(store.id, [])),
+        _dialled(dials),
         [
             Rang(one.kind, _local(one.began_at, zone), one.ended_at and _local(one.ended_at, zone), one.extreme_c, one.told_at is not None)
             for one in rings
         ],
-        _gaps(session, store.id, hung, span, zone),
+        _gaps(session, store.id, hung, span, zone, {one.logger_id for one in silent}),
         [f"{each.variety} ({_code(each.code or each.parent_code)}): {each.words}" for each in checks_due(session, store.id, ends)],
         [
             FruitHere(each.what, each.from_on, each.until_on)
@@ -116,7 +128,14 @@ def _week(session: Session, store: StoreRead, begins: datetime, ends: datetime) 
             if each.from_on <= today and (each.until_on is None or each.until_on >= since)
         ],
         plan_use_first(kept, today), plan_late(kept, club_days(settings.exchange_on, settings.grafting_on), today),
+        [_cold(one, zone) for one in cold],
+        [Silent(one.logger_name, _local(one.from_at, zone)) for one in silent],
     )  # fmt: skip
+
+
+def _cold(one: Alarm, zone: str) -> ColdSpell:
+    ended = None if one.ended is None else _local(instant_of(one.ended), zone)
+    return ColdSpell(_local(instant_of(one.began), zone), ended, one.extreme_c, one.hours)
 
 
 def _local(at: datetime, zone: str) -> datetime:
@@ -147,8 +166,13 @@ def _dialled(dials: Iterable[DialReadingRead]) -> tuple[float, float] | None:
     return (min(numbers), max(numbers)) if numbers else None
 
 
-def _gaps(session: Session, store_id: UUID, records: Sequence[Record], span: Span, zone: str) -> list[Gap]:
-    """Where a logger in use that hung there wrote nothing for more than three hours (judgement), up to both ends."""
+def _gaps(
+    session: Session, store_id: UUID, records: Sequence[Record], span: Span, zone: str, silent: set[UUID]
+) -> list[Gap]:  # fmt: skip
+    """Where a logger in use that hung there wrote nothing for more than three hours (judgement), up to both ends.
+
+    Of one that is `silent` its silence is told instead.
+    """
     spells = [
         (spell.logger_id, during)
         for spell in spells_of_loggers(session)
@@ -161,7 +185,8 @@ def _gaps(session: Session, store_id: UUID, records: Sequence[Record], span: Spa
             begin, end = second_of(during.from_at), second_of(during.until_at)
             found += [
                 Gap(names[logger_id], _local(instant_of(first), zone), _local(instant_of(last), zone))
-                for first, last in _silent(_at_of(records, logger_id), begin, end)
+                for first, last in _unwritten(_at_of(records, logger_id), begin, end)
+                if logger_id not in silent or last < end
             ]
     return sorted(found, key=lambda gap: (gap.begin, gap.logger))
 
@@ -182,7 +207,7 @@ def _at_of(records: Sequence[Record], logger_id: UUID) -> Column:
     return np.concatenate([np.empty(0, np.int64), *(one.at for one in records if one.logger_id == logger_id)])
 
 
-def _silent(at: Column, begin: int, end: int) -> list[tuple[int, int]]:
+def _unwritten(at: Column, begin: int, end: int) -> list[tuple[int, int]]:
     within = at[(at >= begin) & (at <= end)]
     if not len(within):
         return [(begin, end)]

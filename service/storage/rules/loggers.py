@@ -14,6 +14,9 @@ from service.storage.rules.stays import Span
 
 # No store and no winter of a club is beyond these; what says so is a fault or another unit. Judgement.
 COLDEST_C, WARMEST_C = -60.0, 60.0
+BY_PROGRAM = 0  # the source of readings that no file brought
+# A logger that sends by itself and wrote nothing for so long is silent. Judgement.
+SILENT_AFTER = timedelta(days=1)
 # A sensor in saturated air may read a little over; beyond that it is no humidity. Judgement.
 DAMPEST_PCT = 105.0
 MOST_NAMED = 20

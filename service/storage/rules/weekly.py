@@ -192,6 +192,24 @@ class Gap:
 
 
 @dataclass(frozen=True)
+class ColdSpell:
+    """Colder than the wood likes, by a logger or, with no hours, by hand."""
+
+    began: datetime
+    ended: datetime | None
+    extreme_c: float
+    hours: float
+
+
+@dataclass(frozen=True)
+class Silent:
+    """A logger that used to send by itself and does not any more."""
+
+    logger: str
+    since: datetime
+
+
+@dataclass(frozen=True)
 class FruitHere:
     what: str
     from_on: date
@@ -213,6 +231,8 @@ class StoreWeek:
     fruit: Sequence[FruitHere] = ()
     first: Sequence[UseFirst] = field(default=())
     late: Sequence[Late] = ()
+    cold: Sequence[ColdSpell] = ()
+    silent: Sequence[Silent] = ()
 
     @property
     def asks(self) -> bool:
@@ -221,7 +241,8 @@ class StoreWeek:
             self.logged is not None and max(self.logged.hours_above, self.logged.hours_below) >= LEAST_HOURS
         )
         lies = any(each.until_on is None for each in self.fruit)
-        return bool(self.bundles) and bool(beyond or self.rang or self.due or lies or self.first or self.late)
+        told = (self.rang, self.due, self.first, self.late, self.cold, self.silent)
+        return bool(self.bundles) and bool(beyond or lies or any(told))
 
 
 def weekly_title(stores: Sequence[StoreWeek]) -> str:
@@ -250,6 +271,9 @@ def weekly_text(stores: Sequence[StoreWeek], begins: datetime, ends: datetime) -
 
 def _of_store(store: StoreWeek) -> list[str]:
     lines = [_measured(store), *_beyond(store), *map(_rang, store.rang)]
+    if store.bundles:
+        lines += [_cold(one, store.limits) for one in store.cold]
+    lines += [_silent(one) for one in store.silent]
     lines += [
         f"The logger {gap.logger} wrote nothing from {_minute(gap.begin)} to {_minute(gap.end)} ({_hours(gap)} hours)."
         for gap in store.gaps[:NAMED]
@@ -291,6 +315,26 @@ def _rang(one: Rang) -> str:
     until = f"until {_minute(one.ended)}" if one.ended else "and no end was measured"
     known = "You were told at once." if one.told else "The readings came too late to tell you at once."
     return f"{what} from {_minute(one.began)} {until}: {one.extreme_c:.1f} °C at worst. {known}"
+
+
+def _cold(one: ColdSpell, limits: StoreLimits) -> str:
+    until = f"until {_minute(one.ended)}" if one.ended else "and no end was measured"
+    hours = (
+        f", {one.hours:.0f} {'hour' if round(one.hours) == 1 else 'hours'} below {limits.cold_c:g} °C"
+        if one.hours
+        else ", read by hand"
+    )
+    return (
+        f"Colder than this wood likes from {_minute(one.began)} {until}: {one.extreme_c:.1f} °C at worst{hours}. "
+        "Nobody was rung for it: set the store a little warmer."
+    )  # fmt: skip
+
+
+def _silent(one: Silent) -> str:
+    return (
+        f"The logger {one.logger} used to send by itself and is silent since {_minute(one.since)}: look at its battery and "
+        "its way to the network, and read a thermometer by hand until it writes again."
+    )  # fmt: skip
 
 
 def _fruit(one: FruitHere) -> str:

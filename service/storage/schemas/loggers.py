@@ -152,6 +152,15 @@ class LoggerSummary(Answer):
     version: int
 
 
+class QuietRead(Answer):
+    """A time in which a logger wrote nothing; without an end it is silent still, and used to send by itself."""
+
+    logger_id: UUID
+    logger_name: str
+    from_at: datetime
+    until_at: datetime | None
+
+
 class LoggerRead(LoggerSummary):
     """A logger with all that is known of it."""
 

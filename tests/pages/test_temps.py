@@ -152,7 +152,7 @@ def test_days_that_cannot_be_shown_are_refused_in_plain_words(logged, question, 
 
 
 @pytest.mark.databases("sqlite")
-def test_the_page_has_no_fault_that_axe_knows(app, phone, logged, writer, as_) -> None:
+def test_a_touch_leads_closer_and_the_page_has_no_fault_that_axe_knows(app, phone, logged, writer, as_) -> None:
     _, path = logged(readings=WEEKEND)
     signed_in = make_session(writer, make_asker(writer, Role.HOST))
     with live(app) as address:
@@ -160,3 +160,6 @@ def test_the_page_has_no_fault_that_axe_knows(app, phone, logged, writer, as_) -
         for question in ("", "?from=2026-02-05&days=2", "?days=365"):
             phone.goto(address + path + question)
             check_in_browser(phone)
+        phone.goto(f"{address}{path}?from=2026-02-01&days=14")
+        phone.get_by_role("link", name="Closer: 5 to 7 February 2026").click()
+        phone.wait_for_url("**/temperature?from=2026-02-05&days=3")

@@ -27,7 +27,7 @@ def test_the_page_tells_what_stands_and_then_what_is_the_stores_own(garage, host
     address = f"/store/{garage.store.id}/limits"
     page = words_of(read(host, address))
     assert "It rings as every store does" in page
-    assert "At or below -6.4 °C for 1 hour" in page
+    assert "at or below -6.4 °C for 1 hour" in page
     assert "a tenth of the buds killed at -9.4 °C" in page
 
     told = told_next(
@@ -36,10 +36,10 @@ def test_the_page_tells_what_stands_and_then_what_is_the_stores_own(garage, host
 
     assert "These limits hold from now on" in told
     assert "It has limits of its own" in told
-    assert "At 8 °C for 12 hours within 7 days, or at 15 °C for 2 hours" in told
+    assert "at 8 °C for 12 hours within 7 days, or at 15 °C for 2 hours" in told
     temperature = words_of(read(host, f"/store/{garage.store.id}/temperature"))
     assert "at 8 °C for 12 hours within 7 days" in temperature
-    assert "than 1 °C for 1 hour, in the weekly letter; nobody is rung this store’s own" in temperature
+    assert "below 1 °C for 1 hour; in the weekly letter, and nobody is rung this store’s own" in temperature
     form = opened(host, address)
     assert (form["heat_c"], form["heat_hours"], form["high_c"]) == ("8", "12", "")
 
@@ -77,7 +77,7 @@ def test_a_form_that_is_older_than_what_stands_is_refused(garage, host):
     answer = send(host, address, older)
 
     assert answer.status_code == 412
-    assert "At 8 °C for 10 hours" in words_of(answer)
+    assert "at 8 °C for 10 hours" in words_of(answer)
 
 
 def test_a_collector_may_not_set_them_unless_for_the_host(garage, browser, writer):

@@ -127,7 +127,7 @@ def test_the_temperature_page_prices_by_what_takes_taught_as_forecasts_do(
         if learn:
             taught = [learned_group(species_group="apple", mu=-1.0, sigma=0.1)]
             writer.write_now(record_learned, None, learned_version(groups=taught))
-        with database.reading() as session, statements.at_most(12):
+        with database.reading() as session, statements.at_most(13):
             (alarm,) = queries.store_temps(session, garage.store.id, clock.at, 42).alarms
         told.append(alarm.costs[0].days)
 

@@ -172,7 +172,7 @@ def test_each_limit_tells_whose_it_is():
 
     assert [one.words for one in told] == [
         "at or below -5 °C for 1 hour", "at 8 °C for 10 hours within 7 days, or at 15 °C for 2 hours",
-        "than 0 °C for 1 hour, in the weekly letter; nobody is rung",
+        "below 0 °C for 1 hour; in the weekly letter, and nobody is rung",
     ]  # fmt: skip
     assert told[0].whose == "this store’s own"
     assert (

@@ -99,7 +99,7 @@ def limits_of(session: Session, bundle_ids: Sequence[UUID]) -> StoreLimits:
 def store_temps(
     session: Session, store_id: UUID, now: datetime, days: int, from_on: date | None = None
 ) -> StoreTempsRead:
-    """So many days from a first on, or else the last so many; at most twelve statements. Raises `NoSuchStore`, `NoSuchDays`."""
+    """So many days from a first on, or else the last so many; at most thirteen statements. Raises `NoSuchStore`, `NoSuchDays`."""
     zone = club(session).zone
     shown = plan_days_shown(from_on, days, local_day(now, zone))
     store, lying = get_store(session, store_id), wood_in(session, store_id)

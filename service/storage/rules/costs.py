@@ -17,6 +17,7 @@ from service.storage.rules.learned import AgeingKnown
 _STORE = UUID(int=0)
 # With fewer hours than these outside of the spell nothing says what it would have been without. Judgement.
 LEAST_OTHER_HOURS = 24
+LEAST_TOLD_DAYS = 0.5
 
 
 @dataclass(frozen=True)
@@ -67,6 +68,9 @@ def costs_of(
 
 def cost_words(costs: Iterable[Cost]) -> str:
     """`Reckoned for wood that lay there: it cost apple 24 days of keeping; cherry (sweet) 9 days of keeping.`"""
+    costs = list(costs)
+    if len(costs) > 1 and not any(one.more or one.days >= LEAST_TOLD_DAYS for one in costs):
+        return f"Reckoned for wood that lay there: it cost {_days(0)}."
     told = [f"{plain(one.group)} {'at least ' if one.more else ''}{_days(one.days)}" for one in costs]
     return f"Reckoned for wood that lay there: it cost {'; '.join(told)}." if told else ""
 
@@ -77,7 +81,7 @@ def plain(group: str) -> str:
 
 
 def _days(days: float) -> str:
-    if days < 0.5:
+    if days < LEAST_TOLD_DAYS:
         return "less than a day of keeping"
     whole = round(days)
     return f"{whole} {'day' if whole == 1 else 'days'} of keeping"

@@ -236,7 +236,7 @@ def limits_told(limits: StoreLimits) -> list[LimitTold]:
             _whose(f"standing: {ALARM_MARK}", [own.heat_c, own.heat_hours, own.high_c, own.high_hours]),
         ),
         LimitTold(
-            "Told when colder", f"than {limits.cold_c:g} °C for {hours_words(COLD_HOURS)}, in the weekly letter; nobody is rung",
+            "Only told", f"below {limits.cold_c:g} °C for {hours_words(COLD_HOURS)}; in the weekly letter, and nobody is rung",
             OWN_MARK if own.cold_c is not None else f"standing, the least this wood is kept at: {limits.mark}",
         ),
     ]  # fmt: skip

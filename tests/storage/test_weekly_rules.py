@@ -258,3 +258,17 @@ def test_how_many_fall_short_is_told_of_each_day_and_as_the_least_where_the_list
         "At least 1 bundle hardly keeps until grafting"
     )
     assert late_words([[], []]) == ""
+
+
+def test_of_wood_that_hardly_keeps_no_colder_store_is_advised():
+    """Citrus, avocado and olive are kept above 4 °C (Scientia Agricola 2008, 65(4): citrus budsticks at 5 ± 1 °C): colder harms them."""
+    days = club_days(None, date(2026, 3, 21))
+    wood = [
+        KeptWood("lemon", date(2026, 1, 10), reckoned=True, keeps_until=date(2026, 3, 1)),
+    ]
+    late = plan_late(wood, days, date(2026, 2, 20))
+    letter = weekly_text([StoreWeek("Cellar", ANY_SCIONS, 1, late=late)], NOW, NOW)
+
+    for told in (late_words([days]), letter):
+        assert "or see on its page whether it would keep longer in another store" in told
+        assert "colder store" not in told

@@ -10,6 +10,8 @@ from datetime import date
 from service.lib.clock import day_words
 
 EXCHANGE, GRAFTING = "the exchange", "grafting day"
+# Not "a colder store": wood of evergreens is harmed by it.
+ANOTHER_STORE = "or see on its page whether it would keep longer in another store"
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,4 @@ def late_words(missed: Iterable[Iterable[ClubDay]], told_until: date | None = No
         keep = f" {'bundle hardly keeps' if many == 1 else 'bundles hardly keep'}" if place == 0 else ""
         parts.append(f"{least}{many}{keep} until {day.words}")
     words = " and ".join(parts)
-    return (
-        f"{words[0].upper()}{words[1:]}: fewer than three quarters are likely left by then. Use such wood before, or see whether "
-        "a colder store helps."
-    )
+    return f"{words[0].upper()}{words[1:]}: fewer than three quarters are likely left by then. Use such wood before, {ANOTHER_STORE}."

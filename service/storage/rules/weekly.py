@@ -19,7 +19,7 @@ from service.lib.readings import HOUR_SECONDS, Column
 from service.storage.rules.excursions import AlarmKind, StoreLimits, seconds_of
 from service.storage.rules.fruit import ETHYLENE
 from service.storage.rules.looks import Call
-from service.storage.rules.reaching import ClubDay, not_reached
+from service.storage.rules.reaching import ANOTHER_STORE, ClubDay, not_reached
 
 WEEK = timedelta(days=7)
 # Two letters of one host lie at least so far apart, also where the club changed their day. Judgement.
@@ -27,7 +27,7 @@ LEAST_APART = timedelta(days=4)
 LONGEST = timedelta(days=14)
 NAMED = 5
 LEAST_HOURS = 1.0
-LATE = "fewer than three quarters are likely left by then. Use it before, or ask a steward for a colder store"
+LATE = f"fewer than three quarters are likely left by then. Use it before, {ANOTHER_STORE}"
 LOOK_FIRST = (
     "How long wood keeps is reckoned, or usual for its kind, and was not seen: look before you graft."
 )

@@ -24,7 +24,7 @@ from service.storage.queries.grafted import keeping_then
 from service.storage.queries.keeping import keeping_of, kept_keeping
 from service.storage.queries.use_first import use_first
 from service.storage.rules import keeping_words as words
-from service.storage.rules.doses import StoreRun
+from service.storage.rules.doses import Basis, StoreRun
 from service.storage.rules.keeping import Lay, Wood, base_doses, hours_left, walk
 from service.storage.tables import BundleKeeping
 from tests.builders.garage import Garage
@@ -142,6 +142,38 @@ def test_a_dial_alone_gives_a_wide_band_and_is_called_by_hand(shelf):
     share = (told.share.expected, told.share.low, told.share.high)
     assert [round(each, 2) for each in share] == [0.89, 0.30, 0.97]
     assert told.inputs[0].how == "by hand"
+
+
+def test_a_frost_that_was_read_by_hand_kills_as_a_measured_one_does(shelf):
+    """Apple at 4 °C for 40 days, on days 18 to 21 read at -16 °C: by T10 -9.4 and T90 -16.7 a seventh of its buds survive that."""
+    shelf.until(24 * 40)
+    for day in range(0, 41, 3):
+        shelf.dial(now="4", read_at=CUT + timedelta(days=day, hours=-1))
+    mild = shelf.told()
+    for day in (18, 19, 20, 21):
+        shelf.dial(now="-16", read_at=CUT + timedelta(days=day))
+
+    told = shelf.told()
+
+    steep, middle = 2 * math.log(9) / 7.3, -13.05
+    lives = 1 - 1 / (1 + math.exp(steep * (-16 - middle)))
+    assert lives == pytest.approx(0.145, abs=0.001)
+    assert mild.limits_now == words.HAZARD_WORDS["mould"]
+    assert told.limits_now == words.HAZARD_WORDS["freezing"]
+    assert told.share.expected == pytest.approx(mild.share.expected * lives, abs=0.005)
+
+
+def test_what_was_only_assumed_may_not_freeze():
+    hours = np.full(240, -16.0)
+    shares = []
+    for known in (Basis.BY_HAND, Basis.ASSUMED):
+        run = StoreRun(0, hours, np.full(240, np.nan), np.full(240, known, np.uint8))
+        found = walk(
+            Wood(STORE, "apple", True, 0), GROUPS["apple"], [Lay(STORE, 0, 240)], [], {STORE: base_doses(run)}
+        )
+        shares.append(found.doses.coldest_c.tolist())
+
+    assert shares == [[-16.0] * 3, [0.0] * 3]
 
 
 def test_where_it_lay_for_weeks_is_not_written_down_so_nothing_is_reckoned(shelf):

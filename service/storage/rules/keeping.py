@@ -243,10 +243,9 @@ def _told(
         ("assumed", int((known == Basis.ASSUMED).sum())), ("damp", int(store.damp[part].sum())),
     ):  # fmt: skip
         count[name] = count.get(name, 0) + hours
-    # What was only assumed may be warmer, which costs; that it froze is for a measurement to say.
-    cold = np.where(
-        known >= Basis.BY_HAND, np.maximum(store.temp_c[MIDDLE, part], 0.0), store.temp_c[MIDDLE, part]
-    )
+    # What was only assumed may be warmer, which costs; that it froze is for a logger or a thermometer to say.
+    middle = store.temp_c[MIDDLE, part]
+    cold = np.where(known == Basis.ASSUMED, np.maximum(middle, 0.0), middle)
     return store.between(begin, end), np.full(3, cold.min(initial=np.inf)), store.temp_c[:, part]
 
 

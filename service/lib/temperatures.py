@@ -52,3 +52,8 @@ def doubt_of_unit(mean: float, unit: str, likely: tuple[float, float]) -> str:
     if unit == "F" and mean < coldest:
         return f"On average it says {mean * 1.8 + 32:.1f} °F, which is {mean:.1f} °C: is it written in °C?"
     return ""
+
+
+def signed(celsius: float) -> str:
+    """To a tenth, with a true minus sign."""
+    return f"{celsius:.1f}".removesuffix(".0").replace("-", "−")

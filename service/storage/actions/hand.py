@@ -61,8 +61,17 @@ def read_dial(session: Session, member: Member, body: DialReadingCreate) -> Dial
         for_party_id=member.acting_for_id, note=body.note,
     )  # fmt: skip
     insert_rows(session, DialReading, [row.model_dump()])
-    ask_for_store(session, store_id)
+    _follow_dial(session, row)
     return dial_read(row)
+
+
+def _follow_dial(session: Session, row: DialReading) -> None:
+    ask_for_store(session, row.store_id)
+    lowest = dial_read(row).lowest_c
+    if (
+        lowest is not None and lowest < 0
+    ):  # no hour of the store changes with it, and its wood may have frozen
+        dosing.ask_for_store(session, row.store_id)
 
 
 def _store_of(session: Session, code: str) -> UUID:
@@ -82,7 +91,7 @@ def take_dial_back(session: Session, member: Member, reading_id: UUID, body: Tak
     row.taken_back_at, row.taken_back_by_party_id = recorded_at(session), member.party_id
     row.taken_back_why = body.why
     session.flush()
-    ask_for_store(session, row.store_id)
+    _follow_dial(session, row)
     return dial_read(row)
 
 

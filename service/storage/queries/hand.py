@@ -12,7 +12,7 @@ from sqlmodel import Session, col
 
 from service.lib.paging import Page, Paging, page_of
 from service.storage.queries.stores import get_store
-from service.storage.rules import Dial, NoSuchDialReading, Span, TempUnit
+from service.storage.rules import Dial, DialAt, NoSuchDialReading, Span, TempUnit
 from service.storage.schemas import DialReadingRead, FruitRead
 from service.storage.tables import DialReading, FruitSpell
 
@@ -56,6 +56,13 @@ def dials_between(
     for row in session.execute(statement.order_by(col(DialReading.read_at), col(DialReading.id))).scalars():
         found.setdefault(row.store_id, []).append(dial_read(row))
     return found
+
+
+def dials_at(dials: Iterable[DialReadingRead]) -> list[DialAt]:
+    return [
+        DialAt(one.read_at, one.now_c, one.lowest_c, one.highest_c, one.reset_done, one.place_id)
+        for one in dials
+    ]
 
 
 def last_dials(session: Session, store_ids: Iterable[UUID]) -> dict[UUID, DialReadingRead]:

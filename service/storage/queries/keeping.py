@@ -132,6 +132,7 @@ def _told_alike(
     facts: Facts, row: Any, reckoned: Reckoned, lays: Sequence[Lay], looked: Sequence[Looked]
 ) -> dict[str, Any]:
     from service.science.hazards import Fruit
+    from service.storage.rules.remembered import remembered_words
 
     found, now, left = reckoned.found, reckoned.now, reckoned.left
     today = local_day(facts.now, facts.zone)
@@ -145,6 +146,7 @@ def _told_alike(
         looks=sum(one.weighed_from is None and not one.at_cut for one in looked),
         at_cut=next((one.look.buds for one in looked if one.at_cut), None), fruit=any(lay.fruit is not Fruit.NONE for lay in lays),
         measured=found.measured != "nominal", chill=_chill(facts, row.id, found),
+        frost=remembered_words(found.frosts),
     )  # fmt: skip
     return {
         **explained(reckoned, facts.learned, row.species_group), "store_id": found.here,

@@ -18,7 +18,7 @@ from service.lib.readings import HOUR_SECONDS, Column
 from service.members.queries import club
 from service.storage.queries.contents import wood_in
 from service.storage.queries.doses import days_of_stores
-from service.storage.queries.hand import dials_between
+from service.storage.queries.hand import dials_at, dials_between
 from service.storage.queries.learned import ageing_known
 from service.storage.queries.own_limits import own_through
 from service.storage.queries.readings import Record, records_in_store
@@ -26,7 +26,6 @@ from service.storage.queries.stores import get_store
 from service.storage.rules import (
     UNKNOWN_WOOD,
     Alarm,
-    DialAt,
     Excursion,
     GroupLimit,
     Sensor,
@@ -191,13 +190,6 @@ def _price(
         costs = costs_of(run, begin, end, groups, known)
         alarm.costs = [CostRead(group=one.group, days=round(one.days, 1), more=one.more) for one in costs]
         alarm.cost_words = cost_words(costs)
-
-
-def dials_at(dials: Iterable[DialReadingRead]) -> list[DialAt]:
-    return [
-        DialAt(one.read_at, one.now_c, one.lowest_c, one.highest_c, one.reset_done, one.place_id)
-        for one in dials
-    ]
 
 
 def alarms_of(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -26,9 +26,9 @@ from service.members.queries import club
 from service.storage.queries.beside import spells_of_all
 from service.storage.queries.chill import rests_of
 from service.storage.queries.doses import days_of_stores
-from service.storage.queries.hand import fruit_in
+from service.storage.queries.hand import dials_at, dials_between, fruit_in
 from service.storage.queries.learned import ageing_known
-from service.storage.rules import Moment, Weighed, loss_of, second_of
+from service.storage.rules import Moment, Span, Weighed, loss_of, second_of
 from service.storage.rules.learned import AgeingKnown
 from service.storage.rules.stays import Spell
 from service.storage.schemas import FruitRead
@@ -245,6 +245,7 @@ def bases_of(session: Session, facts: Facts, lays: Iterable[Sequence[Lay]]) -> d
     from service.science.viability import ASSUMED_C, SPREAD_C
     from service.storage.rules.doses import run_of
     from service.storage.rules.keeping import base_doses
+    from service.storage.rules.remembered import remembered_frosts
 
     first: dict[UUID, int] = {}
     for each in lays:
@@ -258,7 +259,13 @@ def bases_of(session: Session, facts: Facts, lays: Iterable[Sequence[Lay]]) -> d
     days = days_of_stores(session, first, begin, now)
     kinds = facts.kinds
     runs = {one: run_of(days.get(one, {}), begin, now, ASSUMED_C[kinds[one]]) for one in first}
-    return {one: base_doses(run, SPREAD_C[kinds[one]]) for one, run in runs.items()}
+    dials = dials_between(session, first, Span())
+    return {
+        one: replace(
+            base_doses(run, SPREAD_C[kinds[one]]), frosts=remembered_frosts(dials_at(dials.get(one, ())))
+        )
+        for one, run in runs.items()
+    }
 
 
 def looked_of(facts: Facts, bundle_id: UUID) -> list[Looked]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from service.lib.temperatures import signed
 from service.science.groups import Group
 from service.science.hazards import Fruit, cold_warning
 from service.science.hours import A_WEEK
@@ -137,7 +138,3 @@ def _rounded(days: float) -> int:
 def _hours(left: Left, end: str) -> float:
     told = getattr(left, end)
     return MOST_DAYS * 24 if told is None else float(told)
-
-
-def signed(celsius: float) -> str:
-    return f"{celsius:.1f}".removesuffix(".0").replace("-", "−")

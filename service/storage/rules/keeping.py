@@ -45,6 +45,7 @@ from service.science.viability import (
     viable_share,
 )
 from service.storage.rules.doses import Basis, StoreRun
+from service.storage.rules.remembered import Counts, Remembered
 from service.storage.rules.resting import Ahead, Rest, ahead_of, forced, is_resting
 
 # Longer out of every store than this, and nothing is reckoned: where it lay is simply not written down. Judgement.
@@ -103,6 +104,7 @@ class BaseDoses:
     temp_c: Column  # three ways, hours
     known: Column
     damp: Column  # whether its humidity was measured
+    frosts: tuple[Remembered, ...] = ()
 
     def between(self, begin: int, end: int) -> Column:
         return np.asarray(
@@ -147,6 +149,7 @@ class Walked:
     doses: Doses
     needs_cp: Column  # chill that ends its rest, three ways
     hours: dict[str, int] = field(default_factory=dict)
+    frosts: list[tuple[Counts, float]] = field(default_factory=list)  # that a thermometer kept in mind
     longest_out: int = 0
     week: Column | None = None
     ahead: Ahead | None = None  # while its rest is not over: what the buds come to in the hours that follow
@@ -184,7 +187,7 @@ def walk(
     marks = sorted({*marks, *weeks})
     events = sorted(looked, key=lambda one: one.hour)
     was_stored = False
-    for lay in lays:
+    for lay, stay in zip(lays, _whole_stays(lays), strict=True):
         cuts = [lay.begin, *(hour for hour in marks if lay.begin < hour < lay.end), lay.end]
         for begin, end in itertools.pairwise(cuts):
             doses = _see(plain, doses, [one for one in events if one.hour == begin], weights)
@@ -192,7 +195,7 @@ def walk(
             if weekly is not None and begin in weeks and len(weekly) <= (begin - weeks.start) // A_WEEK:
                 weekly.append(doses)
             if end > begin:
-                told = _told(lay, begin, end, stores, found, out_of_store=was_stored)
+                told = _told(lay, stay, (begin, end), stores, found, out_of_store=was_stored)
                 doses = _add(fruits[lay.fruit], needs, doses, *told)
         was_stored = was_stored or lay.store_id is not None
         out = lay.end - lay.begin if lay.store_id is None else 0
@@ -226,11 +229,21 @@ def _see(traits: Traits, doses: Doses, events: Sequence[Looked], weights: Mappin
     return doses
 
 
+def _whole_stays(lays: Sequence[Lay]) -> list[tuple[int, int]]:
+    """Of each lay, from when until when it lay in that store without having left it, whatever fruit came and went."""
+    found: list[tuple[int, int]] = []
+    for _, each in itertools.groupby(lays, key=lambda lay: lay.store_id):
+        together = list(each)
+        found += [(together[0].begin, together[-1].end)] * len(together)
+    return found
+
+
 def _told(
-    lay: Lay, begin: int, end: int, stores: Mapping[UUID, BaseDoses], found: Walked, *, out_of_store: bool
-) -> tuple[Column, Column, Column]:
+    lay: Lay, stay: tuple[int, int], hours: tuple[int, int], stores: Mapping[UUID, BaseDoses], found: Walked, *, out_of_store: bool
+) -> tuple[Column, Column, Column]:  # fmt: skip
     """The base sums, the coldest and the temperatures of some hours, three ways; how they are known is counted."""
     count = found.hours
+    begin, end = hours
     if lay.store_id is None:
         count["assumed"] = count.get("assumed", 0) + end - begin
         temp = (INDOORS_C if out_of_store else OUTDOORS_C) + np.array([0.0, 1.0, -1.0]) * SPREAD_C["fridge"]
@@ -238,15 +251,22 @@ def _told(
     store = stores[lay.store_id]
     part = slice(begin - store.first_hour, end - store.first_hour)
     known = store.known[part]
-    for name, hours in (
+    for name, number in (
         ("measured", int((known <= Basis.NEIGHBOURS).sum())), ("by_hand", int((known == Basis.BY_HAND).sum())),
         ("assumed", int((known == Basis.ASSUMED).sum())), ("damp", int(store.damp[part].sum())),
     ):  # fmt: skip
-        count[name] = count.get(name, 0) + hours
+        count[name] = count.get(name, 0) + number
     # What was only assumed may be warmer, which costs; that it froze is for a logger or a thermometer to say.
     middle = store.temp_c[MIDDLE, part]
     cold = np.where(known == Basis.ASSUMED, np.maximum(middle, 0.0), middle)
-    return store.between(begin, end), np.full(3, cold.min(initial=np.inf)), store.temp_c[:, part]
+    coldest = np.full(3, cold.min(initial=np.inf))
+    for frost in store.frosts:
+        counts = frost.counts(stay, hours, store.known, store.first_hour)
+        if counts is not None:
+            found.frosts.append((counts, frost.lowest_c))
+            ways = [MIDDLE, WARM] if counts is Counts.WHOLE else [WARM]
+            coldest[ways] = np.minimum(coldest[ways], frost.lowest_c)
+    return store.between(begin, end), coldest, store.temp_c[:, part]
 
 
 _STEADY: dict[float, Column] = {}

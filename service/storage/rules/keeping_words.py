@@ -136,6 +136,7 @@ def inputs_told(
     at_cut: str | None,
     chill: Chill | None,
     fruit: bool,
+    frost: str = "",
 ) -> list[tuple[str, str, str]]:
     """What a reckoning rests on: the thing, how it is known, and more of it."""
     seen, by_hand, assumed, damp = (hours.get(name, 0) for name in ("measured", "by_hand", "assumed", "damp"))
@@ -143,6 +144,7 @@ def inputs_told(
     counted = f"{several(seen, 'hour')} measured, {by_hand} as a thermometer was read, {assumed} assumed"
     return [
         ("temperature", how, counted),
+        *([("remembered frost", "by hand", frost)] if frost else []),
         ("humidity", "measured", several(damp, "hour")) if damp else ("humidity", "assumed", "80 % in the store"),
         ("packing", "assumed", "sealed plastic with barely damp paper"),
         ("thickness", "measured", f"{diameter_mm:g} mm") if diameter_mm else ("thickness", "assumed", "6 mm"),

@@ -13,6 +13,7 @@ from PIL import Image
 
 from service.members import actions
 from service.members.rules import May, Role
+from service.pages.account.words import say_rights
 from tests.builders.members import (
     PASSWORD,
     make_asker,
@@ -363,6 +364,28 @@ def test_a_token_is_shown_once_and_revoked(as_, app, portal):
     revoke = re.search(r"/account/tokens/[^/]+/revoke", account)[0]
     host.submit(revoke)
     assert script.get("/api/session").status_code == 401
+    script.close()
+
+
+@pytest.mark.parametrize("right", May)
+def test_every_right_has_words_on_pages(right):
+    assert say_rights([right])
+
+
+def test_a_token_for_a_logger_alone_is_offered_and_told(as_, app, portal):
+    host = as_(Role.HOST)
+    page = host.get("/account/tokens/new")
+    typed = {**fresh(page), "name": "logger in the shed", "scopes": ["readings"], "days": "30"}
+
+    made = host.post("/account/tokens/new", data=typed)
+
+    assert "readings" in re.findall(r'name="scopes" value="([^"]+)"', page.text)
+    assert "may send readings of loggers and thermometers" in host.get("/account").text
+    script = Client(app, portal)
+    token = re.search(r'id="token"[^>]*value="([^"]+)"', made.text)[1]
+    script.headers["Authorization"] = f"Bearer {token}"
+    assert script.get("/api/session").json()["may"] == ["readings"]
+    assert script.get("/api/loggers").status_code == 403
     script.close()
 
 

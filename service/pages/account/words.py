@@ -26,6 +26,7 @@ MAY_WORDS = {
     May.STICKS: "split, count and correct bundles",
     May.HAND_OVER: "hand wood over",
     May.STORE: "look after stores and boxes",
+    May.READINGS: "send readings of loggers and thermometers",
     May.BUNDLE_CHECKS: "record looks at bundles",
     May.GRAFT: "record grafts and takes",
     May.LABELS: "print labels",

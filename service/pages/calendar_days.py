@@ -128,7 +128,7 @@ def _where(look: StoreLook) -> str:
 
 
 def _use_first(wood: list[UseFirstRead], changed_at: datetime) -> list[DayToMind]:
-    dated = [(each, until) for each in wood if (until := each.keeping.until) is not None]
+    dated = [(each, until) for each in wood if (until := each.keeping.first_on) is not None]
     groups = _grouped(dated, lambda told: (told[0].store_id, _week_of(told[1])))
     return [_use_first_week(each, changed_at) for each in groups]
 
@@ -136,12 +136,7 @@ def _use_first(wood: list[UseFirstRead], changed_at: datetime) -> list[DayToMind
 def _use_first_week(told: list[tuple[UseFirstRead, date]], changed_at: datetime) -> DayToMind:
     store, on = told[0][0], min(until for _, until in told)
     free = sum(not each.stopped for each, _ in told)
-    lines = [
-        _until_words(
-            _named(each.variety, each.code or each.parent_code), until, reckoned=each.keeping.keeps_until is not None, stopped=each.stopped
-        )
-        for each, until in told
-    ]  # fmt: skip
+    lines = [_why_first(each, until) for each, until in told]
     what = (
         f"use {several(free, 'bundle')} this week at the latest" if free else "stopped wood, not to be used"
     )
@@ -149,6 +144,14 @@ def _use_first_week(told: list[tuple[UseFirstRead, date]], changed_at: datetime)
         f"use-first/{store.store_id}/{_week_of(on)}", on, f"{store.store_name}: {what}", f"{_listed(lines)}\n{LOOK_FIRST}",
         f"/store/{store.store_id}/use-first", max(changed_at, *(each.keeping.as_of for each, _ in told)),
     )  # fmt: skip
+
+
+def _why_first(each: UseFirstRead, on: date) -> str:
+    name, keeping = _named(each.variety, each.code or each.parent_code), each.keeping
+    if keeping.found_on == on:
+        told = f"{name}: {keeping.look_words}"
+        return f"{told} {STOPPED.capitalize()}." if each.stopped else told
+    return _until_words(name, on, reckoned=keeping.keeps_until is not None, stopped=each.stopped)
 
 
 def _until_words(name: str, until: date, *, reckoned: bool, stopped: bool) -> str:

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+import re
+from datetime import UTC, datetime, timedelta
 
 import pytest
+from sqlmodel import select
 
-from service.members.rules import Role
+from service.lib.jobs import Worker, enqueue
+from service.members.queries import find_calendar_reader
+from service.members.rules import LetterKind, Role, digest_of
+from service.members.tables import Letter
+from service.pages.calendar_days import days_of
+from service.storage import actions, schemas
 from service.storage.queries.use_first import use_first
+from service.storage.tables import BundleKeeping
 from tests.bad_input.desk import words_of
-from tests.builders.members import make_asker, make_session
+from tests.builders.members import calendar_secret, make_asker, make_session
 from tests.builders.storage import make_bundles, put, stop_bundles
 from tests.pages.desk import opened, read, send, told_next
 from tests.storage.test_keeping import CUT, Shelf
@@ -36,6 +44,82 @@ def test_stopped_wood_is_never_what_the_page_says_to_use_first(shelf, browser):
     assert " first" in one_free.split("Reckoned from")[0]
     assert "all of it is stopped" not in one_free
     assert "Nothing may be used: all of it is stopped" in none_free
+
+
+def test_what_the_last_look_found_is_first_in_the_list_the_letter_and_the_calendar(shelf, browser, clock):
+    """Other wood keeps shorter as reckoned, and cut on the same day by its age; the look is what counts."""
+    host, page = shelf.host, browser(make_session(shelf.writer, shelf.steward))
+    shelf.until(720).hourly([4.0] * 720)
+    (late,) = make_bundles(shelf.writer, shelf.ground)
+    put(shelf.writer, host, {"bundle_id": late, "store_id": shelf.store.id, "done_at": clock.now()})
+    shelf.work()
+    before = listed(shelf)[0].bundle_id
+    assert before == shelf.bundle
+
+    body = [schemas.BundleCheckCreate(bundle_id=late, wrinkled=True)]
+    shelf.writer.write_now(actions.record_bundle_checks, host, body)
+    shelf.work()
+
+    first = listed(shelf)[0]
+    assert (first.bundle_id, first.keeping.found_on) == (late, clock.now().date())
+    (row,) = re.findall(
+        rf'<li class="row[^>]*>\s*<a[^>]*href="/bundles/{late}".*?</li>',
+        read(page, "/use-first").text,
+        re.DOTALL,
+    )
+    assert row.index("The bark is wrinkled") < row.index("by its age until")
+    days = [one for one in calendar(shelf, host) if one.about.startswith("use-first/")]
+    assert min(days, key=lambda one: one.on).on == clock.now().date()
+    assert "The bark is wrinkled" in min(days, key=lambda one: one.on).text
+    (letter,) = letters(shelf)
+    assert "The bark is wrinkled" in letter.partition("Use first:")[2].splitlines()[1]
+
+
+def test_a_clean_look_later_puts_wood_back_where_it_keeps(shelf, clock):
+    shelf.until(720).hourly([4.0] * 720)
+    shelf.look(buds="swelling")
+    found = listed(shelf)[0].keeping
+    clock.move(timedelta(hours=1))
+
+    shelf.look(buds="tight", mould=False, wrinkled=False)
+
+    after = next(one.keeping for one in listed(shelf) if one.bundle_id == shelf.bundle)
+    assert (found.found, found.first_on) == ("use_first", found.found_on)
+    assert (after.found_on, after.found, after.first_on) == (None, "", after.until)
+
+
+def test_what_is_past_its_time_does_not_go_down_the_list_for_a_finding(shelf):
+    """By the reckoning it should have been used before the day of the look."""
+    shelf.until(24 * 60).hourly([15.0] * 24 * 60)
+    shelf.look(wrinkled=True)
+
+    (row,) = (one for one in rows(shelf) if one.bundle_id == shelf.bundle)
+
+    assert row.sort_on == min(shelf.told().found_on, shelf.told().until)
+
+
+def listed(shelf):
+    with shelf.database.reading() as session:
+        return use_first(session)
+
+
+def rows(shelf):
+    with shelf.database.reading() as session:
+        return session.exec(select(BundleKeeping)).all()
+
+
+def calendar(shelf, asker):
+    secret = calendar_secret(shelf.writer, asker)
+    with shelf.database.reading() as session:
+        return days_of(session, find_calendar_reader(session, digest_of(secret)), shelf.clock.now())
+
+
+def letters(shelf):
+    ask = lambda session: enqueue(session, "weekly", {"host": str(shelf.host.party_id)})  # noqa: E731
+    shelf.writer.write_now(ask, None)
+    Worker(shelf.database, shelf.writer, [actions.weekly_letters()]).run_due()
+    with shelf.database.reading() as session:
+        return session.exec(select(Letter.text).where(Letter.kind == LetterKind.WEEKLY)).all()
 
 
 def test_today_is_the_readers_and_not_that_of_the_last_reckoning(shelf, browser, clock):

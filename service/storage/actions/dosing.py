@@ -133,13 +133,17 @@ def keeping_rows(found: Iterable[KeepingRead]) -> list[dict[str, Any]]:
 
 
 def _sort_on(one: KeepingRead) -> date:
-    """Until when it keeps as reckoned, beyond all that is reckoned where no end was found; else as its kind is usually kept.
-
-    Where nothing is known of its kind, after all others.
+    """The day of the look that found something; else until when it keeps as reckoned, beyond all that is reckoned where no
+    end was found; else as its kind is usually kept. Where nothing is known of its kind, after all others.
     """
-    if one.share is not None and one.store_id is not None and one.keeps_until is None:
+    if (
+        one.found_on is None
+        and one.share is not None
+        and one.store_id is not None
+        and one.keeps_until is None
+    ):
         return one.as_of.date() + OVER_TWO_YEARS
-    return one.keeps_until or one.usual_until or date.max
+    return min(one.first_on or date.max, one.keeps_until or one.usual_until or date.max)
 
 
 def forget_used_up(session: Session, bundle_ids: Collection[UUID]) -> None:

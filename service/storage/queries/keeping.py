@@ -15,8 +15,8 @@ from service.lib.clock import day_words, local_day
 from service.lib.given import these
 from service.lib.readings import HOUR_SECONDS
 from service.storage.queries.ways import Facts, bases_of, facts_of, lays_of, looked_of, wood_of
+from service.storage.rules import Call, Finding, NoSuchBundle, judge_look, worst_of
 from service.storage.rules import Look as LookSeen
-from service.storage.rules import NoSuchBundle, judge_look
 from service.storage.rules import keeping_words as words
 from service.storage.rules.learned import explained
 from service.storage.rules.words import Buds
@@ -102,20 +102,41 @@ def _known(facts: Facts, row: Any) -> dict[str, Any]:
         for one in facts.checks.get(each.id, ())
         if left is None or one.seen_at <= left
     ]
-    last = max(looks, key=lambda one: one.seen_at, default=None)
+    last = max(looks, key=lambda one: (one.seen_at, one.recorded_at, one.id), default=None)
     return {
         "bundle_id": row.id, "as_of": facts.now, "usual_words": words.usual_words(row.cut_on, today, weeks, row.keep_mark or ""),
         "cut_on": row.cut_on, "usual_weeks": weeks, "usual_mark": row.keep_mark or "",
         "usual_until": None if weeks is None else row.cut_on + timedelta(weeks=weeks[1]),
-        "look_words": "Nobody has looked at it yet." if last is None else look_words(facts, row, last),
+        **_last_look(facts, row, last),
     }  # fmt: skip
 
 
-def look_words(facts: Facts, row: Any, last: BundleCheck) -> str:
-    buds = Buds(last.buds) if last.buds else None
-    seen = LookSeen(buds, last.wrinkled, last.mould, last.green_under_scratch, last.bag_grams)
-    found = " ".join(one.words for one in judge_look(seen, dormant=row.wood == WoodKind.DORMANT))
-    return f"Looked at on {day_words(local_day(last.seen_at, facts.zone))}: {found}"
+def _last_look(facts: Facts, row: Any, last: BundleCheck | None) -> dict[str, Any]:
+    """What the last look said, and what of it asks for something, as long as no later look stands."""
+    if last is None:
+        return {"look_words": "Nobody has looked at it yet."}
+    findings, told = _findings(row, last), {"look_words": look_words(facts, row, last)}
+    worst = worst_of(one.call for one in findings)
+    if worst is Call.FINE:
+        return told
+    found = " ".join(one.words for one in findings if one.call is worst)
+    return {
+        **told,
+        "found_on": local_day(last.seen_at, facts.zone),
+        "found": worst.value,
+        "found_words": found,
+    }
+
+
+def _findings(row: Any, look: BundleCheck) -> list[Finding]:
+    buds = Buds(look.buds) if look.buds else None
+    seen = LookSeen(buds, look.wrinkled, look.mould, look.green_under_scratch, look.bag_grams)
+    return judge_look(seen, dormant=row.wood == WoodKind.DORMANT)
+
+
+def look_words(facts: Facts, row: Any, look: BundleCheck) -> str:
+    found = " ".join(one.words for one in _findings(row, look))
+    return f"Looked at on {day_words(local_day(look.seen_at, facts.zone))}: {found}"
 
 
 def _reckoned(

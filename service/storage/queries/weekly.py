@@ -225,14 +225,17 @@ def _kept_wood(session: Session, lying: Sequence[ContentRead]) -> list[KeptWood]
     reckoned = keeping_of_all(session, [each.bundle_id for each in lying])
     wood = []
     for each in lying:
+        told = reckoned.get(each.bundle_id)
         findings = looks[each.bundle_id].findings if each.bundle_id in looks else []
         worst = worst_of(finding.call for finding in findings)
         words = " ".join(
             finding.words for finding in findings if finding.call is worst and worst is not Call.FINE
         )
+        if not findings and told is not None and told.found:
+            # Of wood that was split since, what was seen of the whole.
+            worst, words = Call(told.found), told.found_words
         weeks, mark = kept.get(each.bundle_id, (None, ""))
         name = f"{each.variety} ({_code(each.code or each.parent_code)})"
-        told = reckoned.get(each.bundle_id)
         known = told is not None and told.share is not None
         until = None if told is None else told.keeps_until
         wood.append(KeptWood(name, each.cut_on, worst, words, weeks, mark, known, until))

@@ -65,6 +65,13 @@ class KeepingRead(Answer):
     )
     usual_mark: str = Field(default="", description="how that is known")
     look_words: str = Field(description="the last look at it")
+    found_on: date | None = Field(
+        default=None, description="the day of the last look, where what it found asks for its use or warns"
+    )
+    found: str = Field(
+        default="", description="what that look asks for: `use_first` or `warning`; empty: nothing"
+    )
+    found_words: str = Field(default="", description="what that look found")
     share: KeepingShare | None = Field(description="none where too little is known")
     share_words: str
     limits_now: str = Field(description="what takes most of it by now")
@@ -98,6 +105,11 @@ class KeepingRead(Answer):
     def until(self) -> date | None:
         """Until when three quarters are left, as reckoned; by its age where too little is known; none: beyond both."""
         return self.keeps_until or (None if self.share else self.usual_until)
+
+    @property
+    def first_on(self) -> date | None:
+        """The day by which it is sorted: what a look found comes first, by the day of the look; else until when it keeps."""
+        return min((day for day in (self.found_on, self.until) if day is not None), default=None)
 
 
 class WaySpan(Answer):

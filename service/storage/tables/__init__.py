@@ -333,7 +333,7 @@ class BundleKeeping(SQLModel, table=True):
     store_id: UUID | None = refers_to(
         "store.id", default=None, nullable=True
     )  # none once its wood is used up
-    sort_on: date  # until when it keeps as reckoned, else as its kind is usually kept at most; what has neither comes last
+    sort_on: date  # the day of a look that found something, else until when it keeps as reckoned or usually; what has neither comes last
     as_of: datetime = instant()
     share_step: int | None = None  # its share, rounded: where that changes, the forecast is kept
     told: dict[str, Any] = Field(sa_type=JSON(none_as_null=True))

@@ -16,6 +16,9 @@ from service.tags import actions, queries
 from service.tags.rules.words import TagKind
 from service.tags.schemas import (
     MOST_TAGS,
+    BlankBatchCreate,
+    BlankBatchRead,
+    BlanksGivenUp,
     LabelledCollection,
     LabelledCutCreate,
     LabelledReceiptCreate,
@@ -24,6 +27,7 @@ from service.tags.schemas import (
     PublicAddressCreate,
     PublicAddressRead,
     SheetSize,
+    TagBinding,
     TagCreate,
     TagRead,
     TagReplaced,
@@ -86,6 +90,45 @@ async def post_tags(body: Tags, member: Labeller, write: Write) -> list[TagRead]
 async def post_replacement(code: str, member: Labeller, write: Write) -> TagReplaced:
     """A new tag for the thing whose tag was lost. The old code still resolves."""
     return await write(actions.replace_tag, member, code)
+
+
+# -- blank tags, printed ahead -----------------------------------------------------------------------------------
+
+
+@router.get("/blank-batches", responses=problems(*READ_PROBLEMS))
+def get_blank_batches(_member: Labeller, session: Read, paging: Pages) -> Page[BlankBatchRead]:
+    """Batches of blank tags, the latest first: how many were printed, bound, spoiled, lost, and are left."""
+    return queries.list_blank_batches(session, paging)
+
+
+@router.get("/blank-batches/{batch_id}", responses=problems(*READ_PROBLEMS))
+def get_blank_batch(batch_id: UUID, _member: Labeller, session: Read) -> BlankBatchRead:
+    """One batch of blank tags and what became of them."""
+    return queries.get_blank_batch(session, batch_id)
+
+
+@router.get("/blank-batches/{batch_id}/left", responses=problems(*READ_PROBLEMS))
+def get_blanks_left(batch_id: UUID, _member: Labeller, session: Read) -> list[str]:
+    """The codes that are bound to nothing yet and were not given up, in the order of printing."""
+    return queries.list_blanks_left(session, batch_id)
+
+
+@router.post("/blank-batches", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_blank_batch(body: BlankBatchCreate, member: Labeller, write: Write) -> BlankBatchRead:
+    """New blank tags to print ahead; refused until the public address is confirmed."""
+    return await write(actions.print_blanks, member, body)
+
+
+@router.post("/blanks-given-up", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_blanks_given_up(body: BlanksGivenUp, member: Labeller, write: Write) -> list[TagRead]:
+    """Write down blank tags as spoiled or lost: they are never bound. All of them or none."""
+    return await write(actions.give_up_blanks, member, body)
+
+
+@router.post("/tags/{code}/binding", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_binding(code: str, body: TagBinding, member: Labeller, write: Write) -> TagRead:
+    """Bind a blank tag to the thing it was hung on, for good. Of two who bind the same one, one succeeds."""
+    return await write(actions.bind_blank, member, code, body)
 
 
 # -- collecting and labelling in one call ------------------------------------------------------------------------

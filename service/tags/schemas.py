@@ -12,6 +12,7 @@ from service.bundles.schemas import BundleRead, DiameterMm, LengthMm, Sticks
 from service.collection.schemas import CollectionCreate, CollectionRead, ReceiptCreate
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Line, Name, Words
+from service.tags.rules.blanks import MOST_BLANKS, GivenUp
 from service.tags.rules.sheets import NUDGE_LIMIT_MM
 from service.tags.rules.words import Placement, TagKind, TagState
 
@@ -41,7 +42,10 @@ class TagRead(Answer):
     placement: Placement
     replaced_by: str | None = None
     printed_at: datetime | None = None
-    made_at: datetime
+    made_at: datetime = Field(
+        description="of a blank: when it was printed, and once it is bound, when it was bound"
+    )
+    ended_at: datetime | None = Field(default=None, description="when it was said to be lost or spoiled")
 
 
 class TagReplaced(Answer):
@@ -51,11 +55,23 @@ class TagReplaced(Answer):
     tag: TagRead
 
 
+class TagBinding(Body):
+    """What a blank tag was hung on."""
+
+    kind: TagKind
+    thing_id: UUID
+    placement: Placement = Placement.BAG
+
+
 class BundlePart(Body):
     """One bundle of a cut: how many of its sticks are tied together under one tag."""
 
     id: UUID = Field(default_factory=new_id)
     sticks: Sticks
+    code: Line = Field(
+        default="",
+        description="the blank tag that was tied to it, as scanned or typed; left out: it gets a new code",
+    )
     length_mm: LengthMm | None = None
     diameter_mm: DiameterMm | None = None
     unfinished: bool = False
@@ -104,20 +120,54 @@ class WaitingLabel(Answer):
     made_at: datetime
 
 
-class LabelSheetCreate(Body):
-    """Labels to print: which tags, on which sheet, from which label on."""
+class OnSheet(Body):
+    """Where on which sheet labels are printed."""
 
     id: UUID = Field(default_factory=new_id)
-    codes: list[Line] = Field(
-        min_length=1, max_length=MOST_CODES, description="codes of tags in the order of printing"
-    )
     sheet: Line = Field(default="a4-3x7", description="name of a sheet")
     first_label: int = Field(
         default=1, ge=1, le=200, description="first free label of the first sheet, counted row by row"
     )
-    copies: int = Field(default=1, ge=1, le=50, description="labels printed of each tag, side by side")
     nudge_x_mm: Nudge = 0.0
     nudge_y_mm: Nudge = 0.0
+
+
+class BlankBatchCreate(OnSheet):
+    """Blank tags to print ahead, each with a new code of its own."""
+
+    blanks: int = Field(ge=1, le=MOST_BLANKS, description="how many")
+
+
+class BlankBatchRead(Answer):
+    """One batch of blank tags and what became of them: printed = bound + spoiled + lost + left.
+
+    The sheet is drawn again under `/api/label-sheets/{id}/pdf`, the same to the byte.
+    """
+
+    id: UUID
+    sheet: str
+    made_at: datetime
+    printed: int
+    bound: int
+    spoiled: int
+    lost: int
+    left: int
+
+
+class BlanksGivenUp(Body):
+    """Blank tags that will never be tied to anything: torn, smeared, or not found again."""
+
+    codes: list[Line] = Field(min_length=1, max_length=MOST_CODES, description="codes as scanned or typed")
+    state: GivenUp = GivenUp.SPOILED
+
+
+class LabelSheetCreate(OnSheet):
+    """Labels to print: which tags, on which sheet, from which label on."""
+
+    codes: list[Line] = Field(
+        min_length=1, max_length=MOST_CODES, description="codes of tags in the order of printing"
+    )
+    copies: int = Field(default=1, ge=1, le=50, description="labels printed of each tag, side by side")
 
     @model_validator(mode="after")
     def _not_too_many(self) -> LabelSheetCreate:

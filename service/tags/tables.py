@@ -35,6 +35,7 @@ class LabelBatch(SQLModel, table=True):
     pages: int
     first_label: int = 1
     copies: int = 1
+    is_blank: bool = False  # printed ahead, bound to nothing yet
     nudge_x_mm: float = 0.0
     nudge_y_mm: float = 0.0
     club: str = Field(default="", max_length=24)  # its short name as printed
@@ -59,7 +60,8 @@ class Tag(SQLModel, table=True):
 
     __table_args__ = (
         CheckConstraint("kind in ('', 'bundle', 'tree', 'box', 'store', 'plant')", name="kind"),
-        CheckConstraint("(state = 'blank') = (thing_id is null)", name="bound"),
+        CheckConstraint("state <> 'blank' or thing_id is null", name="blank"),
+        CheckConstraint("state <> 'bound' or thing_id is not null", name="bound"),
         CheckConstraint("placement in ('bag', 'wood')", name="placement"),
         Index("ix_tag_printed_at_made_at", "printed_at", "made_at"),
         Index(
@@ -79,5 +81,9 @@ class Tag(SQLModel, table=True):
     replaced_by: str | None = refers_to("tag.code", default=None, nullable=True)
     batch_id: UUID | None = refers_to("label_batch.id", default=None, nullable=True)
     printed_at: datetime | None = instant(default=None)
-    made_at: datetime = instant()
+    made_at: datetime = (
+        instant()
+    )  # when it was made for its thing; a blank, when it was printed, then when it was bound
     by_party_id: UUID = refers_to("party.id")
+    ended_at: datetime | None = instant(default=None)  # when it was said to be lost or spoiled
+    ended_by_id: UUID | None = refers_to("party.id", default=None, nullable=True)

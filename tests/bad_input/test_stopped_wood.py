@@ -146,6 +146,7 @@ FREE = {
     "POST /api/pictures": "a look", "PATCH /api/bundles/{bundle_id}": "notes and measures", "PATCH /api/grafts/{graft_id}": "notes",
     "PATCH /api/collections/{collection_id}": "what was left out at the tree", "PATCH /api/rounds/{round_id}": "notes",
     "POST /api/tags": "a tag is how stopped wood is known", "POST /api/tags/{code}/replacement": "a tag is how stopped wood is known",
+    "POST /api/tags/{code}/binding": "a tag is how stopped wood is known", "POST /api/blanks-given-up": "hangs on no wood",
     "POST /api/label-sheets": "prints tags", "PATCH /api/boxes/{box_id}": "names it", "PATCH /api/stores/{store_id}": "names it",
 }  # fmt: skip
 
@@ -155,6 +156,7 @@ OTHER = {
     "POST /api/receipts", "POST /api/labelled-receipts", "POST /api/rounds", "POST /api/sites", "PATCH /api/sites/{site_id}",
     "POST /api/trees", "POST /api/stores", "POST /api/places", "POST /api/boxes", "POST /api/cultivars",
     "PATCH /api/cultivars/{cultivar_id}", "PATCH /api/cultivars/{cultivar_id}/protection", "POST /api/cultivars/{cultivar_id}/names",
+    "POST /api/blank-batches",
     "POST /api/public-addresses", "POST /api/public-addresses/{address_id}/confirmation", "POST /api/session", "DELETE /api/session",
     "DELETE /api/sessions", "DELETE /api/sessions/{session_id}", "PUT /api/password", "POST /api/tokens",
     "DELETE /api/tokens/{token_id}", "POST /api/parties", "PATCH /api/parties/{party_id}", "POST /api/parties/{party_id}/forget",

@@ -217,6 +217,9 @@ def _cuts(club: FilledClub, winter: Winter) -> None:
     club.names[f"code of {fixed('received')}"] = made["bundles"][0]["code"]
     sheet = {"id": fixed("sheet"), "codes": [club.names[f"code of {fixed('bundle')}"]], "sheet": "a4-3x7"}
     assert club.client("collector").post("/api/label-sheets", json=sheet).status_code == 201
+    winter.send("collector", "/blank-batches", {"id": fixed("blank_batch"), "blanks": 5})
+    left = club.client("collector").get(f"/api/blank-batches/{fixed('blank_batch')}/left")
+    club.names["blank"] = left.json()[0]
 
 
 def _store(club: FilledClub, winter: Winter) -> None:

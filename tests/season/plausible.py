@@ -53,6 +53,9 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/given-outside"): {**DEED, "area_id": "$area_id"},
     ("POST", "/api/tags"): [{"kind": "tree", "thing_id": "$untagged_tree"}],
     ("POST", "/api/tags/{code}/replacement"): None,
+    ("POST", "/api/tags/{code}/binding"): {"kind": "bundle", "thing_id": "$club_bundle", "placement": "wood"},
+    ("POST", "/api/blank-batches"): {"blanks": 3},
+    ("POST", "/api/blanks-given-up"): {"codes": ["$blank"]},
     ("POST", "/api/labelled-cuts"): [{"cut": CUT}],
     ("POST", "/api/labelled-receipts"): [{"receipt": RECEIPT}],
     ("POST", "/api/label-sheets"): {"codes": ["$code"]},
@@ -270,6 +273,8 @@ VERSIONS = {
     "/store/{store_id}/limits": "/api/stores/{store_id}/limits",
     "/club": "/api/club", "/sites/{site_id}/edit": "/api/sites/{site_id}", "/areas/{area_id}/edit": "/api/areas/{area_id}",
 }  # fmt: skip
+# Where the code of a route is a blank tag's.
+BLANK = {"/api/tags/{code}/binding"}
 EDITED_PARTS = re.compile(r"/(protection|name|tree|time|finish|owner-word)$")
 READ_BY = {
     "/api/trees/{tree_id}/finish": {"tree_id": "met_tree"},
@@ -296,6 +301,7 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
         "collection_id": "receipt" if route.endswith("/name") else "cut of tree",
         "site_id": "site", "area_id": "area", "far_area": "far_area", "store_id": "store",
         "box_id": "box", "other_box": "other_box", "stop_id": "stop", "doubt": "doubt", "recall_id": "recall", "sheet_id": "sheet",
+        "batch_id": "blank_batch",
         "sick_bundle": "sick_bundle", "look_id": f"look of {who}" if own else "look of administrator",
         "graft_id": f"{mark}_new_graft" if route.endswith("/taken-back") else f"{mark}_graft",
         "plant_id": f"{mark}_plant", "thing_id": "tree", "invitation_id": "invitation",
@@ -305,7 +311,8 @@ def things_of(club: FilledClub, who: str, route: str, *, own: bool) -> dict[str,
         **{name: fixed(told) for name, told in names.items()},
         **people, "guest": str(club.cast.guest_id), "self": myself, "party_id": myself if own else fixed("party"),
         "place_id": club.names["place"], "place": club.names["place"], "round_id": club.names["round"],
-        "code": club.names[f"code of {fixed('spare_bundle')}"], "address_id": club.names["address"], "session_id": club.session_of(who),
+        "code": club.names["blank" if route in BLANK else f"code of {fixed('spare_bundle')}"], "blank": club.names["blank"],
+        "address_id": club.names["address"], "session_id": club.session_of(who),
         "token_id": fixed(f"token of {who}"), "kind": "leaf" if "/round/" in route else "tree",
         "sha256": club.names["sha256"], "token": club.names["invitation_token"], "act": "discard", "path": "style.css",
         "secret": club.names["calendar_secret"], "slug": "not-enough-sticks", "sort": "trees", "version": "1",

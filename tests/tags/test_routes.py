@@ -81,6 +81,12 @@ NEEDS = [
     ("POST", "/api/label-sheets", May.LABELS),
     ("GET", "/api/label-sheets/00000000-0000-4000-8000-000000000000", May.LABELS),
     ("GET", "/api/label-sheets/00000000-0000-4000-8000-000000000000/pdf", May.LABELS),
+    ("GET", "/api/blank-batches", May.LABELS),
+    ("GET", "/api/blank-batches/00000000-0000-4000-8000-000000000000", May.LABELS),
+    ("GET", "/api/blank-batches/00000000-0000-4000-8000-000000000000/left", May.LABELS),
+    ("POST", "/api/blank-batches", May.LABELS),
+    ("POST", "/api/blanks-given-up", May.LABELS),
+    ("POST", "/api/tags/00000000/binding", May.LABELS),
     ("GET", "/api/public-addresses", May.LABELS),
     ("POST", "/api/public-addresses", May.ADMINISTER),
     ("POST", "/api/public-addresses/00000000-0000-4000-8000-000000000000/confirmation", May.ADMINISTER),
@@ -96,6 +102,9 @@ def test_each_route_answers_those_who_may_and_no_others(
         "/api/tags": [{"kind": "bundle", "thing_id": str(uuid4())}],
         "/api/label-sheets": {"codes": ["00000000"]},
     }
+    bodies["/api/blank-batches"] = {"blanks": 3}
+    bodies["/api/blanks-given-up"] = {"codes": ["00000000"]}
+    bodies["/api/tags/00000000/binding"] = {"kind": "tree", "thing_id": str(uuid4())}
     bodies["/api/public-addresses"] = {"host": "not printable"}
     bodies["/api/labelled-cuts"] = [
         {"cut": {"tree_id": str(uuid4()), "sticks": 3}, "bundles": [{"sticks": 2}]}
@@ -249,3 +258,33 @@ def test_a_cut_is_labelled_and_printed_in_two_requests(desk: Desk, writer: Write
     page = pypdfium2.PdfDocument(sheet.content)[0].render(scale=203 / 72, grayscale=True).to_pil()
 
     assert sorted(f.text[-8:] for f in zxingcpp.read_barcodes(page)) == sorted(codes)
+
+
+def test_a_batch_of_blanks_is_made_printed_tied_on_and_counted(
+    desk: Desk, writer: Writer, yard: Yard
+) -> None:
+    refused = desk.post("/api/blank-batches", {"blanks": 3})
+    confirm_host(writer, yard)
+    made = desk.post("/api/blank-batches", {"blanks": 3})
+    batch = f"/api/blank-batches/{made.json()['id']}"
+    pdf = desk.get(f"/api/label-sheets/{made.json()['id']}/pdf")
+    first, second, third = desk.get(f"{batch}/left").json()
+    (bundle,) = make_bundles(writer, yard)
+    hung = {"kind": "bundle", "thing_id": str(bundle)}
+    bound = desk.post(f"/api/tags/{first}/binding", hung)
+    again = desk.post(f"/api/tags/{first}/binding", {**hung, "placement": "wood"})
+    torn = desk.post("/api/blanks-given-up", {"codes": [second]})
+    lost = desk.post(f"/api/tags/{second}/binding", {**hung, "placement": "wood"})
+
+    assert (refused.status_code, refused.json()["type"]) == (409, "/problems/no-public-address")
+    assert (made.status_code, made.json()["printed"]) == (201, 3)
+    assert pdf.content.startswith(b"%PDF")
+    assert (bound.status_code, bound.json()["state"], bound.json()["thing_id"]) == (201, "bound", str(bundle))
+    assert (again.status_code, again.json()["type"]) == (409, "/problems/already-bound")
+    assert (torn.status_code, torn.json()[0]["state"]) == (201, "spoiled")
+    assert (lost.status_code, lost.json()["type"]) == (409, "/problems/no-longer-blank")
+    left = {"printed": 3, "bound": 1, "spoiled": 1, "lost": 0, "left": 1}
+    assert desk.get(batch).json().items() >= left.items()
+    assert desk.get("/api/blank-batches").json()["items"][0].items() >= left.items()
+    assert desk.get(f"{batch}/left").json() == [third]
+    assert desk.get(f"/api/blank-batches/{uuid4()}").status_code == 404

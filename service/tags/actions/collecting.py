@@ -13,6 +13,7 @@ from service.collection import actions as collection_actions
 from service.collection.schemas import CollectionRead
 from service.lib.errors import Problem
 from service.members.rules import Member
+from service.tags.actions.blanks import Hung, bind_blanks_to_new
 from service.tags.actions.tags import bind_new_tags
 from service.tags.rules.words import RowsRefused, TagKind, check_adds_up
 from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCreate, LabelledReceiptCreate
@@ -21,7 +22,10 @@ from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCrea
 def collect_and_label(
     session: Session, member: Member, body: list[LabelledCutCreate]
 ) -> list[LabelledCollection]:
-    """Record cuts and tag their bundles: all of it or nothing, in as many statements for one as for twenty."""
+    """Record cuts and tag their bundles: all of it or nothing, in as many statements for one as for twenty.
+
+    A bundle that names the blank tag tied to it goes by that one; the others get new codes.
+    """
     parts = [_parts(item.cut.sticks, item.bundles) for item in body]
     cuts = collection_actions.record_collections(session, member, [item.cut for item in body])
     return _label(session, member, cuts, parts)
@@ -74,9 +78,11 @@ def _label(
     session: Session, member: Member, collections: Sequence[CollectionRead], parts: Sequence[list[BundlePart]]
 ) -> list[LabelledCollection]:
     together = list(zip(collections, parts, strict=True))
-    codes = bind_new_tags(
-        session, member, TagKind.BUNDLE, [part.id for _, bundles in together for part in bundles]
-    )
+    every = [part for _, bundles in together for part in bundles]
+    hung = [Hung(part.code, part.id) for part in every if part.code]
+    codes = bind_blanks_to_new(session, member, TagKind.BUNDLE, hung)
+    bare = [part.id for part in every if part.id not in codes]
+    codes |= bind_new_tags(session, member, TagKind.BUNDLE, bare)
     starts = [_start(collection, part, codes) for collection, bundles in together for part in bundles]
     made = {bundle.id: bundle for bundle in bundle_actions.start_bundles(session, member, starts)}
     return [

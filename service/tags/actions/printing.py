@@ -1,8 +1,7 @@
-"""The public address that tags carry, and printing labels."""
+"""The public address that tags carry, printing labels, and printing blank tags ahead."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import asdict
 from uuid import UUID
 
@@ -10,18 +9,27 @@ from sqlalchemy import update
 from sqlmodel import Session, col
 
 from service.lib.clock import local_day
-from service.lib.codes import group_code, parse_code
 from service.lib.errors import AlreadyKnown
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.tags import queries
+from service.tags.actions.tags import new_codes
 from service.tags.queries import TagFacts
-from service.tags.rules.addresses import check_host, split_scanned
-from service.tags.rules.labels import LabelWords
+from service.tags.rules.addresses import check_host
+from service.tags.rules.blanks import count_blanks
+from service.tags.rules.labels import LabelWords, blank_label_words
 from service.tags.rules.layout import check_label_size
 from service.tags.rules.sheets import PrintChoice, check_choice, count_pages, get_sheet
-from service.tags.rules.words import NoPublicAddress, UnknownTag, check_in_use, explain_typed
-from service.tags.schemas import LabelSheetCreate, LabelSheetRead, PublicAddressCreate, PublicAddressRead
+from service.tags.rules.words import NoPublicAddress, Placement, TagState, check_in_use
+from service.tags.schemas import (
+    BlankBatchCreate,
+    BlankBatchRead,
+    LabelSheetCreate,
+    LabelSheetRead,
+    OnSheet,
+    PublicAddressCreate,
+    PublicAddressRead,
+)
 from service.tags.tables import LabelBatch, PrintedLabel, PublicAddress, Tag
 
 
@@ -52,53 +60,75 @@ def confirm_address(session: Session, member: Member, address_id: UUID) -> Publi
 
 def print_labels(session: Session, member: Member, body: LabelSheetCreate) -> LabelSheetRead:
     """Note what is printed, word for word, so that the sheet can be drawn, now and later, the same."""
-    choice = PrintChoice(
-        get_sheet(body.sheet), body.first_label, body.copies, body.nudge_x_mm, body.nudge_y_mm
-    )
-    check_choice(choice)
-    check_label_size(choice.sheet.label_w_mm, choice.sheet.label_h_mm)
-    address = queries.current_address(session)
-    if address is None:
-        raise NoPublicAddress("Labels carry an address for years, and none is confirmed yet.")
-    club = queries.club_on_labels(session)
-    tags = _tags_to_print(session, body.codes)
-    at = recorded_at(session)
-    day = local_day(at, club.zone)
+    choice = _choice(body, body.copies)
+    address = _address_to_print(session)
+    tags = queries.get_typed_tags(session, body.codes, field="codes")
+    for tag in tags:
+        check_in_use(tag.code, tag.state, tag.replaced_by)
+    batch = _add_batch(session, member, body, choice, address, len(tags))
     words = queries.label_words(
-        session, {(tag.kind, tag.thing_id) for tag in tags if tag.kind and tag.thing_id}, today=day
+        session,
+        {(tag.kind, tag.thing_id) for tag in tags if tag.kind and tag.thing_id},
+        today=batch.printed_on,
     )
-    batch = LabelBatch(
-        id=body.id, address_id=address.id, sheet=body.sheet, labels=len(tags) * body.copies, pages=count_pages(choice, len(tags)),
-        first_label=body.first_label, copies=body.copies, nudge_x_mm=body.nudge_x_mm, nudge_y_mm=body.nudge_y_mm,
-        club=club.short_name, printed_on=day, made_at=at, by_party_id=member.party_id,
-    )  # fmt: skip
-    session.add(batch)
-    session.flush()
     insert_rows(
         session, PrintedLabel, [_kept_label(body.id, place, tag, words) for place, tag in enumerate(tags)]
     )
     session.execute(
         update(Tag)
         .where(col(Tag.code).in_({tag.code for tag in tags}))
-        .values(batch_id=body.id, printed_at=at)
+        .values(batch_id=body.id, printed_at=batch.made_at)
     )
     return LabelSheetRead.model_validate({**batch.model_dump(), "host": address.host})
 
 
-def _tags_to_print(session: Session, typed: Sequence[str]) -> list[TagFacts]:
-    """The tags in the order asked, every one of them in use."""
-    read = [parse_code(split_scanned(text)[1]) for text in typed]
-    for text, one in zip(typed, read, strict=True):
-        if one.code is None:
-            known = queries.match_known(session, one.suggestions())
-            raise explain_typed(one, known, field="codes", which=text if len(typed) > 1 else "")
-    codes = [one.signs for one in read]
-    found = queries.facts_for_codes(session, sorted(set(codes)))
-    for code in codes:
-        if code not in found:
-            raise UnknownTag(f"No tag carries the code {group_code(code)}.", field="codes", code=code)
-        check_in_use(code, found[code].state, found[code].replaced_by)
-    return [found[code] for code in codes]
+def print_blanks(session: Session, member: Member, body: BlankBatchCreate) -> BlankBatchRead:
+    """New codes, printed ahead and bound to nothing yet; each of them is accounted for from now on."""
+    choice = _choice(body, 1)
+    batch = _add_batch(session, member, body, choice, _address_to_print(session), body.blanks, is_blank=True)
+    codes = new_codes(session, body.blanks)
+    at = batch.made_at
+    tag = {
+        "kind": "", "thing_id": None, "state": TagState.BLANK.value, "placement": Placement.BAG.value,
+        "batch_id": body.id, "printed_at": at, "made_at": at, "by_party_id": member.party_id,
+    }  # fmt: skip
+    insert_rows(session, Tag, [{"code": code, **tag} for code in codes])
+    label = {"batch_id": body.id, "placement": Placement.BAG.value, "words": asdict(blank_label_words())}
+    insert_rows(
+        session, PrintedLabel, [{"place": place, "code": code, **label} for place, code in enumerate(codes)]
+    )
+    count = count_blanks([(TagState.BLANK, False, body.blanks)])
+    return BlankBatchRead(id=body.id, sheet=body.sheet, made_at=at, **asdict(count))
+
+
+def _choice(body: OnSheet, copies: int) -> PrintChoice:
+    choice = PrintChoice(get_sheet(body.sheet), body.first_label, copies, body.nudge_x_mm, body.nudge_y_mm)
+    check_choice(choice)
+    check_label_size(choice.sheet.label_w_mm, choice.sheet.label_h_mm)
+    return choice
+
+
+def _address_to_print(session: Session) -> PublicAddressRead:
+    address = queries.current_address(session)
+    if address is None:
+        raise NoPublicAddress("Labels carry an address for years, and none is confirmed yet.")
+    return address
+
+
+def _add_batch(
+    session: Session, member: Member, body: OnSheet, choice: PrintChoice, address: PublicAddressRead, tags: int, *,
+    is_blank: bool = False,
+) -> LabelBatch:  # fmt: skip
+    club = queries.club_on_labels(session)
+    at = recorded_at(session)
+    batch = LabelBatch(
+        id=body.id, address_id=address.id, sheet=body.sheet, labels=tags * choice.copies, pages=count_pages(choice, tags),
+        first_label=choice.first_label, copies=choice.copies, nudge_x_mm=choice.nudge_x_mm, nudge_y_mm=choice.nudge_y_mm,
+        club=club.short_name, printed_on=local_day(at, club.zone), made_at=at, by_party_id=member.party_id, is_blank=is_blank,
+    )  # fmt: skip
+    session.add(batch)
+    session.flush()
+    return batch
 
 
 def _kept_label(

@@ -17,7 +17,6 @@ from service.tags import queries
 from service.tags.queries import TagFacts
 from service.tags.queries.words import WordsFor
 from service.tags.rules.words import (
-    TAG_STEPS,
     NothingToTag,
     Placement,
     TagInUse,
@@ -49,7 +48,7 @@ def bind_new_tags(
     placement: Placement = Placement.BAG,
 ) -> dict[UUID, str]:
     """New codes bound to new things; the caller writes each into its thing. Two statements, however many."""
-    codes = _new_codes(session, len(thing_ids))
+    codes = new_codes(session, len(thing_ids))
     bound = dict(zip(thing_ids, codes, strict=True))
     _bind(session, member, [(code, kind, thing_id, placement) for thing_id, code in bound.items()])
     return bound
@@ -60,7 +59,7 @@ def add_tags(session: Session, member: Member, body: list[TagCreate]) -> list[Ta
     wanted = {(item.thing_id, item.placement): item for item in body}
     if len(wanted) != len(body):
         raise Unusable("The same tag is asked for twice.", field="thing_id")
-    in_use = _in_use(queries.facts_for_things(session, list({item.thing_id for item in body})))
+    in_use = tags_in_use(queries.facts_for_things(session, list({item.thing_id for item in body})))
     known = queries.label_words(
         session, [(item.kind, item.thing_id) for item in body], today=recorded_at(session).date()
     )
@@ -70,7 +69,7 @@ def add_tags(session: Session, member: Member, body: list[TagCreate]) -> list[Ta
                 f"There is no {item.kind} with this id.", field="thing_id", thing_id=str(item.thing_id)
             )
         check_can_tag(item.kind, item.placement, in_use.get(item.thing_id, []))
-    codes = _new_codes(session, len(body))
+    codes = new_codes(session, len(body))
     _bind(
         session,
         member,
@@ -85,7 +84,7 @@ def add_tags(session: Session, member: Member, body: list[TagCreate]) -> list[Ta
             and names_thing(item.placement, in_use.get(item.thing_id, []))
             and (item.placement is Placement.BAG or item.thing_id not in asked)
         }
-        _tell_things(session, kind, naming)
+        tell_things(session, kind, naming)
     at = recorded_at(session)
     return [
         TagRead(
@@ -103,15 +102,15 @@ def replace_tag(session: Session, member: Member, code: str) -> TagReplaced:
     assert lost.thing_id is not None
     others = [
         t
-        for t in _in_use(queries.facts_for_things(session, [lost.thing_id]))[lost.thing_id]
+        for t in tags_in_use(queries.facts_for_things(session, [lost.thing_id]))[lost.thing_id]
         if t.code != lost.code
     ]
-    (new,) = _new_codes(session, 1)
-    _mark_lost(session, lost.code)
+    (new,) = new_codes(session, 1)
+    _mark_lost(session, member, lost.code)
     _bind(session, member, [(new, lost.kind, lost.thing_id, lost.placement)])
     _point_to(session, lost.code, new)
     if names_thing(lost.placement, others):
-        _tell_things(session, lost.kind, {lost.thing_id: new})
+        tell_things(session, lost.kind, {lost.thing_id: new})
     read = TagRead(
         code=new,
         kind=lost.kind,
@@ -123,14 +122,11 @@ def replace_tag(session: Session, member: Member, code: str) -> TagReplaced:
     return TagReplaced(lost=lost.code, tag=read)
 
 
-_MAY_BE_LOST = [state for state, after in TAG_STEPS.items() if TagState.LOST in after]
-
-
-def _mark_lost(session: Session, code: str) -> None:
+def _mark_lost(session: Session, member: Member, code: str) -> None:
     marked = session.execute(
         update(Tag)
-        .where(col(Tag.code) == code, col(Tag.state).in_(_MAY_BE_LOST))
-        .values(state=TagState.LOST)
+        .where(col(Tag.code) == code, col(Tag.state) == TagState.BOUND)
+        .values(state=TagState.LOST, ended_at=recorded_at(session), ended_by_id=member.party_id)
         .returning(col(Tag.code))
         .execution_options(synchronize_session=False)
     ).first()
@@ -148,14 +144,14 @@ def _point_to(session: Session, lost: str, new: str) -> None:
     )
 
 
-def _in_use(facts: dict[UUID, list[TagFacts]]) -> dict[UUID, list[TagInUse]]:
+def tags_in_use(facts: dict[UUID, list[TagFacts]]) -> dict[UUID, list[TagInUse]]:
     return {
         thing_id: [TagInUse(tag.code, tag.placement) for tag in tags if tag.state is TagState.BOUND]
         for thing_id, tags in facts.items()
     }
 
 
-def _new_codes(session: Session, count: int) -> list[str]:
+def new_codes(session: Session, count: int) -> list[str]:
     """Codes that no tag carries."""
     codes: set[str] = set()
     while len(codes) < count:
@@ -177,7 +173,7 @@ def _bind(session: Session, member: Member, tags: Sequence[tuple[str, TagKind, U
     touch_bundles(session, [thing_id for _, kind, thing_id, _ in tags if kind is TagKind.BUNDLE])
 
 
-def _tell_things(session: Session, kind: TagKind, codes: dict[UUID, str]) -> None:
+def tell_things(session: Session, kind: TagKind, codes: dict[UUID, str]) -> None:
     if codes and kind in _SET_CODES:
         _SET_CODES[kind](session, codes)
 

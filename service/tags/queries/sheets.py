@@ -22,7 +22,7 @@ from service.tags.tables import LabelBatch, PrintedLabel, PublicAddress
 _BATCH = (
     col(LabelBatch.id), col(LabelBatch.sheet), col(PublicAddress.host), col(LabelBatch.labels), col(LabelBatch.pages),
     col(LabelBatch.first_label), col(LabelBatch.copies), col(LabelBatch.nudge_x_mm), col(LabelBatch.nudge_y_mm),
-    col(LabelBatch.made_at), col(LabelBatch.club), col(LabelBatch.printed_on),
+    col(LabelBatch.made_at), col(LabelBatch.club), col(LabelBatch.printed_on), col(LabelBatch.is_blank),
 )  # fmt: skip
 
 
@@ -53,7 +53,7 @@ def draw_sheet(session: Session, batch_id: UUID) -> bytes:
     choice = PrintChoice(
         get_sheet(batch.sheet), batch.first_label, batch.copies, batch.nudge_x_mm, batch.nudge_y_mm
     )
-    said = f"Labels of {day_in_words(batch.printed_on)}"
+    said = f"{'Blank tags' if batch.is_blank else 'Labels'} of {day_in_words(batch.printed_on)}"
     compose = partial(_compose, labels, choice, batch, said)
     return draw_pdf(compose, made_at=batch.made_at, title=f"{said}, {batch.labels} labels")
 
@@ -107,4 +107,5 @@ def _batch(session: Session, batch_id: UUID) -> Row[Any]:
 
 
 def _words(kept: dict[str, Any]) -> LabelWords:
-    return LabelWords(**{**kept, "details": tuple(kept.get("details", ()))})
+    lists = {name: tuple(kept.get(name, ())) for name in ("details", "pencil")}
+    return LabelWords(**{**kept, **lists})

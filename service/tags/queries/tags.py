@@ -23,7 +23,7 @@ from service.tags.tables import Tag
 
 _COLUMNS = (
     col(Tag.code), col(Tag.kind), col(Tag.thing_id), col(Tag.state), col(Tag.placement), col(Tag.replaced_by),
-    col(Tag.printed_at), col(Tag.made_at),
+    col(Tag.printed_at), col(Tag.made_at), col(Tag.ended_at),
 )  # fmt: skip
 
 
@@ -39,6 +39,7 @@ class TagFacts:
     replaced_by: str | None
     printed_at: datetime | None
     made_at: datetime
+    ended_at: datetime | None = None
 
     def read(self) -> TagRead:
         return TagRead.model_validate(self)
@@ -65,6 +66,20 @@ def get_typed_tag(session: Session, typed: str) -> TagFacts:
             f"No tag carries the code {group_code(typed_code.code)}.", field="code", code=typed_code.code
         )
     return found
+
+
+def get_typed_tags(session: Session, typed: Sequence[str], *, field: str) -> list[TagFacts]:
+    """The tags behind several typed or scanned texts, in their order. One statement, one more for a mistyped one."""
+    read = [parse_code(split_scanned(text)[1]) for text in typed]
+    for text, one in zip(typed, read, strict=True):
+        if one.code is None:
+            known = match_known(session, one.suggestions())
+            raise explain_typed(one, known, field=field, which=text if len(typed) > 1 else "")
+    found = facts_for_codes(session, sorted({one.signs for one in read}))
+    for one in read:
+        if one.signs not in found:
+            raise UnknownTag(f"No tag carries the code {group_code(one.signs)}.", field=field, code=one.signs)
+    return [found[one.signs] for one in read]
 
 
 def get_tag(session: Session, typed: str) -> TagRead:
@@ -137,5 +152,5 @@ def _waiting(facts: TagFacts, words: dict[UUID, LabelWords]) -> WaitingLabel:
 def _facts(row: Row[Any]) -> TagFacts:
     return TagFacts(
         row.code, TagKind(row.kind) if row.kind else None, row.thing_id, TagState(row.state), Placement(row.placement),
-        row.replaced_by, row.printed_at, row.made_at,
+        row.replaced_by, row.printed_at, row.made_at, row.ended_at,
     )  # fmt: skip

@@ -19,6 +19,7 @@ class LabelWords:
 
     `heading` says what sort of thing it is, `name` is the largest, `second` stands under it, `lead` and `large`
     are a small word and what follows it in large type, `details` are short facts, `rights` a mark that must be seen.
+    `pencil` names what is written by hand on lines of its own, where the tag is printed ahead and says nothing else.
     """
 
     heading: str
@@ -28,6 +29,7 @@ class LabelWords:
     large: str = ""
     details: tuple[str, ...] = ()
     rights: str = ""
+    pencil: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -132,6 +134,11 @@ def tree_words(
         details=tuple(details),
         rights=rights_mark(name, today=today, no_propagation=no_propagation),
     )
+
+
+def blank_label_words() -> LabelWords:
+    """A tag printed ahead: nothing is known of it yet, so a pencil says it, as long as there is no reception."""
+    return LabelWords(heading="", name="", pencil=("variety", "cut on", "tree", "sticks"))
 
 
 def box_words(name: str) -> LabelWords:

@@ -20,7 +20,7 @@ from service.tags.rules.fitting import (
     line_height_mm,
     runs_right_to_left,
 )
-from service.tags.rules.labels import SCAN_WORDS, Label
+from service.tags.rules.labels import SCAN_WORDS, Label, LabelWords
 from service.tags.rules.sheets import Box, SheetDoesNotFit
 from service.tags.rules.words import Placement
 
@@ -120,8 +120,22 @@ def compose_label(label: Label, box: Box, payload: str, club: str, measure: Meas
 
 
 def _compose_tall(pen: _Pen, label: Label, club: str) -> None:
-    words = label.words
     foot = pen.box.h_mm - 5.0
+    if label.words.pencil:
+        pen.pencil_lines(label.words.pencil, 1.0, foot - 2.2, fields_on_last=2)
+    else:
+        _tall_words(pen, label.words, foot)
+    pen.cut_line(pen.left_x, foot, pen.left_w)
+    pen.left(_foot(club), _Slot(foot + 0.6, 2.9, 6.5, 4))
+    groups = [label.code[i : i + GROUP] for i in range(0, len(label.code), GROUP)]
+    y = EDGE_MM + SYMBOL_WITH_QUIET_MM
+    for group in groups:
+        pen.centred(group, y, 19.5, Face.CODE)
+        y += 6.5
+    pen.centred(_where(label), foot + 0.6, 6.5, Face.PLAIN)
+
+
+def _tall_words(pen: _Pen, words: LabelWords, foot: float) -> None:
     second_h = 3.6 if words.second else 0.0
     large_h = 6.6 if words.large else 0.0
     rights_h = 3.4 if words.rights else 0.0
@@ -136,19 +150,32 @@ def _compose_tall(pen: _Pen, label: Label, club: str) -> None:
     pen.lead_and_large(words.lead, words.large, pen.left_x, pen.left_w, y, 16)
     pen.left(" · ".join(words.details), _Slot(foot - 0.8 - rights_h - details_h, 3.6, 8.5, 5, Face.BOLD))
     pen.left(words.rights, _Slot(foot - 0.8 - rights_h, 3.4, 7.5, 4.5, Face.BOLD))
-    pen.cut_line(pen.left_x, foot, pen.left_w)
-    pen.left(_foot(club), _Slot(foot + 0.6, 2.9, 6.5, 4))
-    groups = [label.code[i : i + GROUP] for i in range(0, len(label.code), GROUP)]
-    y = EDGE_MM + SYMBOL_WITH_QUIET_MM
-    for group in groups:
-        pen.centred(group, y, 19.5, Face.CODE)
-        y += 6.5
-    pen.centred(_where(label), foot + 0.6, 6.5, Face.PLAIN)
 
 
 def _compose_low(pen: _Pen, label: Label, club: str) -> None:
-    words = label.words
     code_y = pen.box.h_mm - 8.4
+    if label.words.pencil:
+        pen.pencil_lines(label.words.pencil, 0.5, code_y - 0.8, fields_on_last=3)
+    else:
+        _low_words(pen, label.words, code_y)
+    on_wood = _where(label)
+    beside = 9.0 if on_wood else 0.0
+    pen.within(group_code(label.code), pen.left_x, pen.left_w - beside, _Slot(code_y, 7.4, 19, 12, Face.CODE))
+    pen.within(
+        on_wood,
+        pen.left_x + pen.left_w - beside + 0.8,
+        beside - 0.8,
+        _Slot(code_y + 0.9, 5, 6.5, 4, Face.BOLD, 2),
+    )
+    y = (
+        EDGE_MM + SYMBOL_WITH_QUIET_MM - 0.2
+    )  # the first line's own room above its letters keeps the quiet zone
+    for said in filter(None, (club, SCAN_WORDS)):
+        pen.centred(said, y, 5.5, Face.PLAIN)
+        y += line_height_mm(5.2)
+
+
+def _low_words(pen: _Pen, words: LabelWords, code_y: float) -> None:
     facts_h = 5.0
     facts_y = code_y - facts_h
     second_h = 3.0 if words.second else 0.0
@@ -165,21 +192,6 @@ def _compose_low(pen: _Pen, label: Label, club: str) -> None:
     used = pen.lead_and_large(words.lead, words.large, pen.left_x, pen.left_w * 0.58, facts_y, 12.5)
     x = pen.left_x + (used + 1.8 if used else 0.0)
     pen.stack(words.details, x, pen.left_x + pen.left_w - x, facts_y + 0.2, facts_h)
-    on_wood = _where(label)
-    beside = 9.0 if on_wood else 0.0
-    pen.within(group_code(label.code), pen.left_x, pen.left_w - beside, _Slot(code_y, 7.4, 19, 12, Face.CODE))
-    pen.within(
-        on_wood,
-        pen.left_x + pen.left_w - beside + 0.8,
-        beside - 0.8,
-        _Slot(code_y + 0.9, 5, 6.5, 4, Face.BOLD, 2),
-    )
-    y = (
-        EDGE_MM + SYMBOL_WITH_QUIET_MM - 0.2
-    )  # the first line's own room above its letters keeps the quiet zone
-    for said in filter(None, (club, SCAN_WORDS)):
-        pen.centred(said, y, 5.5, Face.PLAIN)
-        y += line_height_mm(5.2)
 
 
 def _foot(club: str) -> str:
@@ -215,6 +227,22 @@ class _Pen:
         x, y = self.box.x_mm + x, self.box.y_mm + y
         self.marks.append(LineMark(x + 0.6, y, x + w, y, 0.25))
         self.marks.append(LineMark(x, y + 0.3, x + 1.0, y - 0.8, 0.25))
+
+    def pencil_lines(self, names: tuple[str, ...], top: float, bottom: float, *, fields_on_last: int) -> None:
+        """Lines to write on, each with a small word at its start; the last line is shared by so many."""
+        rows = [(name,) for name in names[:-fields_on_last]] + [names[-fields_on_last:]]
+        each = (bottom - top) / len(rows)
+        for n, row in enumerate(rows):
+            y = top + (n + 1) * each
+            w = (self.left_w - _BETWEEN_MM * (len(row) - 1)) / len(row)
+            for m, name in enumerate(row):
+                x = self.left_x + m * (w + _BETWEEN_MM)
+                self.marks.append(
+                    LineMark(
+                        self.box.x_mm + x, self.box.y_mm + y, self.box.x_mm + x + w, self.box.y_mm + y, 0.2
+                    )
+                )
+                self.within(name, x, w, _Slot(y - 2.6, 2.6, 6, 4))
 
     def left(self, text: str, slot: _Slot) -> Fitted:
         """Words in the wide column, as large as the slot allows."""

@@ -75,6 +75,6 @@ def _tidied(label: Label) -> Label:
     words = label.words
     clean = LabelWords(
         tidy(words.heading), tidy(words.name), tidy(words.second), tidy(words.lead), tidy(words.large),
-        tuple(tidy(d) for d in words.details), tidy(words.rights),
+        tuple(tidy(d) for d in words.details), tidy(words.rights), tuple(tidy(p) for p in words.pencil),
     )  # fmt: skip
     return Label(label.code, clean, label.placement)

@@ -29,9 +29,9 @@ class TagState(StrEnum):
     SPOILED = "spoiled"
 
 
-# What may follow each state: bound for good, lost once and for all. None is printed blank yet.
+# What may follow each state: bound for good, lost or spoiled once and for all. Only a blank is spoiled.
 TAG_STEPS: Mapping[TagState, frozenset[TagState]] = {
-    TagState.BLANK: frozenset({TagState.BOUND, TagState.SPOILED}),
+    TagState.BLANK: frozenset({TagState.BOUND, TagState.LOST, TagState.SPOILED}),
     TagState.BOUND: frozenset({TagState.LOST}),
     TagState.LOST: frozenset(),
     TagState.SPOILED: frozenset(),

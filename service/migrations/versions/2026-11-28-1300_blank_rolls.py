@@ -6,7 +6,7 @@ from alembic import op
 import service.lib.database
 
 revision = "20261128_1300_blank_rolls"
-down_revision = "20261128_1205_club_days"
+down_revision = "20261128_1210_limits_of_stores"
 branch_labels = None
 depends_on = None
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import contextlib
-from datetime import date
+from datetime import date, datetime
 from html import escape
+from itertools import groupby
 from typing import Annotated
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Query, Request, Response
 
@@ -31,6 +33,7 @@ from service.storage.rules.spans import (
 )
 from service.storage.rules.temps import DayTemps, weeks_of
 from service.storage.schemas import StoreTempsRead
+from service.storage.schemas.temps import HourTempsRead
 
 router = APIRouter(route_class=PageRoute)
 Host = Annotated[Asker, may(May.STORE)]
@@ -57,8 +60,17 @@ def get_temperature(
     way = _Way(shown, around.today)
     return render(
         request, "store/temperature.html", asker=asker, store=store, temps=temps, way=way, shown=shown, weeks=weeks,
+        hours=_hours_by_day(temps, around.zone),
         picture=_picture(temps, store.name, way, around.zone),
     )  # fmt: skip
+
+
+def _hours_by_day(
+    temps: StoreTempsRead, zone: str
+) -> list[tuple[date, list[tuple[datetime, HourTempsRead]]]]:
+    """The latest day first, and in it the latest hour: each with its time in the club's zone."""
+    told = [(hour.at.astimezone(ZoneInfo(zone)), hour) for hour in reversed(temps.hours)]
+    return [(day, list(group)) for day, group in groupby(told, key=lambda each: each[0].date())]
 
 
 def _day(told: str) -> date | None:

@@ -152,7 +152,9 @@ def test_days_that_cannot_be_shown_are_refused_in_plain_words(logged, question, 
 
 
 @pytest.mark.databases("sqlite")
-def test_a_touch_leads_closer_and_the_page_has_no_fault_that_axe_knows(app, phone, logged, writer, as_) -> None:
+def test_a_touch_leads_closer_and_the_page_has_no_fault_that_axe_knows(
+    app, phone, logged, writer, as_
+) -> None:
     _, path = logged(readings=WEEKEND)
     signed_in = make_session(writer, make_asker(writer, Role.HOST))
     with live(app) as address:

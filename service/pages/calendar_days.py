@@ -27,7 +27,7 @@ from service.pages.render import stop_title
 from service.storage import queries as storage_queries
 from service.storage.queries import StoreLook, WoodInHand
 from service.storage.queries.use_first import use_first
-from service.storage.rules import WHAT_TO_DO, AlarmKind, DueWhy
+from service.storage.rules import DueWhy, StoreLimits, rang_words, what_to_do
 from service.storage.rules.reaching import GRAFTING, ClubDay, club_days
 from service.storage.rules.weekly import LOOK_FIRST
 from service.storage.schemas import RingRead
@@ -80,11 +80,16 @@ def _stores(
     if not store_ids:
         return []
     only = None if host_id is None else store_ids
-    rings = storage_queries.list_rings(session, now - BACK, only, MOST_RINGS)
+    rings = [
+        one
+        for one in storage_queries.list_rings(session, now - BACK, only, MOST_RINGS)
+        if one.withdrawn_at is None
+    ]
+    here = storage_queries.limits_here(session, [ring.store_id for ring in rings])
     return [
         *(_looks(each, changed_at) for each in _grouped(looks, lambda look: (look.store_id, look.on))),
         *_use_first(first, changed_at),
-        *(_ring(ring, reader.zone) for ring in rings if ring.withdrawn_at is None),
+        *(_ring(ring, reader.zone, here[ring.store_id]) for ring in rings),
     ]
 
 
@@ -175,12 +180,12 @@ def _club_day(day: ClubDay, wood: list[UseFirstRead], changed_at: datetime) -> D
     )  # fmt: skip
 
 
-def _ring(ring: RingRead, zone: str) -> DayToMind:
-    what = "It froze in" if ring.kind is AlarmKind.FREEZING else "It was too warm in"
+def _ring(ring: RingRead, zone: str, here: StoreLimits) -> DayToMind:
+    what = f"{rang_words(ring.kind, ring.extreme_c, over=True)} in"
     until = f"until {_minute(ring.ended_at, zone)}" if ring.ended_at else "and no end was measured"
     lines = [
         f"{what} {ring.store_name} from {_minute(ring.began_at, zone)} {until}: {ring.extreme_c:.1f} °C at worst.",
-        *(told.words for told in WHAT_TO_DO[ring.kind]),
+        *(told.words for told in what_to_do(ring.kind, ring.extreme_c, here)),
     ]
     title = f"{what} {ring.store_name}" if ring.ended_at else f"{what} {ring.store_name}: look now"
     known = [ring.recorded_at, ring.last_at, ring.ended_at, ring.told_at]

@@ -16,7 +16,7 @@ from service.members.signin import Asker, may
 from service.pages.forms import Form, is_id, read_form, submitted
 from service.pages.render import frame, render
 from service.storage import actions, queries
-from service.storage.rules import WHAT_TO_DO, AreYouSure
+from service.storage.rules import AreYouSure, what_to_do
 from service.storage.schemas import DialReadingCreate, DialReadingRead
 
 router = APIRouter(route_class=PageRoute)
@@ -46,13 +46,17 @@ def _page(request: Request, session: Read, asker: Asker, form: Form) -> Response
     loggers = queries.loggers_in_store(session, store.id)
     quiet = queries.quiet_in_store(session, store.id, now, loggers)
     silent = {one.logger_id for one in quiet if one.until_at is None}
+    temps = queries.store_temps(session, store.id, now, DAYS)
+    rings = next((one for one in temps.alarms if one.rings), None)
+    here = queries.limits_here(session, [store.id] if rings else [])
     return render(
         request, "store/my_fridge.html", asker=asker, form=form, store=store, others=[one for one in mine if one.id != store.id],
-        temps=queries.store_temps(session, store.id, now, DAYS), due=queries.checks_due(session, store.id, now),
+        temps=temps, due=queries.checks_due(session, store.id, now),
         last=queries.last_dials(session, [store.id]).get(store.id), week=queries.came_and_went(session, store.id, now - WEEK),
         quiet=quiet, writes=[one for one in loggers if one.last_at and now - one.last_at < WRITES_BY_ITSELF and one.id not in silent],
         fruit=queries.fruit_now(session, [store.id], frame(request).today).get(store.id),
-        unsure=isinstance(form.problem, AreYouSure), what_to_do=WHAT_TO_DO, rang=rang, mail_words=MAIL_WORDS,
+        unsure=isinstance(form.problem, AreYouSure), rang=rang, mail_words=MAIL_WORDS,
+        what_to_do=what_to_do(rings.kind, rings.extreme_c, here[store.id]) if rings else (),
         letter=member_queries.last_letter(session, asker.party_id, LetterKind.WEEKLY),
     )  # fmt: skip
 

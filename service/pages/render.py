@@ -27,6 +27,7 @@ from service.members import queries as member_queries
 from service.pages import acting
 from service.pages.choices import shown
 from service.pages.compiled import CompiledTemplates
+from service.storage.rules import rang_name, rang_words
 from service.trees.rules import not_seen_words
 
 HERE = Path(__file__).parent
@@ -171,6 +172,8 @@ def _environment() -> Environment:
         sentence=sentence,
         boxed=boxed,
         stop_title=stop_title,
+        rang_words=lambda ring, over=False: rang_words(ring.kind, ring.extreme_c, over=over),
+        rang_name=lambda ring: rang_name(ring.kind, ring.extreme_c),
         shown=shown,
     )
     return environment

@@ -282,6 +282,8 @@ def test_a_frost_stands_on_its_day_and_says_what_to_do(garage, calendar, clock):
     assert on(event) == day
     assert "-8.0 °C at worst" in event["DESCRIPTION"]
     assert "Do not warm frozen wood" in event["DESCRIPTION"]
+    assert "Move the wood to a place of 0 to 4.4 °C" in event["DESCRIPTION"]
+    assert "Of apple half an hour at -9.4 °C kills a tenth of the buds" in event["DESCRIPTION"]
     assert event["URL"].endswith(f"/store/{garage.store.id}/temperature")
     assert over["It froze in Garage fridge"]["UID"] == event["UID"]
     assert not any(title.startswith("It froze") for title in calendar(garage.host))

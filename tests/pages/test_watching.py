@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from sqlalchemy import update
 
+from service.catalogue.tables import StorageLimit, Taxon
 from service.lib.jobs import Kind, NotWorthAnotherTry, Worker, enqueue
 from service.lib.mail import Post
 from service.members import actions as member_actions
@@ -69,6 +71,41 @@ def test_a_frost_stands_on_the_hosts_page_with_what_to_do_and_on_the_stewards(ga
     assert "Bram Oosterlaan : not mailed: no e-mail address is known" in theirs
     assert "It froze in Garage fridge: see to the wood" in first
     assert 'href="/looks-due"' in read(steward, "/").text
+
+
+def as_avocado(garage):
+    """The reference's row of avocado: kept at 5 to 8 °C, a tenth of the buds killed at -1 °C, so it rings at 2 °C."""
+
+    def tell(session):
+        told = {
+            "store_temp_min_c": 5,
+            "store_temp_max_c": 8,
+            "freeze_kill10_c": -1,
+            "species_group": "avocado",
+        }
+        session.execute(update(StorageLimit).values(**told))
+        session.execute(update(Taxon).values(species_group="avocado"))
+
+    garage.writer.write_now(tell, None)
+
+
+def test_wood_that_was_too_cold_and_did_not_freeze_is_told_so_and_sent_where_it_is_kept(
+    garage, host, steward
+):
+    as_avocado(garage)
+    garage.send(garage.logger(), steady(ago(hours=8), 4, 6.0), steady(ago(hours=4), 4, 1.5))
+
+    mine = " ".join(words_of(read(host, "/my-fridge")).split())
+    drawn = words_of(read(steward, f"/store/{garage.store.id}/temperature"))
+
+    assert "It is too cold: see to the wood now" in mine
+    assert "Move the wood to a place of 5 to 8 °C" in mine
+    assert "Cold: 1.5 °C at worst, 4 hours beyond the limit" in mine
+    assert "It is too cold: see to the wood now" in drawn
+    assert "It was too cold in Garage fridge" in words_of(read(steward, "/looks-due"))
+    assert "It is too cold in Garage fridge: see to the wood" in words_of(read(steward, "/"))
+    assert {subject for _, subject in garage.told()} == {"It is too cold"}
+    assert "It froze" not in mine + drawn
 
 
 def test_a_dial_rings_on_the_page_at_once_before_any_job_has_run(garage, host):

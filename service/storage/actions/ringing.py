@@ -180,9 +180,8 @@ def _letters(
     for ring_id, alarm in tell:
         began, last = (instant_of(at).astimezone(zone) for at in (alarm.began, alarm.last))
         text = warning_text(alarm, seen.limits, began, last)
+        title = title_of(alarm.kind, alarm.extreme_c, store.name)
         for party_id in dict.fromkeys([store.host_id, *stewards]):
             path = f"/my-fridge?store={store.id}" if party_id == store.host_id else "/looks-due"
-            letters.append(
-                NewLetter(party_id, LetterKind.WARNING, title_of(alarm.kind, store.name), text, about_id=ring_id, path=path)
-            )  # fmt: skip
+            letters.append(NewLetter(party_id, LetterKind.WARNING, title, text, about_id=ring_id, path=path))
     return letters

@@ -74,6 +74,7 @@ from service.storage.queries.stores import (
     stores_of_host,
 )
 from service.storage.queries.temps import (
+    limits_here,
     limits_of,
     store_temps,
 )
@@ -123,6 +124,7 @@ __all__ = [
     "last_dials",
     "last_weekly_moment",
     "left_out_of",
+    "limits_here",
     "limits_of",
     "list_boxes",
     "list_checks",

@@ -16,7 +16,7 @@ from service.collection.tables import Collection
 from service.lib.clock import local_day, start_of_day
 from service.lib.readings import HOUR_SECONDS, Column
 from service.members.queries import club
-from service.storage.queries.contents import wood_in
+from service.storage.queries.contents import groups_lying_in, wood_in
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import dials_at, dials_between
 from service.storage.queries.learned import ageing_known
@@ -82,14 +82,33 @@ def limits_of(session: Session, bundle_ids: Sequence[UUID]) -> StoreLimits:
         .join(Bundle, col(Bundle.collection_id) == col(Collection.id))
         .where(col(Bundle.id).in_(list(bundle_ids)))
     )
-    rows = {row.species_group: row for row in session.execute(statement).scalars()}
+    return _limits(row for row in session.execute(statement).scalars())
+
+
+def limits_here(session: Session, store_ids: Iterable[UUID]) -> dict[UUID, StoreLimits]:
+    """What all that lies in each of these stores now bears; at most two statements, none without a store."""
+    ids = list(dict.fromkeys(store_ids))
+    if not ids:
+        return {}
+    lying = groups_lying_in(session, ids)
+    groups = sorted(set().union(*lying.values()))
+    statement = select(StorageLimit).where(col(StorageLimit.species_group).in_(groups))
+    rows = list(session.execute(statement).scalars()) if groups else []
+    return {
+        store_id: _limits(row for row in rows if row.species_group in lying[store_id]) if store_id in lying else limits_for([])
+        for store_id in ids
+    }  # fmt: skip
+
+
+def _limits(found: Iterable[StorageLimit]) -> StoreLimits:
+    rows = {row.species_group: row for row in found}
     if not rows:
         return UNKNOWN_WOOD
     return limits_for(
         GroupLimit(
             row.species_group, row.store_temp_min_c, row.store_temp_max_c, row.store_temp_mark, row.store_temp_source,
             row.freeze_kill10_c, row.freeze_mark, row.keep_weeks_min, row.keep_weeks_max, row.keep_mark, row.keep_source,
-            row.humidity_rh_min_pct, row.humidity_mark,
+            row.humidity_rh_min_pct, row.humidity_mark, row.freeze_source,
         )
         for row in rows.values()
     )  # fmt: skip

@@ -13,6 +13,7 @@ from sqlmodel import Session, col
 from service.lib.readings import HOUR_SECONDS
 from service.storage.queries.keeping import look_words
 from service.storage.queries.ways import Facts
+from service.storage.rules import AlarmKind, rang_name
 from service.storage.schemas.keeping import WayMark, WayRead, WaySpan
 from service.storage.tables import StoreRing
 
@@ -71,7 +72,7 @@ def _rung(session: Session, spells: Sequence[tuple[UUID | None, datetime, dateti
     return [
         WayMark(
             what=row.kind, at=max(begin, row.began_at), until_at=min(end, row.last_at),
-            words=f"{'Freezing' if row.kind == 'freezing' else 'Heat'} in its store, {row.extreme_c:.1f} °C at worst.".replace("-", "−"),
+            words=f"{rang_name(AlarmKind(row.kind), row.extreme_c)} in its store, {row.extreme_c:.1f} °C at worst.".replace("-", "−"),
         )
         for row in rows
         for store, begin, end in spells

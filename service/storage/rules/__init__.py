@@ -148,9 +148,11 @@ from service.storage.rules.temps import (
     plan_days,
 )
 from service.storage.rules.warning import (
-    WHAT_TO_DO,
+    rang_name,
+    rang_words,
     title_of,
     warning_text,
+    what_to_do,
 )
 from service.storage.rules.weekly import (
     FruitHere,
@@ -224,7 +226,6 @@ __all__ = [
     "USUAL_C",
     "WAITS_DAYS",
     "WARMEST_C",
-    "WHAT_TO_DO",
     "Act",
     "Alarm",
     "AlarmKind",
@@ -377,6 +378,8 @@ __all__ = [
     "plan_spells",
     "plan_stays",
     "plan_use_first",
+    "rang_name",
+    "rang_words",
     "runs_beyond",
     "second_of",
     "span_of",
@@ -391,5 +394,6 @@ __all__ = [
     "week_temps",
     "weekly_text",
     "weekly_title",
+    "what_to_do",
     "worst_of",
 ]  # fmt: skip

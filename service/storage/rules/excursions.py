@@ -83,6 +83,17 @@ NOTHING_OWN = StoreOwn()
 
 
 @dataclass(frozen=True)
+class Band:
+    """What is good for one group of species, with how it is known."""
+
+    group: str
+    low_c: float
+    high_c: float
+    mark: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True)
 class StoreLimits:
     """What the wood in a store bears: the band of good storage, and where freezing rings; each with how it is known."""
 
@@ -98,7 +109,10 @@ class StoreLimits:
     kill10_c: float | None = (
         None  # what kills a tenth of the buds of the tenderest wood here, where that is known
     )
+    kill10_mark: str = ""
+    kill10_source: str = ""
     tenderest: str = ""
+    bands: tuple[Band, ...] = ()  # of each group that lies here
     own: StoreOwn = NOTHING_OWN
 
     @property
@@ -128,6 +142,7 @@ ANY_SCIONS = StoreLimits(
 TENDEREST_KILL10_C = -5.0
 UNKNOWN_WOOD = replace(
     ANY_SCIONS, freezing_c=TENDEREST_KILL10_C + FREEZING_ABOVE_KILL10_C, kill10_c=TENDEREST_KILL10_C, tenderest="fig and kiwi",
+    kill10_mark="judgement, as of the tenderest that drop their leaves: of the wood here nothing is known",
     freezing_mark=f"{ALARM_MARK}; of this wood nothing is known, so as for fig and kiwi, the tenderest that drop their leaves, judgement",
 )  # fmt: skip
 
@@ -149,6 +164,7 @@ class GroupLimit:
     keep_source: str
     humidity_min_pct: float | None = None
     humidity_mark: str = ""
+    freeze_source: str = ""
 
 
 def limits_for(groups: Iterable[GroupLimit]) -> StoreLimits:
@@ -165,7 +181,8 @@ def limits_for(groups: Iterable[GroupLimit]) -> StoreLimits:
         "; ".join(marks), "; ".join(dict.fromkeys(one.source for one in (low, high) if one.source)),
         f"{ALARM_MARK}; {plain_group(tender.group)}: a tenth of the buds killed at {tender.kill10_c:g} °C, {tender.freeze_mark}",
         damp.humidity_min_pct, damp.humidity_mark,
-        tender.kill10_c, plain_group(tender.group),
+        tender.kill10_c, tender.freeze_mark, tender.freeze_source, group_words(tender.group),
+        tuple(Band(one.group, one.low_c, one.high_c, one.mark, one.source) for one in told),
     )  # fmt: skip
 
 
@@ -173,6 +190,15 @@ def plain_group(group: str) -> str:
     """`pear_european` as people read it: `pear, european`."""
     first, _, rest = group.partition("_")
     return f"{first}, {rest.replace('_', ' ')}" if rest else first
+
+
+def group_words(group: str) -> str:
+    """`pear_european` within a sentence: `European pear`."""
+    first, _, rest = group.partition("_")
+    return f"{_OF_A_LAND.get(rest, rest.replace('_', ' '))} {first}".strip()
+
+
+_OF_A_LAND = {"european": "European", "asian": "Asian", "japanese": "Japanese"}
 
 
 # -- how long beyond a limit -------------------------------------------------------------------------------------------

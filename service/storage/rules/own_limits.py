@@ -229,8 +229,9 @@ def limits_told(limits: StoreLimits) -> list[LimitTold]:
     own, heat = limits.own, limits.own.heat
     freezing = "not known for this wood" if limits.freezing_c is None else freezing_words(limits)
     mark = f"standing: {limits.freezing_mark}" if limits.freezing_mark != OWN_MARK else OWN_MARK
+    named = "Rings with frost" if limits.freezing_c is None or limits.freezing_c <= 0 else "Rings with cold"
     return [
-        LimitTold("Rings with frost", freezing, _whose(mark, [own.freezing_c, own.freezing_minutes], limits.freezing_c is None)),
+        LimitTold(named, freezing, _whose(mark, [own.freezing_c, own.freezing_minutes], limits.freezing_c is None)),
         LimitTold(
             "Rings with heat", heat_words(heat),
             _whose(f"standing: {ALARM_MARK}", [own.heat_c, own.heat_hours, own.high_c, own.high_hours]),

@@ -20,6 +20,7 @@ from service.storage.rules.excursions import AlarmKind, StoreLimits, seconds_of
 from service.storage.rules.fruit import ETHYLENE
 from service.storage.rules.looks import Call
 from service.storage.rules.reaching import ANOTHER_STORE, ClubDay, not_reached
+from service.storage.rules.warning import rang_words
 
 WEEK = timedelta(days=7)
 # Two letters of one host lie at least so far apart, also where the club changed their day. Judgement.
@@ -311,7 +312,7 @@ def _beyond(store: StoreWeek) -> list[str]:
 
 
 def _rang(one: Rang) -> str:
-    what = "It froze" if one.kind is AlarmKind.FREEZING else "It was too warm"
+    what = rang_words(one.kind, one.extreme_c, over=True)
     until = f"until {_minute(one.ended)}" if one.ended else "and no end was measured"
     known = "You were told at once." if one.told else "The readings came too late to tell you at once."
     return f"{what} from {_minute(one.began)} {until}: {one.extreme_c:.1f} °C at worst. {known}"

@@ -9,6 +9,7 @@ from typing import Annotated
 from fastapi import APIRouter, Request, Response
 
 from service.grafting.rules.learning import LEFT_OUT_WORDS, LeftOut
+from service.lib.counted import several
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members.rules import May
@@ -17,6 +18,7 @@ from service.pages.pictures.from_record import both_widths
 from service.pages.pictures.learned import NARROW, WIDE, Outcome, Span, came_true, span_of, speeds
 from service.pages.render import render
 from service.storage.queries.learned import learned
+from service.storage.rules.excursions import group_words
 from service.storage.schemas.learned import AgeingRead, CameTrue, GroupLearned
 
 router = APIRouter(route_class=PageRoute)
@@ -28,6 +30,7 @@ class ShownGroup:
     """A group on the page: what was learned, in a sentence and as a picture, and what came true of it."""
 
     name: str
+    words: str  # the name within a sentence
     told: GroupLearned
     sentence: str
     before: Span
@@ -57,7 +60,8 @@ def get_learned(request: Request, session: Read, asker: Reader) -> Response:
 
 def _shown(newest: AgeingRead, told: GroupLearned, trusted: int) -> ShownGroup:
     before, after = span_of(told.before_mu, told.before_sigma), Span(told.low, told.median, told.high)
-    name = told.species_group.replace("_", " ").capitalize()
+    words = group_words(told.species_group)
+    name = words[0].upper() + words[1:]
     pictures = (
         speeds(f"speed-{told.species_group}-{width:g}".replace("_", "-"), f"How fast wood ages here: {name}", before, after, width=width)
         for width in (WIDE, NARROW)
@@ -65,8 +69,9 @@ def _shown(newest: AgeingRead, told: GroupLearned, trusted: int) -> ShownGroup:
     own = [each for each in newest.came_true if each.species_group == told.species_group]
     return ShownGroup(
         name,
+        words,
         told,
-        _sentence(after),
+        _sentence(after, told.grafts, trusted),
         before,
         after,
         both_widths(*pictures),
@@ -75,8 +80,13 @@ def _shown(newest: AgeingRead, told: GroupLearned, trusted: int) -> ShownGroup:
     )
 
 
-def _sentence(after: Span) -> str:
-    """How fast it ages here, no surer than it is."""
+def _sentence(after: Span, grafts: int, trusted: int) -> str:
+    """How fast it ages here, no surer than it is: of too few grafts the range alone is told."""
+    if grafts < trusted:
+        few = f"{several(grafts, 'graft')} {'is' if grafts == 1 else 'are'} too few to say how fast it ages here"
+        return (
+            f"{few}: four times in five it is {after.low:.2f} to {after.high:.2f} times as fast as is usual."
+        )
     if after.low <= 1 <= after.high:
         return "About as fast as is usual, as far as these takes can tell."
     if after.middle > 1:

@@ -11,6 +11,7 @@ from service.catalogue.schemas import ScienceModel, ScienceNeed, ScienceParamete
 from service.lib.routing import PageRoute
 from service.members.signin import MaybeSignedIn
 from service.pages.render import render
+from service.storage.rules.excursions import group_words
 
 router = APIRouter(route_class=PageRoute)
 _PLACES = {
@@ -78,9 +79,14 @@ def _sets(prefix: str, wanted: str) -> list[Shown]:
         ):
             sets.setdefault(each.model, []).append(each)
     return [
-        Shown(key, key.removeprefix(f"{prefix}_").replace("_", " ").capitalize(), own)
+        Shown(key, _named(key.removeprefix(f"{prefix}_"), is_group=prefix == "group"), own)
         for key, own in sets.items()
     ]
+
+
+def _named(key: str, *, is_group: bool) -> str:
+    words = group_words(key) if is_group else key.replace("_", " ")
+    return words[0].upper() + words[1:]
 
 
 def _has(wanted: str, *words: str) -> bool:

@@ -77,7 +77,33 @@ def test_what_rests_on_little_says_so(yard, client):
 
     assert "Below 20 the usual keeping time and the last look stand before the share." in page
     assert "cannot be told apart" in page
+    assert "6 grafts are too few to say" in page
+    assert "four times in five it is 0.53 to 0.76 times as fast as is usual" in page
+    assert "Slower than is usual" not in page
     assert "No graft was judged yet of which a forecast had been kept" in page
+
+
+@pytest.mark.parametrize(
+    "grafts, sentence",
+    [
+        (3, "3 grafts are too few to say how fast it ages here: four times in five it is 0.53 to 0.76 times as fast as is usual."),
+        (1, "1 graft is too few to say how fast it ages here: four times in five it is 0.53 to 0.76 times as fast as is usual."),
+        (19, "19 grafts are too few to say how fast it ages here: four times in five it is 0.53 to 0.76 times as fast as is usual."),
+        (20, "Slower than is usual: it keeps for longer here."),
+    ],
+)  # fmt: skip
+def test_below_twenty_judged_grafts_nothing_is_said_but_the_range(grafts, sentence):
+    assert _sentence(Span(0.53, 0.66, 0.76), grafts, 20) == sentence
+
+
+def test_groups_go_by_the_words_of_the_trade(yard, client):
+    groups = [learned_group(species_group=name) for name in ("pear_european", "cherry_sweet")]
+    yard.writer.write_now(record_learned, None, learned_version(groups=groups, came_true=[]))
+
+    page = words_of(read(client("member"), "/science/learned"))
+
+    assert "European pear" in page and "Sweet cherry" in page
+    assert "Pear european" not in page and "Cherry sweet" not in page
 
 
 def test_forecasts_stand_against_takes_as_a_picture_and_as_a_table(taught, client):
@@ -154,7 +180,7 @@ def test_groups_are_counted_together_by_what_was_told():
     "mu, sigma, says", [(0.1, 0.2, "About as fast"), (0.4, 0.1, "Faster"), (-0.4, 0.1, "Slower")]
 )
 def test_a_sentence_is_no_surer_than_the_range(mu, sigma, says):
-    assert _sentence(span_of(mu, sigma)).startswith(says)
+    assert _sentence(span_of(mu, sigma), 20, 20).startswith(says)
 
 
 @pytest.mark.parametrize("width", [340.0, 560.0])

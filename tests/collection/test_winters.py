@@ -7,6 +7,7 @@ and buds move are those of `tests/science/test_dormancy.py`, found there with ho
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
@@ -19,7 +20,7 @@ from service.science.dormancy import Phase
 from service.trees.schemas import AirDayTold
 from tests.builders.air import LATITUDE, seattle_days, set_group, set_latitude, tell_air
 from tests.builders.collection import cut
-from tests.builders.trees import Orchard, make_tree
+from tests.builders.trees import Orchard, make_tree, stop
 from tests.infra.cast import Cast
 from tests.infra.statements import Statements
 
@@ -112,6 +113,71 @@ def test_the_answer_names_what_is_ready_and_the_cuts_are_there(
     assert (apple.need.value, apple.need.least, apple.need.most) == (50, 50, 50)
     assert len(told.days) == (date(2026, 2, 13) - date(2025, 8, 21)).days + 1 == len(apple.warmth)
     assert 0 < apple.warmth_now < 1
+
+
+FIRE_BLIGHT = {"agent": "fire blight", "state": "suspected"}
+
+
+def test_what_can_carry_what_a_tree_is_stopped_for_is_not_among_what_may_be_cut(
+    database: Database, writer: Writer, cast: Cast, site: Orchard, statements: Statements, client: Any
+) -> None:
+    """EPPO Global Database, ERWIAM: apple and pear are hosts of fire blight, plum is none."""
+    set_group(writer, site.plum_id, "plum_european")
+    make_tree(writer, cast.steward, site, taxon_id=site.plum_id)
+    tell_air(writer, cast.steward, site.site_id, seattle_days(BEFORE, date(2026, 2, 13)))
+    pear = make_tree(writer, cast.steward, site, taxon_id=site.pear_id)
+    stop(writer, cast.steward, pear.id, **FIRE_BLIGHT)
+
+    with database.reading() as session, statements.at_most(7):
+        told = queries.site_winter(session, site.site_id, TODAY)
+    page = client("member").get(f"/sites/{site.site_id}/winter").text
+
+    assert told.answer == "Wood of 1 of 3 kinds may be cut here now; of others a stop forbids it"
+    assert told.tone == "first"
+    assert told.sentence.startswith("Cut nothing of Apple, Pear while a stop is open.")
+    assert "Apple" not in told.sentence.partition("buds could move")[2]
+    assert {each.name for each in told.kinds if each.kept_back} == {"Apple", "Pear"}
+    assert [(one.trees, one.kinds) for one in told.stops] == [([pear.number], ["Apple", "Pear"])]
+    assert page.index("(fire blight) is suspected") < page.index("may be cut here now")
+    assert "Ask the health steward" in page
+
+
+def test_where_every_kind_is_kept_back_nothing_may_be_cut(
+    database: Database, writer: Writer, cast: Cast, site: Orchard
+) -> None:
+    tell_air(writer, cast.steward, site.site_id, seattle_days(BEFORE, date(2026, 2, 13)))
+    tree = make_tree(writer, cast.steward, site)
+    stop(writer, cast.steward, tree.id, **FIRE_BLIGHT)
+
+    told = winter_of(database, site)
+
+    assert (told.answer, told.tone) == ("Nothing may be cut here now: a stop is open", "stopped")
+    assert told.sentence == "Cut nothing of Apple, Pear while a stop is open."
+    assert winter_of(database, site, year=2024).stops == []
+
+
+def test_a_doubt_about_a_name_binds_its_tree_and_no_other(
+    database: Database, writer: Writer, cast: Cast, site: Orchard
+) -> None:
+    tell_air(writer, cast.steward, site.site_id, seattle_days(BEFORE, date(2026, 2, 13)))
+    tree = make_tree(writer, cast.steward, site)
+    stop(writer, cast.steward, tree.id, reason="name")
+
+    told = winter_of(database, site)
+
+    assert told.answer == "Wood may be cut here now, where the leaves are down"
+    assert [(one.trees, one.kinds) for one in told.stops] == [([tree.number], [])]
+
+
+def test_without_air_an_open_stop_still_stands_first(
+    database: Database, writer: Writer, cast: Cast, site: Orchard, client: Any
+) -> None:
+    stop(writer, cast.steward, make_tree(writer, cast.steward, site).id, **FIRE_BLIGHT)
+
+    told = winter_of(database, site)
+
+    assert told.sentence.startswith("Cut nothing of Apple, Pear while a stop is open.")
+    assert "(fire blight) is suspected" in client("member").get(f"/sites/{site.site_id}/winter").text
 
 
 @pytest.mark.parametrize(

@@ -113,6 +113,19 @@ def meant_by(session: Session, typed: str) -> list[schemas.HealthAgentRead]:
     return [agents[one.slug] for one in meant_agents(typed, [_names(agent) for agent in agents.values()])]
 
 
+def hosts_of(session: Session, typed: Iterable[str]) -> dict[str, frozenset[str]]:
+    """The genera that each of these agents can live on; of one that nobody knows, none. One statement, none for none."""
+    wanted = {each for each in typed if each.strip()}
+    if not wanted:
+        return {}
+    agents = {agent.slug: agent for agent in list_agents(session)}
+    names = [_names(agent) for agent in agents.values()]
+    return {
+        each: frozenset(genus for one in meant_agents(each, names) for genus in agents[one.slug].host_genera)
+        for each in wanted
+    }
+
+
 def _names(agent: schemas.HealthAgentRead) -> AgentNames:
     return AgentNames(agent.slug, agent.name, tuple(agent.other_names), tuple(split(agent.eppo_code)))
 

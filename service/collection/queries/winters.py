@@ -13,6 +13,7 @@ from sqlmodel import Session, col
 
 from service.catalogue.tables import Cultivar, Taxon
 from service.collection.queries.dormancy import need_read
+from service.collection.queries.site_stops import kept_back, stops_on_site
 from service.collection.rules import Wood
 from service.collection.rules.dormancy import Need, NoChill, need_of, why_no_chill
 from service.collection.rules.winters import (
@@ -21,6 +22,7 @@ from service.collection.rules.winters import (
     KindNow,
     answer_now,
     answer_then,
+    cut_nothing,
     of_tree,
     sentence_now,
     when_to_cut,
@@ -30,6 +32,7 @@ from service.collection.schemas.winters import (
     DayRange,
     KindInWinter,
     SiteWinter,
+    StopOnSite,
     VarietyNeed,
     WinterDay,
     WinterTurns,
@@ -66,6 +69,7 @@ class _Group:
     trees: int
     need: Need
     varieties: tuple[VarietyNeed, ...]
+    kept_back: str
 
     @property
     def name(self) -> str:
@@ -73,14 +77,24 @@ class _Group:
 
 
 def site_winter(session: Session, site_id: UUID, today: date, year: int | None = None) -> SiteWinter:
-    """The winter that began in `year`, else the one that today belongs to; at most five statements. Raises `NoSuchSite`."""
+    """The winter that began in `year`, else the one that today belongs to; at most five statements, seven where a stop is open.
+
+    Raises `NoSuchSite`.
+    """
     site = session.execute(
         select(col(Site.id), col(Site.name), col(Site.latitude)).where(col(Site.id) == site_id)
     ).first()
     if site is None:
         raise NoSuchSite("There is no site with this id.", id=str(site_id))
-    groups, not_reckoned = _kinds_of(session, col(SourceTree.site_id) == site_id)
-    return _winter(session, site, today, year, groups, not_reckoned)
+    rows = _trees_of(session, col(SourceTree.site_id) == site_id)
+    stops = stops_on_site(session, rows)
+    groups, not_reckoned = _kinds_of(rows, stops=stops)
+    told = _winter(session, site, today, year, groups, not_reckoned)
+    if told.is_over or not stops:
+        return told
+    names = dict.fromkeys(name for stop in stops for name in stop.kinds)
+    also = f"{cut_nothing(list(names))} " if names and not told.kinds else ""
+    return told.model_copy(update={"stops": stops, "sentence": f"{also}{told.sentence}"})
 
 
 def tree_winter(session: Session, tree_id: UUID, today: date) -> tuple[str, str]:
@@ -93,7 +107,7 @@ def tree_winter(session: Session, tree_id: UUID, today: date) -> tuple[str, str]
     ).first()
     if site is None:
         raise trees.NoSuchTree("There is no tree with this id.", id=str(tree_id))
-    groups, _ = _kinds_of(session, col(SourceTree.id) == tree_id, of_variety=True)
+    groups, _ = _kinds_of(_trees_of(session, col(SourceTree.id) == tree_id), of_variety=True)
     told = _winter(session, site, today, None, groups, [])
     if not groups:
         if need_of(site.species_group) is None:
@@ -108,32 +122,46 @@ def tree_winter(session: Session, tree_id: UUID, today: date) -> tuple[str, str]
     return of_tree(kind.phase, kind.turns.rest_ended_on, told.as_of, last), told.when_to_cut
 
 
-def _kinds_of(session: Session, where: Any, *, of_variety: bool = False) -> tuple[list[_Group], list[str]]:
-    """The groups of what stands there, and the kinds whose rest is not reckoned; one statement.
-
-    `of_variety`: of a single tree, which goes by the need of its variety where one is told.
-    """
-    rows = session.execute(
-        select(col(Taxon.species_group), col(Taxon.kind), col(Cultivar.epithet))
+def _trees_of(session: Session, where: Any) -> Sequence[Any]:
+    """What stands there, and what was felled, whose stop still counts; one statement."""
+    return session.execute(
+        select(
+            col(SourceTree.id), col(SourceTree.number), col(SourceTree.name_as_told), col(SourceTree.open_stops),
+            col(SourceTree.felled_on), col(Taxon.species_group), col(Taxon.genus), col(Taxon.kind), col(Cultivar.epithet),
+            col(Cultivar.trade_designation),
+        )
         .select_from(SourceTree)
         .join(Taxon, col(Taxon.id) == col(SourceTree.taxon_id))
         .outerjoin(Cultivar, col(Cultivar.id) == col(SourceTree.cultivar_id))
-        .where(where, col(SourceTree.felled_on).is_(None))
-        .order_by(col(Taxon.kind), col(Cultivar.epithet))
-    ).all()
+        .where(where)
+        .order_by(col(Taxon.kind), col(Cultivar.epithet), col(SourceTree.number))
+    ).all()  # fmt: skip
+
+
+def _kinds_of(
+    rows: Sequence[Any], *, of_variety: bool = False, stops: Sequence[StopOnSite] = ()
+) -> tuple[list[_Group], list[str]]:
+    """The groups of what stands there, and the kinds whose rest is not reckoned.
+
+    `of_variety`: of a single tree, which goes by the need of its variety where one is told.
+    """
     by_group: dict[str, list[Any]] = {}
     left: dict[str, None] = {}
     for row in rows:
+        if row.felled_on is not None:
+            continue
         need = need_of(row.species_group)
         if need is None or not need.rests:
             left[row.kind] = None
         else:
             by_group.setdefault(row.species_group, []).append(row)
-    found = [_group(group, same, of_variety=of_variety) for group, same in by_group.items()]
+    found = [_group(group, same, stops, of_variety=of_variety) for group, same in by_group.items()]
     return sorted(found, key=lambda each: (each.need.portions_cp, each.group)), list(left)
 
 
-def _group(group: str, rows: Sequence[Any], *, of_variety: bool = False) -> _Group:
+def _group(
+    group: str, rows: Sequence[Any], stops: Sequence[StopOnSite], *, of_variety: bool = False
+) -> _Group:
     need = need_of(group, (rows[0].epithet or "") if of_variety else "")
     assert need is not None
     own = {
@@ -143,7 +171,7 @@ def _group(group: str, rows: Sequence[Any], *, of_variety: bool = False) -> _Gro
     }
     return _Group(
         group, tuple(dict.fromkeys(row.kind for row in rows)), len(rows), need,
-        tuple(VarietyNeed(name=name, portions=told.portions_cp) for name, told in own.items()),
+        tuple(VarietyNeed(name=name, portions=told.portions_cp) for name, told in own.items()), kept_back(stops, rows),
     )  # fmt: skip
 
 
@@ -192,6 +220,8 @@ def _reckoned(
         WinterDay(day=day, portions=round(float(portions), 2), measured=day in span.measured)
         for day, portions in zip(_days(span), now.portions_cp, strict=True)
     ]
+    if around["is_over"]:  # a stop of today says nothing of a winter that is over
+        kinds = [each.model_copy(update={"kept_back": ""}) for each in kinds]
     # Nothing is said of days after the last that was measured, and nothing at all of turns where too few were.
     until = (around["as_of"] - span.first).days + 1
     if around["is_counted"]:
@@ -224,7 +254,7 @@ def _kind(
         group=group.group, name=group.name, trees=group.trees, need=need_read(group.need), varieties=list(group.varieties),
         phase=phase, turns=turns[0], warmth=[round(float(each), 4) for each in found[0].warmth(place)], earlier=earlier,
         opens=_range(spans[0].first, earlier, "ripe_on"), rest_ends=_range(spans[0].first, earlier, "rest_ended_on"),
-        moves=_range(spans[0].first, earlier, "moving_on"),
+        moves=_range(spans[0].first, earlier, "moving_on"), kept_back=group.kept_back,
     )  # fmt: skip
 
 
@@ -299,7 +329,11 @@ def _now(kind: KindInWinter) -> KindNow:
         return None if one is None else Between(one.earliest, one.latest)
 
     return KindNow(
-        kind.name, None if kind.phase is None else Phase(kind.phase), between(kind.opens), between(kind.moves)
+        kind.name,
+        None if kind.phase is None else Phase(kind.phase),
+        between(kind.opens),
+        between(kind.moves),
+        bool(kind.kept_back),
     )
 
 

@@ -11,7 +11,7 @@ from service.lib.clock import day_words
 from service.science.air_records import LEAST_WINTERS
 from service.science.dormancy import Phase
 
-ALIVE, FIRST, PLAIN = "alive", "first", ""
+ALIVE, FIRST, STOPPED, PLAIN = "alive", "first", "stopped", ""
 
 
 @dataclass(frozen=True)
@@ -33,6 +33,7 @@ class KindNow:
     phase: Phase | None
     opens: Between | None
     moves: Between | None
+    kept_back: bool = False  # a stop that is open keeps it from being cut
 
 
 BY_THE_EYE = (
@@ -47,11 +48,18 @@ def answer_then(reason: str) -> tuple[str, str]:
 
 def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
     """May wood be cut here now? In few words, with how they are shown; of kinds of which the air says nothing it says nothing."""
+    if kinds and all(each.kept_back for each in kinds):
+        return "Nothing may be cut here now: a stop is open", STOPPED
     if not reason and not kinds:
         return "No kind stands here whose rest is reckoned", PLAIN
     if reason or all(each.phase is None for each in kinds):
         return "Whether wood may be cut here now the air does not say", PLAIN
-    ready = [each for each in kinds if each.phase in {Phase.ENDO, Phase.ECO}]
+    ready = _ready(kinds)
+    if any(each.kept_back for each in kinds) and ready:
+        return (
+            f"Wood of {len(ready)} of {len(kinds)} kinds may be cut here now; of others a stop forbids it",
+            FIRST,
+        )
     if len(ready) == len(kinds):
         return "Wood may be cut here now, where the leaves are down", ALIVE
     if ready:
@@ -59,8 +67,10 @@ def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
             f"Wood of {len(ready)} of {len(kinds)} kinds may be cut here now, where the leaves are down",
             ALIVE,
         )
-    early = [each for each in kinds if each.phase is Phase.PARA]
-    moving = [each for each in kinds if each.phase is Phase.MOVING]
+    early = [each for each in kinds if each.phase is Phase.PARA and not each.kept_back]
+    moving = [each for each in kinds if each.phase is Phase.MOVING and not each.kept_back]
+    if not early and not moving:
+        return "Whether wood may be cut here now the air does not say", PLAIN
     word, count = ("early", len(early)) if early else ("late", len(moving))
     which = "" if count == len(kinds) else f"{count} of {len(kinds)} kinds "
     return f"Too {word} to cut {which}here for the store", FIRST
@@ -68,12 +78,16 @@ def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
 
 def sentence_now(kinds: Sequence[KindNow], reason: str, today: date, earlier_winters: int) -> str:
     """The same with its limits, and how long before buds move."""
+    kept_back = [each.name for each in kinds if each.kept_back]
+    if kept_back:
+        told = sentence_now([each for each in kinds if not each.kept_back], reason, today, earlier_winters)
+        return cut_nothing(kept_back) + ("" if len(kept_back) == len(kinds) else f" {told}")
     if reason:
         return f"{reason} {BY_THE_EYE}"
     if not kinds:
         return BY_THE_EYE
     parts = []
-    ready = [each for each in kinds if each.phase in {Phase.ENDO, Phase.ECO}]
+    ready = _ready(kinds)
     moving = [each.name for each in kinds if each.phase is Phase.MOVING]
     early = [each.name for each in kinds if each.phase is Phase.PARA]
     if ready:
@@ -91,6 +105,14 @@ def sentence_now(kinds: Sequence[KindNow], reason: str, today: date, earlier_win
     if ready:
         parts.append(_how_long(ready, today, earlier_winters))
     return " ".join(parts)
+
+
+def cut_nothing(names: Sequence[str]) -> str:
+    return f"Cut nothing of {_listed(names)} while a stop is open."
+
+
+def _ready(kinds: Sequence[KindNow]) -> list[KindNow]:
+    return [each for each in kinds if each.phase in {Phase.ENDO, Phase.ECO} and not each.kept_back]
 
 
 def _listed(names: Sequence[str]) -> str:

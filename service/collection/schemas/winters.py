@@ -61,6 +61,10 @@ class KindInWinter(Answer):
     opens: DayRange | None = None
     rest_ends: DayRange | None = None
     moves: DayRange | None = None
+    kept_back: str = Field(
+        default="",
+        description="Why nothing of it may be cut while a stop is open; empty: no stop concerns it.",
+    )
 
     @property
     def warmth_now(self) -> float:
@@ -78,11 +82,25 @@ class CutInWinter(Answer):
     sticks: int
 
 
+class StopOnSite(Answer):
+    """An open stop on trees of the site, and the kinds there that can carry what it is for: nothing of them may be cut."""
+
+    stop_id: UUID
+    reason: str
+    state: str
+    agent: str
+    trees: list[int]
+    words: str
+    lifted_by: str
+    kinds: list[str] = []
+
+
 class SiteWinter(Answer):
     """The winter of a site. `reason` says why the air tells nothing, empty where it does."""
 
     site_id: UUID
     site_name: str
+    stops: list[StopOnSite] = Field(default=[], description="Open stops, which stand before all else.")
     answer: str
     tone: str
     sentence: str

@@ -21,6 +21,7 @@ from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.lines import keeps_of
 from service.pages.render import frame, render
 from service.tags import actions as tag_actions
 from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCreate, LabelledReceiptCreate
@@ -213,6 +214,9 @@ def _finish_form(
     times = collection_queries.list_time_corrections(session, collection_id)
     called = collection_queries.list_name_corrections(session, collection_id)
     moved = collection_queries.list_tree_corrections(session, collection_id)
+    bundles = bundle_queries.list_bundles(
+        session, Paging(limit=100, counted=False), collection_id=collection_id, name_only=names_only(asker)
+    )
     told = {name: getattr(wood, name) for name in _FINISH}
     told |= {name: str(value).lower() for name, value in told.items() if isinstance(value, bool)}
     form = form or Form(**told)
@@ -220,9 +224,7 @@ def _finish_form(
         request, "collecting/finish.html", asker=asker, form=form, version=form.opened_on(wood.version), wood=wood,
         stages=catalogue_queries.list_growth_stages(session, kind.stage_scale), times=times, called=called, moved=moved,
         dormancy=collection_queries.cut_dormancy(session, collection_id),
-        bundles=bundle_queries.list_bundles(
-            session, Paging(limit=100, counted=False), collection_id=collection_id, name_only=names_only(asker)
-        ),
+        bundles=bundles, kept=keeps_of(session, bundles.items),
         names=choices.names_for(session, asker, [wood, *times, *called, *moved]), stale=isinstance(form.problem, Stale),
     )  # fmt: skip
 

@@ -19,6 +19,7 @@ from service.members.rules import May, names_only
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.lines import keeps_of
 from service.pages.receivers import receiver_of
 from service.pages.render import render
 from service.tags import queries as tag_queries
@@ -33,8 +34,21 @@ def get_hand_over(
     request: Request, session: Read, asker: Giver, party: UUID | None = None, cursor: str | None = None
 ) -> Response:
     """Which bundle? Scan its tag, type its code, or choose it here."""
+    return _which_page(request, session, asker, Form(), cursor, party)
+
+
+def _which_page(
+    request: Request,
+    session: Read,
+    asker: Asker,
+    form: Form,
+    cursor: str | None = None,
+    party: UUID | None = None,
+) -> Response:
     page = bundle_queries.list_bundles(session, Paging(cursor, 25), of_club=True, on_hand=True, stopped=False)
-    return render(request, "exchange_day/which_bundle.html", asker=asker, page=page, party=party, form=Form())
+    return render(
+        request, "exchange_day/which_bundle.html", asker=asker, page=page, party=party, form=form, kept=keeps_of(session, page.items)
+    )  # fmt: skip
 
 
 @router.post("/hand-over")
@@ -48,15 +62,9 @@ async def post_code(request: Request, session: Read, asker: Giver) -> Response:
             raise WrongFields({"code": "this tag is not on a bundle"})
         return scanned.thing_id
 
-    def again() -> Response:
-        page = bundle_queries.list_bundles(
-            session, Paging(limit=25), of_club=True, on_hand=True, stopped=False
-        )
-        return render(
-            request, "exchange_day/which_bundle.html", asker=asker, page=page, party=None, form=form
-        )
-
-    return await submitted(request, form, save, lambda bundle_id: (f"/hand-over/{bundle_id}", ""), again)
+    return await submitted(
+        request, form, save, lambda bundle_id: (f"/hand-over/{bundle_id}", ""), lambda: _which_page(request, session, asker, form)
+    )  # fmt: skip
 
 
 @router.get("/hand-over/{bundle_id}")
@@ -71,7 +79,7 @@ def _form_page(request: Request, session: Read, asker: Asker, bundle_id: UUID, f
     return render(
         request, "exchange_day/hand_over.html", asker=asker, form=form, bundle=bundle,
         wood=collection_queries.get_collection(session, bundle.collection_id), people=choices.people(request),
-        areas=choices.areas(session),
+        areas=choices.areas(session), kept=keeps_of(session, [bundle]),
         out=bundle_queries.table_sticks_out(session, bundle_id),
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
     )  # fmt: skip

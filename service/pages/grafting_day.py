@@ -26,6 +26,7 @@ from service.pages import choices, stocks
 from service.pages.correcting import may_take_back
 from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.lines import keeps_of
 from service.pages.render import frame, render
 from service.tags import queries as tag_queries
 from service.tags.rules.words import TagKind
@@ -41,13 +42,13 @@ def get_bench(request: Request, session: Read, asker: Grafter) -> Response:
 
 def _bench_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
     own = sees_only(asker)
+    held = bundle_queries.list_bundles(
+        session, Paging(limit=20), holder_id=asker.acting_for_id, on_hand=True, name_only=names_only(asker)
+    )
     return render(
-        request, "grafting_day/bench.html", asker=asker, form=form,
+        request, "grafting_day/bench.html", asker=asker, form=form, held=held, kept=keeps_of(session, held.items),
         due=queries.list_takes_due(session, Paging(limit=20), frame(request).today, only_for=own),
         grafts=queries.list_grafts(session, Paging(limit=20), only_for=own),
-        held=bundle_queries.list_bundles(
-            session, Paging(limit=20), holder_id=asker.acting_for_id, on_hand=True, name_only=names_only(asker)
-        ),
     )  # fmt: skip
 
 
@@ -82,7 +83,7 @@ def _graft_form(request: Request, session: Read, asker: Asker, bundle_id: UUID, 
     return render(
         request, "grafting_day/graft.html", asker=asker, form=form, bundle=bundle, wood=wood,
         **stocks.for_wood(session, wood.taxon_id, wood.cultivar_id), methods=choices.methods(session), cautions=CAUTIONS,
-        sites=choices.sites(session),
+        sites=choices.sites(session), kept=keeps_of(session, [bundle]),
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
     )  # fmt: skip
 

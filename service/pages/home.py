@@ -19,7 +19,7 @@ from service.lib.routing import PageRoute
 from service.members import queries as member_queries
 from service.members.rules import May, Role, names_only
 from service.members.signin import Asker, MaybeSignedIn, may
-from service.pages.lines import lines_for
+from service.pages.lines import keeps_of, lines_for
 from service.pages.render import frame, render
 from service.storage import queries as storage_queries
 from service.storage.queries.ringing import LOOKED_AT
@@ -57,6 +57,7 @@ def get_start(request: Request, session: Read, asker: MaybeSignedIn, whole: str 
         stops=tree_queries.list_stops(session, few, is_open=True),
         rings=_rings_now(request, session) if _steward(asker) else None,
         held=held, newest=newest, lines=lines_for(request, session, [*held.items, *newest.items]),
+        kept=keeps_of(session, [*held.items, *newest.items]),
     )  # fmt: skip
 
 
@@ -115,15 +116,18 @@ def _find(session: Read, asker: Asker, typed: str) -> dict[str, object]:
         )
         for found in cultivars[:3]
     ]
+    tagged = (
+        bundle_queries.list_bundles(session, Paging(limit=8), code_part=signs, name_only=names_only(asker))
+        if coded
+        else None
+    )
+    shown = [*(tagged.items if tagged else ()), *(one for _, page in wood for one in page.items)]
     return {
         "cultivars": cultivars,
         "wood": [(found, page) for found, page in wood if page.items],
+        "kept": keeps_of(session, shown),
         "trees": tree_queries.list_trees(session, Paging(limit=8), exact=exact, q=typed),
-        "coded": bundle_queries.list_bundles(
-            session, Paging(limit=8), code_part=signs, name_only=names_only(asker)
-        )
-        if coded
-        else None,
+        "coded": tagged,
         "people": member_queries.list_party_names(session, Paging(limit=8), search=typed)
         if May.HAND_OVER in asker.may
         else None,

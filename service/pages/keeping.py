@@ -62,5 +62,5 @@ def _page(request: Request, session: Read, asker: Asker, store_id: UUID | None) 
     missed = [[ClubDay(day.what, day.on) for day in each.misses] for each in found if not each.stopped]
     return render(
         request, "store/use_first.html", asker=asker, store=store, found=found, most=MOST_SHOWN,
-        late=late_words(missed, found[-1].keeping.until if len(found) == MOST_SHOWN else None),
+        late=late_words(missed, found[-1].keeping.first_on if len(found) == MOST_SHOWN else None),
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The small life lines of lists: one statement for all rows of a page."""
+"""The small life lines of lists, and how their wood keeps: one statement each for all rows of a page."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from uuid import UUID
 from fastapi import Request
 from sqlmodel import Session
 
-from service.bundles.schemas import BundleSummary
+from service.bundles.schemas import BundleRead, BundleSummary
 from service.pages.pictures import Row, small_lines_of
 from service.provenance import queries
-from service.storage.schemas import StorePage
+from service.storage.queries.keeping import keeping_of_all
+from service.storage.schemas import ContentRead, StorePage
+from service.storage.schemas.keeping import KeepingRead
 
 
 def lines_for(request: Request, session: Session, bundles: Iterable[BundleSummary]) -> dict[UUID, str]:
@@ -23,16 +25,32 @@ def lines_for(request: Request, session: Session, bundles: Iterable[BundleSummar
 
 def lines_for_store(request: Request, session: Session, page: StorePage) -> dict[UUID, str]:
     """By bundle, for all that lies in a store, in boxes and beside them."""
-    lying = [
+    return _lines(
+        request,
+        session,
+        [Row(each.bundle_id, each.variety, each.on_hand, each.open_stops > 0) for each in lying_of(page)],
+    )
+
+
+def lying_of(page: StorePage) -> list[ContentRead]:
+    """All that lies in a store, in boxes and beside them."""
+    return [
         each
         for place in page.places
         for each in (*place.bundles, *(one for box in place.boxes for one in box.bundles))
     ]
-    return _lines(
-        request,
-        session,
-        [Row(each.bundle_id, each.variety, each.on_hand, each.open_stops > 0) for each in lying],
-    )
+
+
+def keeps_of(
+    session: Session, bundles: Iterable[BundleSummary | BundleRead | ContentRead]
+) -> dict[UUID, KeepingRead]:
+    """How those that are there and not stopped keep, as last reckoned; one statement, none for none."""
+    wanted = [
+        each.bundle_id if isinstance(each, ContentRead) else each.id
+        for each in bundles
+        if each.on_hand and not (each.open_stops if isinstance(each, ContentRead) else each.stopped)
+    ]
+    return keeping_of_all(session, wanted) if wanted else {}
 
 
 def _lines(request: Request, session: Session, rows: list[Row]) -> dict[UUID, str]:

@@ -25,7 +25,7 @@ from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
-from service.pages.lines import lines_for
+from service.pages.lines import keeps_of, lines_for
 from service.pages.owning import may_say
 from service.pages.pictures import life_line_of, lineage_of
 from service.pages.render import frame, render
@@ -173,7 +173,7 @@ def get_tree(request: Request, session: Read, asker: Reader, tree_id: UUID) -> R
         request, "records/tree.html", asker=asker, tree=tree, may_say=may_say(asker, tree), winter_now=now, when_to_cut=when,
         looks=looks, called=called, gone=collection_queries.list_cuts_gone(session, tree_id),
         names=choices.names_for(session, asker, [*looks.items, *called]),
-        bundles=bundles, lines=lines_for(request, session, bundles.items),
+        bundles=bundles, lines=lines_for(request, session, bundles.items), kept=keeps_of(session, bundles.items),
         cuts=collection_queries.list_collections(session, Paging(limit=20), tree_id=tree_id),
         picture=lineage_of(
             provenance_queries.trace_forward(session, Thing.TREE, tree_id, with_names=False), focus=tree_id, opens=_opens(asker)
@@ -259,7 +259,7 @@ def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID,
         wood=collection_queries.get_collection(session, bundle.collection_id),
         holder=_holder_words(session, asker, bundle.holder_id, with_names=with_names),
         stopped_by=bundle_queries.stop_words(session, [bundle_id]).get(bundle_id, []) if bundle.stopped else [],
-        children=children, lines=lines_for(request, session, children.items),
+        children=children, lines=lines_for(request, session, children.items), kept=keeps_of(session, children.items),
         tags=tag_queries.list_tags_of(session, bundle_id),
         line=life_line_of(events, bundle, now=request.app.state.clock.now(), zone=frame(request).zone),
         picture=lineage_of(

@@ -28,6 +28,7 @@ from service.pages import acting
 from service.pages.choices import shown
 from service.pages.compiled import CompiledTemplates
 from service.storage.rules import rang_name, rang_words
+from service.storage.rules.keeping_words import short_words
 from service.trees.rules import not_seen_words
 
 HERE = Path(__file__).parent
@@ -155,7 +156,11 @@ def _environment() -> Environment:
         bytecode_cache=CompiledTemplates(),
     )
     environment.globals.update(
-        static=static, plural=plural, tree_not_seen=tree_not_seen, not_seen_words=not_seen_words
+        static=static,
+        plural=plural,
+        tree_not_seen=tree_not_seen,
+        not_seen_words=not_seen_words,
+        short_words=short_words,
     )
     environment.filters.update(
         day=day,

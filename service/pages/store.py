@@ -17,7 +17,7 @@ from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, is_id, read_form, submitted
-from service.pages.lines import lines_for_store
+from service.pages.lines import keeps_of, lines_for_store, lying_of
 from service.pages.render import boxed, frame, render
 from service.storage import actions, queries
 from service.storage.rules import as_box
@@ -102,7 +102,7 @@ def get_box(request: Request, session: Read, asker: Host, box_id: UUID) -> Respo
     page = queries.contents_of_box(session, box_id, EVERY)
     return render(
         request, "store/box.html", asker=asker, box=queries.get_box(session, box_id), page=page,
-        form=Form(into=f"box:{box_id}"), places=choices.places(session),
+        form=Form(into=f"box:{box_id}"), places=choices.places(session), kept=keeps_of(session, page.items),
     )  # fmt: skip
 
 
@@ -177,8 +177,9 @@ def get_look(
 
 
 def _look_form(request: Request, session: Read, asker: Asker, bundle_id: UUID, form: Form) -> Response:
+    bundle = bundle_queries.get_bundle(session, bundle_id)
     return render(
-        request, "store/look.html", asker=asker, form=form, bundle=bundle_queries.get_bundle(session, bundle_id),
+        request, "store/look.html", asker=asker, form=form, bundle=bundle, kept=keeps_of(session, [bundle]),
         looks=queries.list_checks(session, bundle_id, Paging(limit=10)),
     )  # fmt: skip
 
@@ -242,6 +243,7 @@ def get_store(request: Request, session: Read, asker: Host, store_id: UUID) -> R
         asker=asker,
         page=page,
         lines=lines_for_store(request, session, page),
+        kept=keeps_of(session, lying_of(page)),
         people=dict(choices.people(request)),
         quiet=queries.quiet_in_store(session, store_id, request.app.state.clock.now()),
     )

@@ -103,9 +103,7 @@ def test_cold_and_silence_stand_on_the_pages_of_the_store_and_of_its_host(garage
     )
 
     temperature = words_of(read(host, f"/store/{garage.store.id}/temperature"))
-    assert (
-        "−1.5 °C at worst, 10 hours below 0 °C; nobody was rung" in temperature
-    )
+    assert "−1.5 °C at worst, 10 hours below 0 °C; nobody was rung" in temperature
     for address in ("/my-fridge", f"/store/{garage.store.id}"):
         page = words_of(read(host, address))
         assert "is silent since" in page

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
+from typing import Protocol
+from uuid import UUID
 
 from service.lib.clock import day_words
 from service.lib.counted import several
@@ -71,9 +73,10 @@ def keeps_words(until: date | None, first: date | None, last: date | None, today
         return (
             f"Less than three quarters of the start are reckoned to be left: use it first. {A_LOOK_DECIDES}"
         )
-    late = day_words(last) if last else "two years from now"
-    early = day_words(max(first, today)) if first else "now"
-    return f"If the store stays as in the last week, three quarters are left on {day_words(until)} (between {early} and {late})."
+    between = range_words(first and max(first, today), last)
+    return (
+        f"If the store stays as in the last week, three quarters are left on {day_words(until)} ({between})."
+    )
 
 
 def round_day(day: date | None, today: date) -> date | None:
@@ -154,3 +157,85 @@ def inputs_told(
         ("looks", "measured", f"{looks} count") if looks else ("looks", "not known", "none yet"),
         ("fruit", "by hand", "as was told of its stores") if fruit else ("fruit", "not known", "none was told of"),
     ]  # fmt: skip
+
+
+# -- wherever a bundle is shown ----------------------------------------------------------------------------------------
+
+
+class Kept(Protocol):
+    """What of a stored reckoning the short words want."""
+
+    @property
+    def cut_on(self) -> date | None: ...
+    @property
+    def usual_weeks(self) -> tuple[int, int] | None: ...
+    @property
+    def look_words(self) -> str: ...
+    @property
+    def found_on(self) -> date | None: ...
+    @property
+    def share(self) -> object | None: ...
+    @property
+    def share_words(self) -> str: ...
+    @property
+    def share_first(self) -> bool: ...
+    @property
+    def store_id(self) -> UUID | None: ...
+    @property
+    def keeps_until(self) -> date | None: ...
+    @property
+    def keeps_from(self) -> date | None: ...
+    @property
+    def keeps_to(self) -> date | None: ...
+    @property
+    def limits_then(self) -> str: ...
+
+
+def short_words(
+    kept: Kept | None, today: date, *, stopped: bool = False, on_hand: int | None = None
+) -> tuple[str, ...]:
+    """How wood keeps, in the few words of a list: never one date alone, and of stopped wood nothing beside the stop.
+
+    Until enough grafts of its kind were judged here, the last look and its usual time stand before what is reckoned;
+    so they do where that look asks for its use.
+    """
+    if stopped or on_hand == 0:
+        return ()
+    if kept is None:
+        return ("how it keeps is not reckoned yet",)
+    if kept.share_words == NO_SUMMER:
+        return (kept.look_words, NO_SUMMER)
+    told = (kept.look_words, _short_usual(kept, today), _short_left(kept, today))
+    return told[::-1] if kept.share_first and kept.found_on is None else told
+
+
+def range_words(first: date | None, last: date | None, today: date | None = None) -> str:
+    """`between 21 February 2026 and 21 March 2026`; without today an end that is past stays the day it was."""
+    passed = first is None or (today is not None and first <= today)
+    early = "now" if passed else day_words(first)
+    return f"between {early} and {day_words(last) if last else 'two years from now'}"
+
+
+def _short_usual(kept: Kept, today: date) -> str:
+    if kept.usual_weeks is None or kept.cut_on is None:
+        return "how long its kind is usually kept is not known here"
+    first, last = (kept.cut_on + timedelta(weeks=weeks) for weeks in kept.usual_weeks)
+    past = ", which is past" if last < today else ""
+    return f"by its age usually until {range_words(first, last)}{past}"
+
+
+def _short_left(kept: Kept, today: date) -> str:
+    until, first, last = kept.keeps_until, kept.keeps_from, kept.keeps_to
+    if kept.share is None:
+        return "too little is known of its way to reckon how long it keeps"
+    if until is not None and until <= today:
+        why = f": {kept.limits_then}" if kept.limits_then else ""
+        return f"use it now, and look at it first: fewer than three quarters may be left (reckoned {range_words(first, last)}{why})"
+    then = f", then {kept.limits_then}" if kept.limits_then else ""
+    if until is not None:
+        return f"three quarters left {range_words(first, last, today)}{then}"
+    if kept.store_id is None:
+        return "it lies in no store, so how long it keeps is not reckoned"
+    if first is not None:
+        return f"three quarters left until {day_words(first)} at the earliest, likely for over two years"
+    return "keeps for over two years as its store is now"

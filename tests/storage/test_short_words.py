@@ -1,0 +1,80 @@
+"""The one line that tells how wood keeps wherever a bundle is shown."""
+
+from __future__ import annotations
+
+from datetime import date
+from types import SimpleNamespace
+
+import pytest
+
+from service.storage.rules.keeping_words import NO_SUMMER, short_words
+
+TODAY = date(2026, 2, 1)
+LOOK = "Looked at on 20 January 2026: Nothing wrong was seen."
+LEFT = "three quarters left between 21 February 2026 and 21 March 2026, then the buds come on"
+
+
+def kept(**changes):
+    """Wood cut on 6 December 2025, of a kind that is usually kept for 12 to some 15 weeks."""
+    told = {
+        "cut_on": date(2025, 12, 6), "usual_weeks": (12, 15), "look_words": LOOK, "share": object(), "share_words": "",
+        "share_first": False, "store_id": "a fridge", "keeps_until": date(2026, 3, 1), "keeps_from": date(2026, 2, 21),
+        "keeps_to": date(2026, 3, 21), "limits_then": "the buds come on",
+    }  # fmt: skip
+    return SimpleNamespace(**{**told, **changes})
+
+
+def short(today=TODAY, **changes):
+    return list(short_words(kept(**changes), today))
+
+
+def test_the_look_and_the_usual_time_stand_first_until_grafts_were_judged():
+    usual = "by its age usually until between 28 February 2026 and 21 March 2026"
+
+    assert short() == [LOOK, usual, LEFT]
+    assert short(share_first=True) == [LEFT, usual, LOOK]
+
+
+def test_of_stopped_wood_and_of_none_nothing_is_told():
+    assert short_words(kept(), TODAY, stopped=True) == ()
+    assert short_words(kept(), TODAY, on_hand=0) == ()
+
+
+def test_what_was_never_reckoned_says_so():
+    assert short_words(None, TODAY) == ("how it keeps is not reckoned yet",)
+
+
+@pytest.mark.parametrize(
+    "changes, words",
+    [
+        ({"keeps_from": date(2026, 1, 20)}, "three quarters left between now and 21 March 2026, then the buds come on"),
+        ({"keeps_to": None}, "three quarters left between 21 February 2026 and two years from now, then the buds come on"),
+        ({"limits_then": ""}, "three quarters left between 21 February 2026 and 21 March 2026"),
+        ({"keeps_until": TODAY, "keeps_from": date(2026, 1, 20)},
+         ("use it now, and look at it first: fewer than three quarters may be left (reckoned between 20 January 2026 and "
+          "21 March 2026: the buds come on)")),
+        ({"keeps_until": None, "keeps_to": None},
+         "three quarters left until 21 February 2026 at the earliest, likely for over two years"),
+        ({"keeps_until": None, "keeps_from": None, "keeps_to": None}, "keeps for over two years as its store is now"),
+        ({"store_id": None, "keeps_until": None, "keeps_from": None, "keeps_to": None},
+         "it lies in no store, so how long it keeps is not reckoned"),
+        ({"share": None, "keeps_until": None}, "too little is known of its way to reckon how long it keeps"),
+    ],
+)  # fmt: skip
+def test_never_a_date_alone(changes, words):
+    assert short(**changes)[2] == words
+
+
+def test_an_end_that_is_past_is_called_so():
+    assert (
+        short(date(2026, 4, 1))[1]
+        == "by its age usually until between 28 February 2026 and 21 March 2026, which is past"
+    )
+
+
+def test_a_kind_of_which_no_usual_time_is_known_says_so():
+    assert short(usual_weeks=None)[1] == "how long its kind is usually kept is not known here"
+
+
+def test_summer_budwood_has_no_winter_ahead():
+    assert short(share=None, share_words=NO_SUMMER) == [LOOK, NO_SUMMER]

@@ -24,6 +24,7 @@ MOMENTS = (
     "met_trees",  # before the next: /cut/new-tree is no tree's id
     "pencilled",  # the same
     "collecting",
+    "blanks",  # before the next: /labels/blank is no sheet's id
     "labels",
     "counting",  # the same: /store/count is no store's id
     "weighing",  # before the next: /store/weigh is no store's id

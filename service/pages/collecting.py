@@ -41,6 +41,7 @@ def get_cut(
     site: UUID | None = None,
     q: str = "",
     cursor: str | None = None,
+    tag: str = "",
 ) -> Response:
     """Which tree? Its tag opens the form; else choose it from the list of its site."""
     page = tree_queries.list_trees(
@@ -54,13 +55,14 @@ def get_cut(
         sites=choices.sites(session),
         site=site,
         words=q,
+        tag=tag[:200],
     )
 
 
 @router.get("/cut/{tree_id}")
 def get_cut_tree(
     request: Request, session: Read, asker: Collector, tree_id: UUID, sticks: int = 0, stage: str = "",
-    already_cut: bool = False,
+    already_cut: bool = False, tag: str = "",
 ) -> Response:  # fmt: skip
     """The form; as many sticks are offered as were cut last. What the buds look like is asked of every tree anew."""
     last = request.cookies.get(LAST_CUT, "")
@@ -76,6 +78,7 @@ def get_cut_tree(
             wood="dormant",
             bundles=1,
             already_cut="true" if already_cut else "",
+            code=tag[:200],
         ),
     )
 
@@ -109,7 +112,7 @@ async def post_cut(request: Request, session: Read, asker: Collector, tree_id: U
             "note",
         )
         cut = form.into(CollectionCreate, *names, id=form.id("form_key"), tree_id=tree_id)
-        part = form.into(BundlePart, "sticks", "length_mm", "diameter_mm", id=_second(form))
+        part = form.into(BundlePart, "sticks", "length_mm", "diameter_mm", "code", id=_second(form))
         return (
             await form.write(
                 tag_actions.collect_and_label, asker, [LabelledCutCreate(cut=cut, bundles=[part])]
@@ -117,7 +120,7 @@ async def post_cut(request: Request, session: Read, asker: Collector, tree_id: U
         )[0]
 
     answer = await submitted(
-        request, form, save, lambda made: (f"/cut/done/{made.collection.id}?next={tree_id}", ""),
+        request, form, save, lambda made: (f"/cut/done/{made.collection.id}?next={tree_id}&{_under(form)}", ""),
         lambda: _cut_form(request, session, asker, tree_id, form),
     )  # fmt: skip
     if form.problem is None:
@@ -128,6 +131,11 @@ async def post_cut(request: Request, session: Read, asker: Collector, tree_id: U
     return answer
 
 
+def _under(form: Form) -> str:
+    """Whether a tag hangs there already."""
+    return f"under={'true' if form.text('code') else 'false'}"
+
+
 def _second(form: Form) -> UUID:
     """A further identity that belongs to this form, the same whenever it is sent."""
     return UUID(int=form.id("form_key").int ^ 1)
@@ -135,13 +143,13 @@ def _second(form: Form) -> UUID:
 
 @router.get("/cut/done/{collection_id}")
 def get_cut_done(
-    request: Request, session: Read, asker: Collector, collection_id: UUID, next: UUID | None = None
-) -> Response:
+    request: Request, session: Read, asker: Collector, collection_id: UUID, next: UUID | None = None, under: bool = False,
+) -> Response:  # fmt: skip
     """What to write on the label, large, and the next tree one tap away."""
     return render(
         request, "collecting/done.html", asker=asker, wood=collection_queries.get_collection_with_warnings(session, collection_id),
         bundles=bundle_queries.list_bundles(session, Paging(limit=50), collection_id=collection_id, name_only=names_only(asker)), next=next,
-        dormancy=collection_queries.cut_dormancy(session, collection_id),
+        dormancy=collection_queries.cut_dormancy(session, collection_id), under=under,
     )  # fmt: skip
 
 
@@ -149,8 +157,8 @@ def get_cut_done(
 
 
 @router.get("/receive")
-def get_receive(request: Request, session: Read, asker: Collector) -> Response:
-    return _receive_form(request, session, asker, Form(sticks=5, wood="dormant"))
+def get_receive(request: Request, session: Read, asker: Collector, tag: str = "") -> Response:
+    return _receive_form(request, session, asker, Form(sticks=5, wood="dormant", code=tag[:200]))
 
 
 def _receive_form(request: Request, session: Read, asker: Asker, form: Form) -> Response:
@@ -185,7 +193,7 @@ async def post_receive(request: Request, session: Read, asker: Collector) -> Res
             **id_of(form, "area_id", choices.every_area),
         }
         receipt = form.into(ReceiptCreate, *names, id=form.id("form_key"), **more)
-        part = form.into(BundlePart, "sticks", id=_second(form))
+        part = form.into(BundlePart, "sticks", "code", id=_second(form))
         return (
             await form.write(
                 tag_actions.receive_and_label, asker, [LabelledReceiptCreate(receipt=receipt, bundles=[part])]
@@ -193,7 +201,7 @@ async def post_receive(request: Request, session: Read, asker: Collector) -> Res
         )[0]
 
     return await submitted(
-        request, form, save, lambda made: (f"/cut/done/{made.collection.id}", ""),
+        request, form, save, lambda made: (f"/cut/done/{made.collection.id}?{_under(form)}", ""),
         lambda: _receive_form(request, session, asker, form),
     )  # fmt: skip
 

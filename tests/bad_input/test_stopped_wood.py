@@ -266,7 +266,8 @@ def test_no_form_uses_or_moves_what_is_stopped(sick: Sick, which: str) -> None:
 # Forms that stay free: looks, notes, counts, names, stops themselves; or that touch no wood that is there.
 FREE_FORMS = {
     "/cut/new-tree", "/varieties/{cultivar_id}/rights",
-    "/receive", "/collections/{collection_id}", "/labels", "/labels/address", "/labels/lost/{code}", "/store/new", "/store/box",
+    "/receive", "/collections/{collection_id}", "/labels", "/labels/address", "/labels/lost/{code}", "/labels/blank",
+    "/labels/blank/given-up", "/labels/tie/{code}", "/store/new", "/store/box",
     "/store/look/{bundle_id}", "/hand-over", "/hand-over/{bundle_id}/back", "/bench", "/grafts/{graft_id}/look", "/trees/new", "/sites/new",
     "/trees/{tree_id}/look", "/stops/new", "/stops/{stop_id}/bind", "/stops/{stop_id}/step", "/stops/{stop_id}/recall",
     "/stops/{stop_id}/told/{recall_id}", "/sites/{site_id}/edit", "/sites/{site_id}/round/{kind}", "/looks/{look_id}/picture",

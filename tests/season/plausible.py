@@ -149,6 +149,9 @@ PAGES: dict[str, dict[str, str]] = {
     "/labels": {"codes": "$code", "sheet": "a4-3x7", "first_label": "1", "copies": "1"},
     "/labels/address": {"host": "tags.other.example"},
     "/labels/lost/{code}": {},
+    "/labels/blank": {"blanks": "3", "sheet": "a4-3x7", "first_label": "1"},
+    "/labels/blank/given-up": {"codes": "$blank", "state": "spoiled"},
+    "/labels/tie/{code}": {"kind": "tree", "thing": "$untagged_tree"},
     "/store/new": {"name": "Cold room", "kind": "cold_room", "host_id": "$host"},
     "/store/box": {"name": "A new box", "place_id": "$place"},
     "/store/put-away": {"things": "$code", "into": "box:$other_box"},
@@ -274,7 +277,7 @@ VERSIONS = {
     "/club": "/api/club", "/sites/{site_id}/edit": "/api/sites/{site_id}", "/areas/{area_id}/edit": "/api/areas/{area_id}",
 }  # fmt: skip
 # Where the code of a route is a blank tag's.
-BLANK = {"/api/tags/{code}/binding"}
+BLANK = {"/api/tags/{code}/binding", "/labels/tie/{code}"}
 EDITED_PARTS = re.compile(r"/(protection|name|tree|time|finish|owner-word)$")
 READ_BY = {
     "/api/trees/{tree_id}/finish": {"tree_id": "met_tree"},

@@ -25,7 +25,7 @@ from service.provenance.queries.cards import facts_for_cards
 from service.provenance.queries.things import ZONE, box_answer, plant_answer, store_answer, tree_answer
 from service.provenance.rules.card import blank_words, card_of
 from service.provenance.rules.keeping import keeps_now
-from service.provenance.rules.offers import Level, Offer, level_of, offers_for_bundle
+from service.provenance.rules.offers import Level, Offer, level_of, offers_for_blank, offers_for_bundle
 from service.provenance.rules.scans import not_seen_now
 from service.provenance.rules.telling import HOLDER_FORGOTTEN
 from service.provenance.schemas import OfferRead, ScanAnswer, ScanKeeping
@@ -34,7 +34,7 @@ from service.storage.queries.lying import BoxStay
 from service.storage.tables import Box, BundleKeeping, Place, Stay, Store
 from service.tags.queries import get_typed_tag
 from service.tags.queries.tags import TagFacts
-from service.tags.rules.words import TagKind
+from service.tags.rules.words import TagKind, TagState
 
 _Flag = aliased(Bundle, name="own_flag")
 _FLAG_ON_HAND = left_of(_Flag)
@@ -51,7 +51,8 @@ def answer_for(session: Session, typed: str, asker: Member | None, now: datetime
     level = level_of(asker.may if asker else None)
     before = blank_words(group_code(tag.replaced_by) if tag.replaced_by else None, tag.state)
     if tag.kind is None or tag.thing_id is None:
-        return _answer(tag, level, (before, {}, {}, []), now)
+        offers = offers_for_blank(asker.may) if asker and tag.state is TagState.BLANK else []
+        return _answer(tag, level, (before, {}, {}, offers), now)
     said, card, more, offers = _TELL[tag.kind](session, tag.thing_id, asker, now)
     return _answer(
         tag,

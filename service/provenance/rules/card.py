@@ -328,7 +328,7 @@ def rights_of(protection: str, until: date | None, *, no_propagation: bool) -> l
 def blank_words(replaced_by: str | None, state: str) -> str:
     """What a scan says of a tag that is not, or no longer, in use."""
     if state == "blank":
-        return "This tag is not bound to anything yet."
+        return "This is a tag of this club, bound to nothing yet."
     if state == "lost":
         return (
             f"This tag was reported lost; {replaced_by} replaced it."

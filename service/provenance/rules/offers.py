@@ -43,6 +43,8 @@ class Act(StrEnum):
     CHANGE_HANDS = "change_hands"
     PLANT = "plant"
     PRINT = "print"
+    TIE_TO_CUT = "tie_to_cut"
+    TIE_TO_THING = "tie_to_thing"
 
 
 WORDS = {
@@ -63,6 +65,8 @@ WORDS = {
     Act.CHANGE_HANDS: "Pass it on",
     Act.PLANT: "Make it a source tree",
     Act.PRINT: "Print its label",
+    Act.TIE_TO_CUT: "Tie it to a cut",
+    Act.TIE_TO_THING: "It hangs on something else",
 }
 _NEEDS = {
     Act.LOOK: May.BUNDLE_CHECKS,
@@ -82,6 +86,8 @@ _NEEDS = {
     Act.CHANGE_HANDS: May.GRAFT,
     Act.PLANT: May.TREES,
     Act.PRINT: May.LABELS,
+    Act.TIE_TO_CUT: May.COLLECT,
+    Act.TIE_TO_THING: May.LABELS,
 }
 
 
@@ -119,6 +125,11 @@ def offers_for_bundle(
             continue
         found.append(_offer(act, partial(_check, act, bundle, now)))
     return found
+
+
+def offers_for_blank(rights: frozenset[May]) -> list[Offer]:
+    """What may be done with a tag that was printed ahead: a cut first, for whoever cuts."""
+    return [Offer(act, True) for act in (Act.TIE_TO_CUT, Act.TIE_TO_THING) if _NEEDS[act] in rights]
 
 
 def _offer(act: Act, check: Callable[[], None]) -> Offer:

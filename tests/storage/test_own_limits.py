@@ -12,7 +12,9 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from sqlalchemy import update
 
+from service.catalogue.tables import Taxon
 from service.lib.errors import Stale
 from service.members.rules import Role
 from service.storage import actions, queries
@@ -334,6 +336,27 @@ def test_a_frost_goes_on_by_its_own_limit_when_the_wood_leaves(garage):
 
     (ring,) = garage.rings()
     assert (ring.withdrawn_at, ring.ended_at, ring.limit_c) == (None, None, -5.0)
+
+
+def test_tenderer_wood_that_came_in_later_has_the_standing_frost_again(garage):
+    """Wood of no known group is taken as fig and kiwi: a tenth of the buds killed at -5 °C, so it rings at -2 °C."""
+    set_own(garage, freezing_c=-9.0)
+    garage.dial(now=-4)
+    assert garage.rings() == []
+    put(garage.writer, garage.ground.host, {"bundle_id": garage.bundle, "out": True})
+    garage.writer.write_now(
+        lambda session: session.execute(update(Taxon).values(species_group="")) and None, None
+    )
+    put(garage.writer, garage.ground.host, {"bundle_id": garage.bundle, "store_id": garage.store.id})
+
+    garage.dial(now=-4)
+
+    (ring,) = garage.rings()
+    assert (ring.kind, ring.limit_c) == ("freezing", -2.0)
+    with garage.database.reading() as session:
+        told = queries.store_limits(session, garage.store.id)
+    assert (told.own.freezing_c, told.holds.freezing_c) == (-9.0, -2.0)
+    assert "too late for it and does not count" in told.told[0].whose
 
 
 # -- colder than it likes ----------------------------------------------------------------------------------------------

@@ -25,6 +25,7 @@ from service.storage import actions, queries, schemas
 from service.storage.queries.ringing import LOOKED_AT
 from service.storage.rules.spans import MOST_DAYS, USUAL_DAYS
 from service.storage.schemas import limits as limit_schemas
+from service.storage.schemas.loggers import QuietRead
 
 router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
@@ -50,6 +51,13 @@ def get_store_rings(
     """Freezing and heat in all stores, each event once, the latest first; what was withdrawn is marked."""
     now = request.app.state.clock.now()
     return queries.list_rings(session, since or now - LOOKED_AT, most=200)
+
+
+@router.get("/stores/{store_id}/quiet-loggers", responses=reads)
+def get_quiet_loggers(store_id: UUID, request: Request, session: Read, member: Host) -> list[QuietRead]:
+    """Of the loggers that hang in a store: which are silent, though they sent by themselves, and their gaps of a week."""
+    queries.get_store(session, store_id)
+    return queries.quiet_in_store(session, store_id, request.app.state.clock.now())
 
 
 @router.get("/stores/{store_id}/limits", responses=reads)

@@ -2,7 +2,7 @@
 
 It is written every week and stands on the host's page. It goes out by mail only where something in it asks for something:
 what rang, hours beyond what suits the wood, looks that are due, fruit beside wood, wood to use first. A logger's gap is told,
-and alone is no reason to write: many a logger is read out once a month.
+and alone is no reason to write: many a logger is read out once a month. One that sends by itself and is silent is one.
 What is to be used first follows from looks and from how long wood keeps: as it was last reckoned of each bundle, else as its
 kind is usually kept (`storage_limit`, each with how it is known).
 """

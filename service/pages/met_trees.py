@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Annotated
+from urllib.parse import urlencode
 from uuid import UUID
 
 from fastapi import APIRouter, Request, Response
@@ -34,15 +35,15 @@ AS_TOLD = "as_told"
 
 @router.get("/cut/new-tree")
 def get_met_tree(
-    request: Request, session: Read, asker: Collector, site: UUID | None = None, q: str = ""
-) -> Response:
+    request: Request, session: Read, asker: Collector, site: UUID | None = None, q: str = "", tag: str = "",
+) -> Response:  # fmt: skip
     """Which site, what it is called, whose it is; the rest can wait."""
     sites = choices.sites(session)
     return _met_form(
         request,
         session,
         asker,
-        Form(site_id=sites[0][0] if len(sites) == 1 else site, name_as_told=q.strip()[:200]),
+        Form(site_id=sites[0][0] if len(sites) == 1 else site, name_as_told=q.strip()[:200], tag=tag[:200]),
     )
 
 
@@ -67,9 +68,14 @@ async def post_met_tree(request: Request, session: Read, asker: Collector) -> Re
         return (await form.write(tree_actions.add_met_tree, asker, body, new)).id
 
     return await submitted(
-        request, form, save, lambda tree_id: (f"/cut/{tree_id}", "The tree is in the record; it waits under “to finish”."),
+        request, form, save, lambda tree_id: (f"/cut/{tree_id}{_under(form)}", "The tree is in the record; it waits under “to finish”."),
         lambda: _met_form(request, session, asker, form),
     )  # fmt: skip
+
+
+def _under(form: Form) -> str:
+    """The blank tag that the cut goes under, where one was scanned before."""
+    return f"?{urlencode({'tag': form.text('tag')})}" if form.text("tag") else ""
 
 
 def _new_owner(form: Form, *, known: bool) -> PartyCreate | None:

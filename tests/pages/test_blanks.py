@@ -134,6 +134,20 @@ def test_a_cut_under_a_tag_that_hangs_elsewhere_says_on_what_and_keeps_what_was_
     assert re.search(rf'name="code"[^>]*value="{code}"', again.text)
 
 
+def test_a_tree_met_for_the_first_time_is_cut_under_the_tag_too(as_, yard, blanks):
+    collector, code = as_(Role.COLLECTOR), blanks[0]
+    (new,) = re.findall(r'href="(/cut/new-tree[^"]*)"', read(collector, f"/cut?tag={code}").text)
+    form = opened(
+        collector, new.replace("&amp;", "&"), name_as_told="apple by the pump", owner_name="Ivo Lind"
+    )
+    form["taxon_id"] = "Apple"
+
+    saved = send(collector, "/cut/new-tree", form)
+
+    assert saved.status_code == 303, words_of(saved)
+    assert opened(collector, saved.headers["location"])["code"] == code
+
+
 def test_without_a_tag_the_cut_makes_its_code_as_before(as_, yard, blanks):
     collector = as_(Role.COLLECTOR)
     tree = re.findall(r'href="(/cut/[0-9a-f-]{36})', read(collector, "/cut").text)[0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import os
 import subprocess
 import sys
@@ -23,10 +24,11 @@ from PIL import Image, ImageDraw
 from service.lib.codes import group_code
 from service.tags.queries.paper import draw_pdf, measure_on, paper
 from service.tags.rules.fitting import MM_PER_PT
-from service.tags.rules.labels import SCAN_WORDS, Label
+from service.tags.rules.labels import SCAN_WORDS, Label, blank_label_words
 from service.tags.rules.layout import (
     MODULE_MM,
     SYMBOL_MM,
+    LineMark,
     Mark,
     MeasureFace,
     SymbolMark,
@@ -218,6 +220,22 @@ def _check_inside(label: Label, box: Box, measure: MeasureFace) -> None:
 def test_every_hard_name_is_measured_to_stay_inside_its_label(sheet, measure: MeasureFace) -> None:
     for label in make_hard_labels():
         _check_inside(label, sheet.box(0), measure)
+
+
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=lambda s: s.name)
+def test_a_blank_has_lines_for_a_pencil_clear_of_its_code(sheet, measure: MeasureFace) -> None:
+    """Lines stand 7 mm apart, as on ruled paper (common practice, no source)."""
+    blank, box = Label(make_codes(1)[0], blank_label_words()), sheet.box(0)
+    _check_inside(blank, box, measure)
+    marks = compose_label(blank, box, f"HTTPS://{HOST}/T/{blank.code}", CLUB, measure)
+    symbol = next(mark for mark in marks if isinstance(mark, SymbolMark))
+    rules = [mark for mark in marks if isinstance(mark, LineMark) and mark.width_mm == 0.2]
+
+    heights = [box.y_mm, *sorted({rule.y1_mm for rule in rules})]
+    assert len(rules) == 4
+    assert min(b - a for a, b in itertools.pairwise(heights)) >= 7
+    assert all(rule.x2_mm <= symbol.x_mm - 2.0 and rule.x2_mm - rule.x1_mm >= 11 for rule in rules)
+    assert all(rule.y1_mm == rule.y2_mm for rule in rules)
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -14,7 +14,7 @@ from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages.pictures import NARROW, both_widths
-from service.pages.pictures.keeping import WIDE, keeping_picture, weeks_of
+from service.pages.pictures.keeping import WIDE, ends_early, keeping_picture, weeks_of
 from service.pages.render import frame, render
 from service.storage import queries
 from service.storage.queries.elsewhere import what_if
@@ -51,7 +51,7 @@ def get_keeping(request: Request, session: Read, asker: Looker, bundle_id: UUID)
     ]
     return render(
         request, "store/keeping.html", asker=asker, bundle=bundle, wood=wood, found=found, weeks=weeks_of(found.keeping, found.way),
-        before=told_before(session, bundle_id),
+        before=told_before(session, bundle_id), ends_early=ends_early(found.keeping),
         picture=both_widths(*pictures) if pictures[0] else "",
     )  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -10,12 +11,15 @@ from service.pages.pictures.drawing import Canvas, number, path, safe, text, wid
 from service.pages.pictures.life import Ruler
 from service.pages.pictures.model import Mark
 from service.pages.pictures.shapes import shape
-from service.storage.rules.read_off import Moments, ahead, behind
-from service.storage.schemas.keeping import KeepingRead, WayMark, WayRead
+from service.storage.rules.keeping_words import band_words
+from service.storage.rules.read_off import Moments, Share, ahead, behind
+from service.storage.schemas.keeping import KeepingCurve, KeepingRead, WayMark, WayRead
 
 WIDE, NARROW = 720.0, 360.0
 LEFT, RIGHT, TOP, FLOOR = 40.0, 10.0, 30.0, 220.0  # of the share
 MARKS, STORES, STRIP, HEIGHT = 252.0, 266.0, 26.0, 326.0
+# Where so little is expected, general numbers alone cannot tell the last living sticks from none. Judgement.
+GENERAL_ENDS = 0.25
 SHAPES = {"look": Mark.LOOK, "weighed": Mark.WEIGHED}
 
 
@@ -40,7 +44,7 @@ def keeping_picture(told: KeepingRead, way: WayRead, name: str, *, zone: str, wi
     if told.share is None or told.curve is None or not way.spans:
         return ""
     share = (told.share.expected, told.share.low, told.share.high)
-    past, later = behind(told.curve, told.as_of, share), ahead(told.curve, told.as_of, share)
+    past, later = behind(told.curve, told.as_of, share), _ahead(told, told.curve, share)
     end = max(later[-1][0], told.as_of + timedelta(days=7))
     shown = Shown(past, later, Ruler(way.spans[0].from_at, end, LEFT, width - RIGHT, zone))
     canvas = Canvas("keeps" if width == WIDE else "keeps-narrow", width, HEIGHT)
@@ -60,13 +64,29 @@ def keeping_picture(told: KeepingRead, way: WayRead, name: str, *, zone: str, wi
     return canvas.svg(f"How {name} keeps", described(told, way, shown.ruler))
 
 
+def ends_early(told: KeepingRead) -> bool:
+    """Whether what lies ahead is shown in part alone."""
+    if told.share is None or told.curve is None:
+        return False
+    share = (told.share.expected, told.share.low, told.share.high)
+    return len(_ahead(told, told.curve, share)) < len(ahead(told.curve, told.as_of, share))
+
+
+def _ahead(told: KeepingRead, curve: KeepingCurve, share: Share) -> Moments:
+    """Of a group with few judged grafts as far as a good part is expected to be left: farther on general numbers tell too little."""
+    first, *weeks = ahead(curve, told.as_of, share)
+    if told.share_first:
+        return [first, *weeks]
+    return [first, *itertools.takewhile(lambda one: one[1][0] >= GENERAL_ENDS, weeks)]
+
+
 @dataclass(frozen=True)
 class Week:
     """A line of the table behind the picture."""
 
     at: datetime
     store: str
-    share: tuple[int, int, int]  # of a hundred: expected, low, high
+    words: str  # of a hundred: expected, low, high
     when: str
 
 
@@ -75,14 +95,14 @@ def weeks_of(told: KeepingRead, way: WayRead) -> list[Week]:
     if told.share is None or told.curve is None:
         return []
     share = (told.share.expected, told.share.low, told.share.high)
-    past, later = behind(told.curve, told.as_of, share), ahead(told.curve, told.as_of, share)
+    past, later = behind(told.curve, told.as_of, share), _ahead(told, told.curve, share)
     here = way.spans[-1].store_name if way.spans else ""
     rows = [(at, each, "so far") for at, each in past[:-1]]
     rows += [(told.as_of, share, "now")] + [(at, each, "ahead") for at, each in later[1:]]
     return [
         Week(
             at, next((one.store_name for one in way.spans if one.from_at <= at < one.until_at), here),
-            (round(100 * each[0]), round(100 * each[1]), round(100 * each[2])), when,
+            band_words(round(100 * each[0]), round(100 * each[1]), round(100 * each[2])), when,
         )
         for at, each, when in rows
     ]  # fmt: skip

@@ -41,14 +41,31 @@ def usual_words(cut_on: date, today: date, weeks: tuple[int, int] | None, mark: 
     return f"Wood of this kind is usually kept for {weeks[0]} to {weeks[1]} weeks ({mark}). {told}, {where}."
 
 
+def of_100(hundredths: int) -> str:
+    return str(hundredths) if hundredths >= FEW else "a few"
+
+
+def band_words(expected: int, low: int, high: int) -> str:
+    """`60 (20–80)`, of a hundred; `7 (a few–26)`; `a few` where its upper end is no more."""
+    if max(expected, high) < FEW:
+        return of_100(expected)
+    return f"{of_100(expected)} ({of_100(low)}–{of_100(high)})"
+
+
 def share_words(expected: float, low: float, high: float) -> str:
     """Whole numbers out of a hundred, never without the band."""
     told = [round(100 * each) for each in (expected, low, high)]
     some = f"some {told[0]}" if told[0] >= FEW else "only a few"
-    words = f"By its way so far {some} in 100 sticks should be fit to graft; four times in five it is {told[1]} to {told[2]}."
+    words = f"By its way so far {some} in 100 sticks should be fit to graft; {_five(told[1], max(told[0], told[2]))}."
     if expected >= 0.5:
         return words
     return f"{words} That is a reckoning and no look: wood like this often still grows, so scratch a stick before you judge."
+
+
+def _five(low: int, high: int) -> str:
+    if high < FEW:
+        return "four times in five it is no more than that"
+    return f"four times in five it is {of_100(low)} to {high}"
 
 
 def learned_words(judged: int, trusted: int) -> str:

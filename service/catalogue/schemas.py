@@ -366,3 +366,25 @@ class ScienceRead(Answer):
     models: list[ScienceModel]
     parameters: list[ScienceParameter]
     needs: list[ScienceNeed]
+
+
+class StorageLimitRead(Answer):
+    """How cold, damp and long wood of a group of species is kept, and what frost kills; each with how it is known."""
+
+    species_group: str
+    examples: str
+    store_temp_min_c: float
+    store_temp_max_c: float
+    store_temp_mark: str
+    store_temp_source: str
+    humidity_rh_min_pct: int
+    humidity_mark: str
+    keep_weeks_min: int
+    keep_weeks_max: int
+    keep_conditions: str
+    keep_mark: str
+    keep_source: str
+    freeze_kill10_c: float
+    freeze_stage: str
+    freeze_mark: str
+    freeze_source: str

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fastapi import APIRouter, Request, Response
 
 from service.catalogue import queries
-from service.catalogue.schemas import ScienceModel, ScienceNeed, ScienceParameter
+from service.catalogue.schemas import ScienceModel, ScienceNeed, ScienceParameter, StorageLimitRead
+from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members.signin import MaybeSignedIn
 from service.pages.render import render
 from service.storage.rules.excursions import group_words
+from service.storage.rules.numbers import TITLES, Number, keeping_numbers
 
 router = APIRouter(route_class=PageRoute)
 _PLACES = {
@@ -21,6 +24,7 @@ _PLACES = {
     "viability": "The viable share", "keeping_time": "Days left", "learning": "Learning from takes",
 }  # fmt: skip
 _OWN = {"packing": "How wood is packed", "group": "Groups of kinds"}
+KEEPING = "Stores and their thermometers"
 _READ_BY = dict.fromkeys(_OWN.values(), "hazards.traits_of")
 
 
@@ -30,7 +34,7 @@ class Shown:
 
     key: str
     title: str
-    parameters: list[ScienceParameter]
+    parameters: Sequence[ScienceParameter | Number]
     model: ScienceModel | None = None
 
     @property
@@ -43,16 +47,18 @@ class Shown:
 
 
 @router.get("/science")
-def get_science(request: Request, asker: MaybeSignedIn, q: str = "") -> Response:
+def get_science(request: Request, session: Read, asker: MaybeSignedIn, q: str = "") -> Response:
     """Grouped as it is computed; every model and every number has an address of its own on the page."""
     told = queries.science()
     wanted = q.strip().casefold()[:100]
     parts = [(title, _of(place, wanted)) for place, title in _PLACES.items()]
     parts += [(title, _sets(prefix, wanted)) for prefix, title in _OWN.items()]
+    parts.append((KEEPING, _keeping(wanted)))
     needs = [each for each in told.needs if _has(wanted, each.species, each.who, each.source, each.mark)]
     return render(
         request, "home/science.html", asker=asker, parts=[part for part in parts if part[1]], needs=_by_species(needs), words=q,
-        count=len(told.parameters), read_by=_READ_BY, marks=_marks(told.parameters),
+        count=len(told.parameters) + len(keeping_numbers()), read_by=_READ_BY,
+        marks=_marks([*told.parameters, *keeping_numbers()]), stored=_stored(session, wanted),
     )  # fmt: skip
 
 
@@ -84,6 +90,33 @@ def _sets(prefix: str, wanted: str) -> list[Shown]:
     ]
 
 
+def _keeping(wanted: str) -> list[Shown]:
+    """What rings, and how far readings reach."""
+    found = []
+    for key, title in TITLES.items():
+        own = [each for each in keeping_numbers() if each.key == key]
+        if not _has(wanted, title):
+            own = [each for each in own if _has(wanted, each.name, each.note, each.source, each.mark)]
+        if own:
+            found.append(Shown(key, title, own))
+    return found
+
+
+def _stored(session: Read, wanted: str) -> list[tuple[str, StorageLimitRead]]:
+    """How each group is kept, by its name."""
+    found = [
+        (_named(each.species_group, is_group=True), each) for each in queries.list_storage_limits(session)
+    ]
+    return [
+        (name, each)
+        for name, each in found
+        if _has(
+            wanted, name, each.species_group, each.examples, each.store_temp_mark, each.store_temp_source, each.humidity_mark,
+            each.keep_mark, each.keep_source, each.freeze_mark, each.freeze_source,
+        )
+    ]  # fmt: skip
+
+
 def _named(key: str, *, is_group: bool) -> str:
     words = group_words(key) if is_group else key.replace("_", " ")
     return words[0].upper() + words[1:]
@@ -100,7 +133,7 @@ def _by_species(needs: list[ScienceNeed]) -> dict[str, list[ScienceNeed]]:
     return found
 
 
-def _marks(parameters: list[ScienceParameter]) -> list[tuple[str, int]]:
+def _marks(parameters: Sequence[ScienceParameter | Number]) -> list[tuple[str, int]]:
     """How many numbers are known how, the most first."""
     counts: dict[str, int] = {}
     for each in parameters:

@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
+import csv
 import re
+from html import unescape
+from pathlib import Path
 
 from playwright.sync_api import Browser
 
+from service.lib.logged import STUCK_READINGS, STUCK_SECONDS, STUCK_SECONDS_COARSE
 from service.science.parameters import MODELS, Mark, every_parameter
 from service.science.requirements import REQUIREMENTS
+from service.storage.rules.doses import DIAL_REACHES_HOURS
+from service.storage.rules.excursions import (
+    FREEZING_ABOVE_KILL10_C,
+    FREEZING_HOURS,
+    HOT_C,
+    HOT_HOURS,
+    VERY_HOT_C,
+    VERY_HOT_HOURS,
+)
+from service.storage.rules.keeping import LONGEST_OUT_HOURS
+from tests.builders.catalogue import load_catalogue
 from tests.infra.browser_checks import PHONE, check_page
+
+LIMITS = Path(__file__).parents[2] / "fixtures" / "reference" / "storage_limits.csv"
 
 
 def test_every_model_number_and_need_is_there_with_its_address(client) -> None:
@@ -19,6 +36,46 @@ def test_every_model_number_and_need_is_there_with_its_address(client) -> None:
     assert {f"{each.model}-{each.name}" for each in every_parameter()} <= set(ids)
     assert set(MODELS) <= set(ids)
     assert page.count("<bdi>") >= len(REQUIREMENTS)
+
+
+def test_what_rings_and_how_far_readings_reach_stand_there_as_they_are_used(client) -> None:
+    page = client("stranger").get("/science").text
+
+    for key, value in {
+        "rings-heat": HOT_C,
+        "rings-heat_hours": HOT_HOURS,
+        "rings-high_heat": VERY_HOT_C,
+        "rings-high_heat_hours": VERY_HOT_HOURS,
+        "rings-frost_above_kill": FREEZING_ABOVE_KILL10_C,
+        "rings-frost_hours": FREEZING_HOURS,
+        "reach-dial": DIAL_REACHES_HOURS / 24,
+        "reach-out_of_store": LONGEST_OUT_HOURS / 24,
+        "stuck-readings": STUCK_READINGS,
+        "stuck-hours": STUCK_SECONDS / 3600,
+        "stuck-hours_coarse": STUCK_SECONDS_COARSE / 3600,
+    }.items():
+        line = page.partition(f'id="{key}"')[2].partition("</li>")[0]
+        assert f"<strong>{value:g}</strong>" in line, key
+        assert "judgement" in line, key
+    assert "Step-by-step interpretation of 10-day electronic temperature monitoring devices" in page
+
+
+def test_how_each_group_is_stored_stands_there_with_its_mark_and_source(writer, client) -> None:
+    """Against fixtures/reference/storage_limits.csv itself."""
+    load_catalogue(writer)
+    page = client("stranger").get("/science").text
+    lines = [line for line in LIMITS.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+
+    for row in csv.DictReader(lines):
+        told = unescape(page.partition(f'id="stored-{row["species_group"]}"')[2].partition("</article>")[0])
+        for what in ("store_temp", "keep", "freeze"):
+            assert f"({row[f'{what}_mark']}) {row[f'{what}_source'] or 'No source is named.'}" in told
+        band = f"<strong>{row['store_temp_min_c']} to {row['store_temp_max_c']}</strong> °C".replace("-", "−")
+        assert band in told
+        assert f"<strong>{row['keep_weeks_min']} to {row['keep_weeks_max']}</strong> weeks" in told
+    assert "Hartmann and Kester" in page.partition('id="stored-cherry_sweet"')[2].partition("</article>")[0]
+    found = client("member").get("/science", params={"q": "Hartmann"}).text
+    assert 'id="stored-almond"' in found and 'id="stored-apple"' not in found
 
 
 def test_the_api_tells_the_same_to_everybody(client) -> None:

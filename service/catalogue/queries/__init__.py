@@ -9,7 +9,7 @@ from service.catalogue.queries.kinds import (
     list_kinds,
     list_taxa,
 )
-from service.catalogue.queries.science import science
+from service.catalogue.queries.science import list_storage_limits, science
 from service.catalogue.queries.stocks import (
     facts_for_rootstocks,
     get_agent,
@@ -57,6 +57,7 @@ __all__ = [
     "list_kinds",
     "list_methods",
     "list_rootstocks",
+    "list_storage_limits",
     "list_taxa",
     "meant_by",
     "reference_taken",

@@ -5,7 +5,17 @@ from __future__ import annotations
 from dataclasses import asdict
 from functools import cache
 
-from service.catalogue.schemas import ScienceModel, ScienceNeed, ScienceParameter, ScienceRead
+from sqlalchemy import select
+from sqlmodel import Session, col
+
+from service.catalogue.schemas import (
+    ScienceModel,
+    ScienceNeed,
+    ScienceParameter,
+    ScienceRead,
+    StorageLimitRead,
+)
+from service.catalogue.tables import StorageLimit
 
 
 @cache
@@ -19,3 +29,9 @@ def science() -> ScienceRead:
         parameters=[ScienceParameter.model_validate(asdict(each)) for each in every_parameter()],
         needs=[ScienceNeed.model_validate(asdict(each)) for each in REQUIREMENTS],
     )
+
+
+def list_storage_limits(session: Session) -> list[StorageLimitRead]:
+    """Of every group, by its name; one statement."""
+    rows = session.execute(select(StorageLimit).order_by(col(StorageLimit.species_group))).scalars()
+    return [StorageLimitRead.model_validate(row.model_dump()) for row in rows]

@@ -18,7 +18,7 @@ from service.storage.rules import keeping_words as words
 from service.storage.rules.doses import StoreRun
 from service.storage.rules.elsewhere import Gained, why_not_there
 from service.storage.rules.elsewhere_words import STOPPED, gained_words, until_words
-from service.storage.rules.keeping import base_doses
+from service.storage.rules.store_sums import base_doses
 from tests.builders.loggers import make_logger
 from tests.builders.storage import make_bundles, put, stop_bundles
 from tests.storage.test_keeping import CUT, Shelf

@@ -25,7 +25,8 @@ from service.storage.queries.keeping import keeping_of, kept_keeping
 from service.storage.queries.use_first import use_first
 from service.storage.rules import keeping_words as words
 from service.storage.rules.doses import Basis, StoreRun
-from service.storage.rules.keeping import Lay, Wood, base_doses, hours_left, walk
+from service.storage.rules.keeping import Lay, Wood, hours_left, walk
+from service.storage.rules.store_sums import base_doses
 from service.storage.tables import BundleKeeping
 from tests.builders.garage import Garage
 from tests.builders.loggers import make_logger, send, steady

@@ -17,9 +17,10 @@ from service.storage import actions, schemas
 from service.storage.queries.keeping import kept_keeping
 from service.storage.rules import keeping_words as words
 from service.storage.rules.doses import Basis, StoreRun
-from service.storage.rules.keeping import COLD, MIDDLE, WARM, Lay, Wood, base_doses, walk
+from service.storage.rules.keeping import Lay, Wood, walk
 from service.storage.rules.remembered import Counts, Remembered, remembered_frosts, remembered_words
 from service.storage.rules.ringing import DialAt
+from service.storage.rules.store_sums import COLD, MIDDLE, WARM, base_doses
 from tests.storage.test_keeping import CUT, STORE, Shelf
 
 LIVES = 1 - 1 / (1 + math.exp(2 * math.log(9) / 7.3 * (-16 + 13.05)))  # apple at -16 °C: a seventh

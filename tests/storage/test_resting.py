@@ -24,9 +24,10 @@ from service.science.keeping_time import days_left
 from service.science.viability import Ageing
 from service.storage.queries.chill import _at_site
 from service.storage.rules.doses import StoreRun
-from service.storage.rules.keeping import Lay, Wood, base_doses, hours_left, stands, walk
+from service.storage.rules.keeping import Lay, Wood, hours_left, stands, walk
 from service.storage.rules.keeping_words import Chill, inputs_told
 from service.storage.rules.resting import Rest
+from service.storage.rules.store_sums import base_doses
 from tests.builders.hourly import as_one
 
 STORE = UUID(int=1)

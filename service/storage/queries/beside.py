@@ -30,7 +30,9 @@ def _during(window: Span) -> ColumnElement[bool]:
     return and_(*parts)
 
 
-def _bundle_stays(session: Session, where: ColumnElement[bool], window: Span) -> list[BundleStay]:
+def _bundle_stays(
+    session: Session, where: ColumnElement[bool], window: Span, most: int | None = None
+) -> list[BundleStay]:
     statement = (
         select(
             col(Stay.bundle_id), col(Stay.into_box_id), col(Stay.place_id), col(Place.store_id), col(Stay.from_at), col(Stay.until_at),
@@ -41,7 +43,7 @@ def _bundle_stays(session: Session, where: ColumnElement[bool], window: Span) ->
         .where(col(Stay.bundle_id).is_not(None), where, _during(window))
     )  # fmt: skip
     stays: list[BundleStay] = []
-    for row in session.execute(statement):
+    for row in session.execute(statement if most is None else statement.limit(most)):
         span = Span(row.from_at, row.until_at).overlap(Span(None, row.used_up_at))
         if span is not None:
             stays.append(BundleStay(row.bundle_id, row.into_box_id, row.place_id, row.store_id, span))
@@ -157,6 +159,28 @@ def spells_of_all(session: Session, bundle_ids: Iterable[UUID]) -> list[Spell]:
     """The same without its words; two statements."""
     own = _bundle_stays(session, col(Stay.bundle_id).in_(these(session, bundle_ids)), Span())
     return plan_spells(own, _box_stays(session, {stay.box_id for stay in own if stay.box_id}, Span()))
+
+
+def spells_in_boxes(session: Session, box_ids: Iterable[UUID]) -> list[Spell]:
+    """All that ever lay in boxes; two statements."""
+    boxes = list(box_ids)
+    lay = _bundle_stays(session, col(Stay.into_box_id).in_(boxes), Span())
+    return plan_spells(lay, _box_stays(session, boxes, Span()))
+
+
+def spells_in_store(session: Session, store_id: UUID, window: Span, most: int) -> list[Spell] | None:
+    """All that lay in a store during a time, in boxes or not; None: more stays than `most`. Two statements."""
+    places = select(col(Place.id)).where(col(Place.store_id) == store_id)
+    standing = select(col(Stay.box_id)).where(
+        col(Stay.box_id).is_not(None), col(Stay.place_id).in_(places), _during(window)
+    )
+    lay = _bundle_stays(
+        session, or_(col(Stay.place_id).in_(places), col(Stay.into_box_id).in_(standing)), window, most + 1
+    )
+    if len(lay) > most:
+        return None
+    boxes = _box_stays(session, {stay.box_id for stay in lay if stay.box_id}, window)
+    return [spell for spell in plan_spells(lay, boxes, window) if spell.store_id == store_id]
 
 
 def stays_of(session: Session, bundle_id: UUID) -> list[StayRead]:

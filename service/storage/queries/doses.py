@@ -38,7 +38,7 @@ class StoreDays:
 
 def see_days(session: Session, store_id: UUID) -> StoreDays:
     """A store's hours put together from all that was measured there, held against those kept; at most eight statements."""
-    from service.storage.rules.doses import days_of_store, pack_hours, without_hours
+    from service.storage.rules.doses import days_of_store, dry_hours, pack_hours, without_hours
 
     version = session.execute(
         select(col(StoreRecord.version)).where(col(StoreRecord.store_id) == store_id)
@@ -53,7 +53,8 @@ def see_days(session: Session, store_id: UUID) -> StoreDays:
     told = [(one.sensor, one.hours()) for one in records]
     air = [hours for sensor, hours in told if sensor is Sensor.AIR]
     # What hangs in a pack is as warm as the air in the end; it stands in for the hours in which nothing hung in the air.
-    packs = without_hours((hours for sensor, hours in told if sensor is not Sensor.AIR), air)
+    # How damp it is in there is its own wood's alone: of the store's air it says nothing.
+    packs = without_hours((dry_hours(hours) for sensor, hours in told if sensor is not Sensor.AIR), air)
     dials = [
         (second_of(one.read_at), float(one.now_c))
         for one in dials_between(session, [store_id], Span()).get(store_id, [])

@@ -27,8 +27,8 @@ from service.storage.tables import Store
 
 if TYPE_CHECKING:
     from service.storage.rules.elsewhere import Elsewhere, LastWeek
-    from service.storage.rules.keeping import BaseDoses
     from service.storage.rules.reckoning import Reckoned
+    from service.storage.rules.store_sums import BaseDoses
 
 
 def what_if(session: Session, bundle_id: UUID, now: datetime) -> WhatIfRead:
@@ -124,7 +124,7 @@ def _last_weeks(session: Session, kinds: Mapping[UUID, str], now: int) -> dict[U
     from service.science.hours import A_WEEK
     from service.science.viability import ASSUMED_C, SPREAD_C
     from service.storage.rules.doses import run_of
-    from service.storage.rules.keeping import base_doses
+    from service.storage.rules.store_sums import base_doses
 
     days = days_of_stores(session, kinds, now - A_WEEK, now)
     return {

@@ -24,8 +24,9 @@ from service.storage.schemas.keeping import KeepingCurve, KeepingInput, KeepingR
 from service.storage.tables import BundleCheck, BundleKeeping
 
 if TYPE_CHECKING:
-    from service.storage.rules.keeping import BaseDoses, Lay, Looked, Walked
+    from service.storage.rules.keeping import Lay, Looked, Walked
     from service.storage.rules.reckoning import Reckoned
+    from service.storage.rules.store_sums import BaseDoses
 
 
 def reckon(session: Session, bundle_ids: Iterable[UUID], now: datetime) -> dict[UUID, KeepingRead]:
@@ -167,7 +168,7 @@ def _told_alike(
         looks=sum(one.weighed_from is None and not one.at_cut for one in looked),
         at_cut=next((one.look.buds for one in looked if one.at_cut), None), fruit=any(lay.fruit is not Fruit.NONE for lay in lays),
         measured=found.measured != "nominal", chill=_chill(facts, row.id, found),
-        frost=remembered_words(found.frosts),
+        frost=remembered_words(found.frosts), by_packs=found.lies_by_packs,
     )  # fmt: skip
     return {
         **explained(reckoned, facts.learned, row.species_group), "store_id": found.here,

@@ -151,12 +151,14 @@ def records_in_store(session: Session, store_id: UUID, span: Span) -> list[Recor
     return records_in_stores(session, [store_id], span).get(store_id, [])
 
 
-def records_in_stores(session: Session, store_ids: Iterable[UUID], span: Span) -> Mapping[UUID, list[Record]]:
-    """The same of several stores; at most five statements."""
+def records_in_stores(
+    session: Session, store_ids: Iterable[UUID], span: Span, logger_ids: Iterable[UUID] | None = None
+) -> Mapping[UUID, list[Record]]:
+    """The same of several stores, of all loggers or of some; at most five statements."""
     wanted = set(store_ids)
     spells = [
         (spell, during)
-        for spell in spells_of_loggers(session)
+        for spell in spells_of_loggers(session, logger_ids)
         if spell.store_id in wanted and (during := spell.span.overlap(span)) is not None
     ]
     ids = sorted({spell.logger_id for spell, _ in spells})

@@ -28,16 +28,19 @@ from service.storage.queries.chill import rests_of
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import dials_at, dials_between, fruit_in
 from service.storage.queries.learned import ageing_known
-from service.storage.rules import Moment, Span, Weighed, loss_of, second_of
+from service.storage.queries.packs import humidity_inside, packs_of
+from service.storage.rules import Moment, Span, Weighed, instant_of, loss_of, second_of
 from service.storage.rules.learned import AgeingKnown
+from service.storage.rules.packs import OwnPack, Packs
 from service.storage.rules.stays import Spell
 from service.storage.schemas import FruitRead
 from service.storage.tables import BagWeighing, BundleCheck, Store
 from service.trees.tables import Site, SourceTree
 
 if TYPE_CHECKING:
-    from service.storage.rules.keeping import BaseDoses, Lay, Looked, Wood
+    from service.storage.rules.keeping import Lay, Looked, Wood
     from service.storage.rules.resting import Rest
+    from service.storage.rules.store_sums import BaseDoses
 
 MOST_PARENTS = 8
 
@@ -58,6 +61,7 @@ class Facts:
     store_names: Mapping[UUID, str]
     learned: AgeingKnown
     rests: Mapping[UUID, Rest]
+    packs: Packs
     # Hours in a store with the fruit beside them: bundles that came and went together share theirs.
     beside: dict[tuple[UUID, int, int], list[Lay]] = field(default_factory=dict)
     # Once told of what lay and was seen alike, by which reckoning and of when; the reckoning with it, so that it stays itself.
@@ -112,7 +116,7 @@ def facts_of(session: Session, ids: Sequence[UUID], now: datetime) -> Facts:
     return Facts(
         now, club(session).zone, rows, stays, checks, weights, _changes(session, weights), fruit_in(session, store_ids),
         {row.id: row.kind for row in stores}, {row.id: row.name for row in stores}, ageing_known(session),
-        rests_of(session, [rows[one] for one in ids if one in rows]),
+        rests_of(session, [rows[one] for one in ids if one in rows]), packs_of(session, stays),
     )  # fmt: skip
 
 
@@ -184,19 +188,23 @@ def lays_of(facts: Facts, bundle_id: UUID) -> list[Lay]:
     from service.storage.rules.keeping import Lay
 
     now, at = hour_of(facts.now), cut_hour(facts, facts.rows[bundle_id])
-    told: list[tuple[int, int, UUID | None]] = []
+    told: list[tuple[int, int, UUID | None, UUID | None]] = []
     for row, left in facts.line(bundle_id):
         for stay in facts.stays.get(row.id, ()):
             ends = [one for one in (stay.span.until_at, left, facts.now) if one is not None]
-            told.append((hour_of(_sure(stay.span.from_at)), hour_of(min(ends)), stay.store_id))
+            pieces = _by_pack(
+                hour_of(_sure(stay.span.from_at)), hour_of(min(ends)), facts.packs.own.get(row.id, ())
+            )
+            told += [(begin, end, stay.store_id, pack_id) for begin, end, pack_id in pieces]
     found: list[Lay] = []
-    for begin, end, store_id in sorted(told, key=lambda one: (one[0], one[1])):
+    for begin, end, store_id, pack_id in sorted(told, key=lambda one: (one[0], one[1])):
         first, last = max(begin, at), min(end, now)
         if last <= first or store_id is None:
             continue
         if first > at:
             found.append(Lay(None, at, first))
-        found += beside_fruit(facts, store_id, first, last)
+        lies = beside_fruit(facts, store_id, first, last)
+        found += lies if pack_id is None else [replace(one, pack_id=pack_id) for one in lies]
         at = last
     if at < now:
         found.append(Lay(None, at, now))
@@ -209,6 +217,19 @@ def lays_of(facts: Facts, bundle_id: UUID) -> list[Lay]:
     if (here[-1] if here else None) != (found[-1].store_id if found else None):
         found += beside_fruit(facts, here[-1], now, now) if here else [Lay(None, now, now)]
     return found
+
+
+def _by_pack(begin: int, end: int, own: Sequence[OwnPack]) -> list[tuple[int, int, UUID | None]]:
+    """Some hours, cut where a logger came into the wood's own pack or left it."""
+    spans = [
+        (hour_of(_sure(one.span.from_at)), end if one.span.until_at is None else hour_of(one.span.until_at), one.logger_id)
+        for one in own
+    ]  # fmt: skip
+    edges = sorted({begin, end, *(edge for one in spans for edge in one[:2] if begin < edge < end)})
+    return [
+        (first, last, next((logger_id for a, b, logger_id in spans if a <= first and last <= b), None))
+        for first, last in itertools.pairwise(edges if len(edges) > 1 else [begin, end])
+    ]
 
 
 def _sure(at: datetime | None) -> datetime:
@@ -244,13 +265,15 @@ def bases_of(session: Session, facts: Facts, lays: Iterable[Sequence[Lay]]) -> d
     from service.science.hours import A_WEEK
     from service.science.viability import ASSUMED_C, SPREAD_C
     from service.storage.rules.doses import run_of
-    from service.storage.rules.keeping import base_doses
     from service.storage.rules.remembered import remembered_frosts
+    from service.storage.rules.store_sums import base_doses
 
     first: dict[UUID, int] = {}
+    inside: set[tuple[UUID, UUID]] = set()
     for each in lays:
         for lay in each:
             if lay.store_id is not None:
+                inside |= {(lay.store_id, lay.pack_id)} if lay.pack_id else set()
                 first[lay.store_id] = min(lay.begin, first.get(lay.store_id, lay.begin))
     if not first:
         return {}
@@ -260,12 +283,15 @@ def bases_of(session: Session, facts: Facts, lays: Iterable[Sequence[Lay]]) -> d
     kinds = facts.kinds
     runs = {one: run_of(days.get(one, {}), begin, now, ASSUMED_C[kinds[one]]) for one in first}
     dials = dials_between(session, first, Span())
+    damp = humidity_inside(session, inside, runs, now)
+    while_ = Span(instant_of(begin * HOUR_SECONDS), facts.now)
     return {
         one: replace(
-            base_doses(run, SPREAD_C[kinds[one]]), frosts=remembered_frosts(dials_at(dials.get(one, ())))
+            base_doses(run, SPREAD_C[kinds[one]], damp.get(one)),
+            frosts=remembered_frosts(dials_at(dials.get(one, ()))), has_packs=facts.packs.are_in(one, while_),
         )
         for one, run in runs.items()
-    }
+    }  # fmt: skip
 
 
 def looked_of(facts: Facts, bundle_id: UUID) -> list[Looked]:

@@ -11,8 +11,9 @@ import numpy as np
 from service.science.hazards import Fruit
 from service.science.keeping_time import MOST_DAYS
 from service.storage.rules.doses import StoreRun
-from service.storage.rules.keeping import Lay, Wood, ageing_of, base_doses, group_of, hours_left, walk
+from service.storage.rules.keeping import Lay, Wood, ageing_of, group_of, hours_left, walk
 from service.storage.rules.learned import AgeingKnown
+from service.storage.rules.store_sums import base_doses
 
 _STORE = UUID(int=0)
 # With fewer hours than these outside of the spell nothing says what it would have been without. Judgement.

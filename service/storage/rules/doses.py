@@ -117,6 +117,11 @@ def without_hours(records: Iterable[Hours], others: Sequence[Hours]) -> list[Hou
     return [Hours(each.hour[own], each.temp_c[own], each.humidity[own]) for each, own in left if own.any()]
 
 
+def dry_hours(hours: Hours) -> Hours:
+    """The same without its humidities."""
+    return Hours(hours.hour, hours.temp_c, np.full(len(hours.hour), np.nan))
+
+
 def _mean_of(records: Sequence[Hours], name: str, first: int, hours: int) -> Column:
     told = np.full((max(1, len(records)), hours), np.nan)
     for row, each in enumerate(records):

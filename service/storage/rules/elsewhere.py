@@ -13,17 +13,9 @@ from service.science.hazards import Fruit, cold_warning
 from service.science.hours import A_WEEK
 from service.science.keeping_time import MOST_DAYS, rounded_days
 from service.storage.rules.doses import Basis
-from service.storage.rules.keeping import (
-    BaseDoses,
-    Left,
-    Walked,
-    Wood,
-    ageing_of,
-    hours_left,
-    traits_beside,
-    week_in,
-)
+from service.storage.rules.keeping import Left, Walked, Wood, ageing_of, hours_left, traits_beside, week_in
 from service.storage.rules.resting import ahead_of
+from service.storage.rules.store_sums import DRYING, BaseDoses
 
 # Where the reference names no lowest temperature of a group: none below freezing is proposed. Judgement.
 LEAST_C = 0.0
@@ -79,10 +71,12 @@ def elsewhere(
     coldest = np.minimum(found.doses.coldest_c, _coldest(base))
     ahead = ahead_of(found.traits, found.needs_cp, found.doses.chill, base.last_week(now))
     moved = replace(found, hours=hours, doses=replace(found.doses, coldest_c=coldest), ahead=ahead)
-    return Elsewhere(
-        hours_left(moved, week_in(traits_beside(wood, group, fruit), base, now), ageing_of(moved, learned)),
-        week,
-    )
+    ahead_in = week_in(traits_beside(wood, group, fruit), base, now)
+    if found.is_in_pack and found.week is not None:
+        ahead_in[DRYING] = found.week[
+            DRYING
+        ]  # its pack goes along: how damp it is in there is no matter of the store
+    return Elsewhere(hours_left(moved, ahead_in, ageing_of(moved, learned)), week)
 
 
 def last_week(base: BaseDoses) -> LastWeek:

@@ -44,20 +44,14 @@ from service.science.viability import (
     hazard_terms,
     viable_share,
 )
-from service.storage.rules.doses import Basis, StoreRun
-from service.storage.rules.remembered import Counts, Remembered
+from service.storage.rules.doses import Basis
+from service.storage.rules.remembered import Counts
 from service.storage.rules.resting import Ahead, Rest, ahead_of, forced, is_resting
+from service.storage.rules.store_sums import FIVE, MIDDLE, UNIT, WARM, BaseDoses
 
 # Longer out of every store than this, and nothing is reckoned: where it lay is simply not written down. Judgement.
 LONGEST_OUT_HOURS = 7 * 24
-MIDDLE, WARM, COLD = (
-    0,
-    1,
-    2,
-)  # as told; if what was not measured is warmer, and so much loss; if it is colder
-_UNIT = Traits(*(np.asarray(each, np.float64) for each in (0, 1, 1, 1, -1, -2, 1, 1, 1)))
 _COARSE_HOURS = 240
-FIVE = ("reserve", "lost_pct", "mould", "bud", "ethylene")
 
 
 @dataclass(frozen=True)
@@ -80,6 +74,7 @@ class Lay:
     begin: int
     end: int
     fruit: Fruit = Fruit.NONE
+    pack_id: UUID | None = None  # the logger inside its own pack
 
 
 @dataclass(frozen=True)
@@ -95,52 +90,6 @@ class Looked:
     at_cut: bool = False
 
 
-@dataclass(frozen=True)
-class BaseDoses:
-    """What a store's hours add to wood of which every factor is 1, summed up from its first hour; three ways of each."""
-
-    first_hour: int
-    summed: Column  # five doses, three ways, hours and one more
-    temp_c: Column  # three ways, hours
-    known: Column
-    damp: Column  # whether its humidity was measured
-    frosts: tuple[Remembered, ...] = ()
-
-    def between(self, begin: int, end: int) -> Column:
-        return np.asarray(
-            self.summed[:, :, end - self.first_hour] - self.summed[:, :, begin - self.first_hour]
-        )
-
-    def last_week(self, now: int) -> Column:
-        return self.temp_c[:, max(0, now - A_WEEK - self.first_hour) : now - self.first_hour]
-
-
-def base_doses(run: StoreRun, spread_c: float = SPREAD_C["fridge"]) -> BaseDoses:
-    """The sums of a store, reckoned for all its days side by side: a winter takes a thousandth of a second.
-
-    What nobody measured may be out by `spread_c` either way.
-    """
-    loose = run.known >= Basis.BY_HAND
-    temp = np.stack([run.temp_c, run.temp_c + loose * spread_c, run.temp_c - loose * spread_c])
-    hours = temp.shape[1]
-    full = -(-hours // 24) * 24
-    even = np.pad(temp, ((0, 0), (0, full - hours))).reshape(3, -1, 24)
-    damp = np.broadcast_to(np.pad(run.humidity, (0, full - hours)).reshape(-1, 24), even.shape)
-    trace, _ = dose_trace(_UNIT, fresh_doses(_UNIT), even.reshape(-1, 24), damp.reshape(-1, 24))
-    rows = []
-    for name in FIVE:
-        within = np.asarray(getattr(trace, name)).reshape(even.shape)
-        before = np.cumsum(within[:, :, -1], axis=1) - within[:, :, -1]
-        rows.append((within + before[:, :, None]).reshape(3, -1)[:, :hours])
-    return BaseDoses(
-        run.first_hour,
-        np.pad(np.stack(rows), ((0, 0), (0, 0), (1, 0))),
-        temp,
-        run.known,
-        ~np.isnan(run.humidity),
-    )
-
-
 @dataclass
 class Walked:
     """How a bundle stands at an hour: doses three ways, how its hours are known, and what a week like the last adds."""
@@ -154,15 +103,22 @@ class Walked:
     week: Column | None = None
     ahead: Ahead | None = None  # while its rest is not over: what the buds come to in the hours that follow
     here: UUID | None = None
+    per_pack: float = 1.0  # by so much faster wood dries by the air inside its pack than by the store's
+    is_in_pack: bool = False  # the air inside its own pack is measured where it lies now
+    lies_by_packs: bool = False  # in a store where the air inside of a pack was measured
 
     @property
     def measured(self) -> Measured:
         loose = self.hours.get("by_hand", 0) + self.hours.get("assumed", 0)
-        return Measured.NOMINAL if loose > NEIGHBOUR_HOURS else Measured.LOGGER
+        if loose > NEIGHBOUR_HOURS:
+            return Measured.NOMINAL
+        inside = self.hours.get("in_pack", 0)
+        outside = loose + self.hours.get("measured", 0) - inside
+        return Measured.IN_PACK if outside <= NEIGHBOUR_HOURS and outside < inside else Measured.LOGGER
 
 
-def traits_beside(wood: Wood, group: Group, fruit: Fruit) -> Traits:
-    lies = Keeping(Packing.DAMP_PAPER, wood.diameter_mm or Keeping().diameter_mm)
+def traits_beside(wood: Wood, group: Group, fruit: Fruit, *, in_pack: bool = False) -> Traits:
+    lies = Keeping(Packing.DAMP_PAPER, wood.diameter_mm or Keeping().diameter_mm, in_pack)
     return traits_of(group, replace(lies, fruit=fruit), wood.rest.need_cp if wood.rest else None)
 
 
@@ -178,7 +134,8 @@ def walk(
     plain = fruits[Fruit.NONE]
     doses = _three(fresh_doses(plain, wood.rest.portions_cp if wood.rest else None), wood.rest)
     needs = wood.rest.needs if wood.rest else np.full(3, float(plain.need_cp))
-    found = Walked(plain, doses, needs)
+    inside = traits_beside(wood, group, Fruit.NONE, in_pack=True)
+    found = Walked(plain, doses, needs, per_pack=float(inside.drying / plain.drying))
     weights = dict[int, Column]()
     marks = sorted(
         {each.hour for each in looked} | {w for each in looked if (w := each.weighed_from) is not None}
@@ -208,7 +165,8 @@ def walk(
     if last is not None and last.store_id is not None:
         found.here = last.store_id
         store = stores[last.store_id]
-        found.week = week_in(fruits[last.fruit], store, last.end)
+        found.week = week_in(fruits[last.fruit], store, last.end, (last.pack_id, found.per_pack))
+        found.is_in_pack = last.pack_id in store.packs
         found.ahead = ahead_of(plain, needs, doses.chill, store.last_week(last.end))
     return found
 
@@ -250,10 +208,12 @@ def _told(
         return _steady(temp) * (end - begin), temp, np.broadcast_to(temp[:, None], (3, end - begin))
     store = stores[lay.store_id]
     part = slice(begin - store.first_hour, end - store.first_hour)
-    known = store.known[part]
+    known, inside = store.known[part], store.known_inside(part, lay.pack_id)
+    found.lies_by_packs |= store.has_packs
     for name, number in (
         ("measured", int((known <= Basis.NEIGHBOURS).sum())), ("by_hand", int((known == Basis.BY_HAND).sum())),
-        ("assumed", int((known == Basis.ASSUMED).sum())), ("damp", int(store.damp[part].sum())),
+        ("assumed", int((known == Basis.ASSUMED).sum())), ("damp", int((store.damp[part] & ~inside).sum())),
+        ("in_pack", int(inside.sum())),
     ):  # fmt: skip
         count[name] = count.get(name, 0) + number
     # What was only assumed may be warmer, which costs; that it froze is for a logger or a thermometer to say.
@@ -266,7 +226,7 @@ def _told(
             found.frosts.append((counts, frost.lowest_c))
             ways = [MIDDLE, WARM] if counts is Counts.WHOLE else [WARM]
             coldest[ways] = np.minimum(coldest[ways], frost.lowest_c)
-    return store.between(begin, end), coldest, store.temp_c[:, part]
+    return store.between(begin, end, (lay.pack_id, found.per_pack)), coldest, store.temp_c[:, part]
 
 
 _STEADY: dict[float, Column] = {}
@@ -276,7 +236,7 @@ def _steady(temp_c: Column) -> Column:
     """What one hour at each of these temperatures adds to wood of which every factor is 1."""
     for temp in temp_c.tolist():
         if temp not in _STEADY:
-            trace, _ = dose_trace(_UNIT, fresh_doses(_UNIT), np.array([temp]))
+            trace, _ = dose_trace(UNIT, fresh_doses(UNIT), np.array([temp]))
             _STEADY[temp] = np.array([float(getattr(trace, name)[0]) for name in FIVE])
     return np.stack([_STEADY[temp] for temp in temp_c.tolist()], axis=1)
 
@@ -303,10 +263,12 @@ def _add(
     )  # fmt: skip
 
 
-def week_in(traits: Traits, store: BaseDoses, now: int) -> Column:
-    """What the last week of a store adds in an hour, three ways; of a shorter record all of it."""
+def week_in(
+    traits: Traits, store: BaseDoses, now: int, pack: tuple[UUID | None, float] = (None, 1.0)
+) -> Column:
+    """What the last week of a store adds in an hour, three ways; of a shorter record all of it. `pack`: as of `between`."""
     begin = max(store.first_hour, now - A_WEEK)
-    return np.asarray(store.between(begin, now) * _factors(traits)[:, None] / max(1, now - begin))
+    return np.asarray(store.between(begin, now, pack) * _factors(traits)[:, None] / max(1, now - begin))
 
 
 # -- how it stands, and how long -------------------------------------------------------------------------------------------

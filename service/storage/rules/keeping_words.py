@@ -146,6 +146,17 @@ def _chill_told(chill: Chill | None) -> tuple[str, str, str]:
     )
 
 
+def _humidity_told(air: int, inside: int, *, by_packs: bool) -> tuple[str, str, str]:
+    """Hours measured in the store's air, and inside its own pack."""
+    if inside:
+        more = f", and {air} in the store’s air" if air else ""
+        return ("humidity", "measured", f"{several(inside, 'hour')} inside its own pack{more}")
+    if air:
+        return ("humidity", "measured", several(air, "hour"))
+    other = "; the logger inside a pack there says nothing of other packs" if by_packs else ""
+    return ("humidity", "assumed", f"80 % in the store{other}")
+
+
 def inputs_told(
     hours: Mapping[str, int],
     diameter_mm: float | None,
@@ -157,15 +168,16 @@ def inputs_told(
     chill: Chill | None,
     fruit: bool,
     frost: str = "",
+    by_packs: bool = False,
 ) -> list[tuple[str, str, str]]:
     """What a reckoning rests on: the thing, how it is known, and more of it."""
-    seen, by_hand, assumed, damp = (hours.get(name, 0) for name in ("measured", "by_hand", "assumed", "damp"))
+    seen, by_hand, assumed = (hours.get(name, 0) for name in ("measured", "by_hand", "assumed"))
     how = "measured" if measured else "by hand" if by_hand >= assumed else "assumed"
     counted = f"{several(seen, 'hour')} measured, {by_hand} as a thermometer was read, {assumed} assumed"
     return [
         ("temperature", how, counted),
         *([("remembered frost", "by hand", frost)] if frost else []),
-        ("humidity", "measured", several(damp, "hour")) if damp else ("humidity", "assumed", "80 % in the store"),
+        _humidity_told(hours.get("damp", 0), hours.get("in_pack", 0), by_packs=by_packs),
         ("packing", "assumed", "sealed plastic with barely damp paper"),
         ("thickness", "measured", f"{diameter_mm:g} mm") if diameter_mm else ("thickness", "assumed", "6 mm"),
         _chill_told(chill),

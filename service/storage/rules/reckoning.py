@@ -16,11 +16,6 @@ from service.science.hazards import Doses
 from service.science.hours import A_WEEK
 from service.science.viability import BAND, Ageing, Viability, expected_share, viable_share
 from service.storage.rules.keeping import (
-    COLD,
-    FIVE,
-    MIDDLE,
-    WARM,
-    BaseDoses,
     Lay,
     Left,
     Looked,
@@ -31,7 +26,8 @@ from service.storage.rules.keeping import (
     later_doses,
     stands,
     walk,
-)  # fmt: skip
+)
+from service.storage.rules.store_sums import COLD, FIVE, MIDDLE, WARM, BaseDoses
 
 # How far a curve goes on, and no further than a tenth may be left. Judgement.
 WEEKS_AHEAD, LEAST_DRAWN = 26, 0.1

@@ -74,7 +74,8 @@ class Lay:
     begin: int
     end: int
     fruit: Fruit = Fruit.NONE
-    pack_id: UUID | None = None  # the logger inside its own pack
+    # The logger inside its own pack; the doses tell of it, so that the digest of all other wood stays what it was.
+    pack_id: UUID | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)

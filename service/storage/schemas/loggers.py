@@ -39,7 +39,9 @@ class LoggerCreate(Spot):
     serial: Annotated[Line, Field(max_length=100)] = ""
     note: Words = ""
     sensor: Sensor = Field(
-        default=Sensor.AIR, description="whether it measures the air of the store or inside a pack"
+        default=Sensor.AIR,
+        description="whether it measures the air of the store or inside a pack; inside, it counts for the one bundle that lies "
+        "with it in a box, or without a box in the store, and for none where several do",
     )
     from_at: Instant | None = Field(default=None, description="since when it hangs there; now if left out")
 

@@ -20,6 +20,7 @@ from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.render import plural, render
 from service.storage import actions, queries
+from service.storage.queries.odd_readings import odd_readings
 from service.storage.rules import FileTold, Sensor
 from service.storage.schemas import (
     FileFormSet,
@@ -70,8 +71,9 @@ def get_logger(request: Request, session: Read, asker: Host, logger_id: UUID) ->
 
 
 def _logger_page(request: Request, session: Read, asker: Asker, logger_id: UUID, form: Form) -> Response:
+    logger = queries.get_logger(session, logger_id)
     return render(
-        request, "store/logger.html", asker=asker, form=form, logger=queries.get_logger(session, logger_id),
+        request, "store/logger.html", asker=asker, form=form, logger=logger, odd=odd_readings(session, logger),
         files=queries.list_files(session, logger_id, Paging(limit=30)), stores=choices.stores(session), measures=MEASURES,
     )  # fmt: skip
 

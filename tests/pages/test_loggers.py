@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 import pytest
 
 from service.members.rules import Role
+from service.storage.actions import leave_out
+from service.storage.schemas import LeftOutCreate
 from tests.bad_input.desk import PAGE, check_page, words_of
-from tests.builders.storage import make_ground, make_store
+from tests.builders.loggers import make_logger, steady
+from tests.builders.loggers import send as send_readings
+from tests.builders.storage import ago, make_ground, make_store
 from tests.pages.desk import fresh, opened, read, send, told_next
 
 
 @pytest.fixture
-def store(writer):
-    return make_store(writer, make_ground(writer))
+def ground(writer):
+    return make_ground(writer)
+
+
+@pytest.fixture
+def store(writer, ground):
+    return make_store(writer, ground)
 
 
 @pytest.fixture
@@ -138,3 +148,34 @@ def test_fruit_goes_in_since_a_day_and_out_on_one(host, store):
 
     check_page(early, 422, at="until_on")
     assert "The fruit is out." in after and "No fruit lies beside the wood" in after
+
+
+def test_a_loggers_page_tells_its_gaps_what_never_moved_and_what_may_be_the_other_unit(
+    host, store, writer, ground
+):
+    logger = make_logger(writer, ground, store_id=store.id).id
+    begin = ago(days=30)
+    moving = [(begin + timedelta(hours=hour), round(3 + (hour * 7 % 5) / 10, 1)) for hour in range(24)]
+    send_readings(writer, ground, logger, moving)
+    before = words_of(read(host, f"/loggers/{logger}"))
+    send_readings(writer, ground, logger, steady(begin + timedelta(days=3), 21 * 24, "3.2"))
+    send_readings(
+        writer,
+        ground,
+        logger,
+        [(begin + timedelta(days=25, hours=hour), ("38.0", "38.4")[hour % 2]) for hour in range(12)],
+    )
+
+    page = words_of(read(host, f"/loggers/{logger}"))
+
+    assert "nothing moves" not in before and "Gaps" not in before
+    assert "504 readings of 3.2 °C, one like the other" in page
+    assert page.partition("Gaps: nothing was written")[2].count("nothing was measured") == 2
+    assert "if it is written in °F" in page
+
+    out = LeftOutCreate(
+        from_at=begin + timedelta(days=2), until_at=begin + timedelta(days=24, hours=1), why="stuck"
+    )
+    writer.write_now(leave_out, ground.host, logger, out)
+
+    assert "nothing moves" not in words_of(read(host, f"/loggers/{logger}"))

@@ -190,9 +190,9 @@ def test_a_batch_costs_the_same_however_large(
     writer: Writer, ground: Ground, logger: LoggerRead, statements: Statements
 ):
     small, large = batch(steady(ago(days=9), 2, "2.0")), batch(steady(ago(days=8), 180, "2.0"))
-    with statements.at_most(4):
+    with statements.at_most(5):  # one of them reads what stands around it
         writer.write_now(actions.send_readings, ground.host, logger.id, small)
-    with statements.at_most(4):
+    with statements.at_most(5):  # one of them reads what stands around it
         writer.write_now(actions.send_readings, ground.host, logger.id, large)
 
 
@@ -256,3 +256,55 @@ def test_a_months_readings_are_the_most_to_be_asked_for_at_once(desk: Desk, logg
 
     assert desk.get("host", f"/api/loggers/{logger.id}/readings", params=span).status_code == 422
     assert desk.get("host", f"/api/loggers/{logger.id}/hours", params=back).status_code == 422
+
+
+# -- what a program sends is taken, and doubted --------------------------------------------------------------------------
+
+
+def lively(begin: datetime, hours: int, around: float = 3.0) -> list[tuple[datetime, object]]:
+    """A sensor that shows its own noise, and no day like another."""
+    return [
+        (begin + timedelta(hours=hour), round(around + (hour * hour * 7 % 11 - 5) / 10, 1))
+        for hour in range(hours)
+    ]
+
+
+def test_readings_that_may_be_fahrenheit_are_taken_and_doubted(
+    writer: Writer, ground: Ground, logger: LoggerRead
+) -> None:
+    """38.2 °F are 3.4 °C, by the definition of the degree Fahrenheit."""
+    told = [(NOON + timedelta(hours=hour), "38.0" if hour % 2 else "38.4") for hour in range(24)]
+
+    taken = send(writer, ground, logger.id, told)
+
+    assert taken.added == 24
+    assert any("3.4 °C if it is written in °F" in one for one in taken.doubts)
+
+
+def test_a_stuck_sensor_is_told_also_where_each_batch_brings_one_reading(
+    writer: Writer, ground: Ground, logger: LoggerRead
+) -> None:
+    send(writer, ground, logger.id, steady(NOON, 30, "3.2"))
+
+    taken = send(writer, ground, logger.id, [(NOON + timedelta(hours=30), "3.2")])
+
+    (doubt,) = taken.doubts
+    assert doubt.startswith("31 readings of 3.2 °C, one like the other, from 1 February 2026, 12:00 UTC")
+
+
+def test_a_day_that_says_what_the_day_before_said_is_told(
+    writer: Writer, ground: Ground, logger: LoggerRead
+) -> None:
+    first = lively(NOON, 24)
+    send(writer, ground, logger.id, first)
+
+    taken = send(writer, ground, logger.id, [(at + timedelta(days=1), value) for at, value in first])
+
+    assert [one.partition(" says ")[0] for one in taken.doubts] == ["A day up to 3 February 2026"]
+
+
+def test_of_sound_readings_nothing_is_doubted(writer: Writer, ground: Ground, logger: LoggerRead) -> None:
+    assert send(writer, ground, logger.id, lively(NOON, 120)).doubts == []
+    assert send(writer, ground, logger.id, steady(NOON + timedelta(days=7), 8, "3.2")).doubts == []
+    fahrenheit = lively(NOON + timedelta(days=10), 24, 38.2)
+    assert send(writer, ground, logger.id, fahrenheit, unit=TempUnit.F).doubts == []

@@ -20,6 +20,7 @@ from service.lib.write import recorded_at
 from service.members.rules import Member
 from service.storage import queries
 from service.storage.actions.ringing import ask_for_logger
+from service.storage.queries.odd_readings import doubts_of_batch
 from service.storage.queries.readings import KeptDay, read_readings
 from service.storage.rules import (
     MOST_NAMED,
@@ -39,11 +40,15 @@ from service.storage.tables import Logger, ReadingDay
 
 
 def send_readings(session: Session, member: Member, logger_id: UUID, body: ReadingBatch) -> ReadingsTaken:
-    """A batch of readings from a program. Those that stand already are left, so it may be sent again."""
+    """A batch of readings from a program. Those that stand already are left, so it may be sent again.
+
+    A program can answer no question, so what is odd is taken and told.
+    """
     logger = queries.lock_logger(session, logger_id)
     readings = columns_of(body.readings, body.unit)
     check_possible(readings, recorded_at(session))
-    return take_readings(session, logger, readings, body.where_differing)
+    taken = take_readings(session, logger, readings, body.where_differing)
+    return taken.model_copy(update={"doubts": doubts_of_batch(session, logger_id, readings)})
 
 
 def columns_of(told: Sequence[ReadingCreate], unit: TempUnit) -> Readings:

@@ -116,6 +116,8 @@ async def put_readings(
 ) -> schemas.ReadingsTaken:
     """Send readings of a logger, whole or not at all. It needs no key: what stands already is left, so send it again at will.
 
+    What is odd about them is taken, and told as `doubts`: the other unit, a stuck sensor, days said twice.
+
     The right `readings` alone is enough: a token for a logger's program needs no other scope.
     """
     return await edit(actions.send_readings, member, logger_id, body)

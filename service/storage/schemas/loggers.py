@@ -200,6 +200,10 @@ class ReadingsTaken(Answer):
     same: int
     replaced: int = 0
     passed_over: int = 0
+    doubts: list[str] = Field(
+        default=[],
+        description="What is odd about them beside what stands: taken all the same, for a person to look at.",
+    )
 
 
 class ReadingRead(Answer):

@@ -12,7 +12,6 @@ from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import (
     AfterValidator,
-    AwareDatetime,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -118,6 +117,15 @@ def _written_out(told: object) -> object:
     return told
 
 
+def _with_zone(at: datetime) -> datetime:
+    if at.utcoffset() is None:
+        raise ValueError(
+            "a time with its zone: write Z behind a time in UTC, else how far it is from it, such as 2026-02-14T10:00:00Z or "
+            "2026-02-14T11:00:00+01:00"
+        )
+    return at
+
+
 def _year_in_reach(at: datetime) -> datetime:
     # Beyond these years neither the zone tables nor the databases agree on an instant.
     if not 1900 <= at.year <= 2200:
@@ -125,7 +133,9 @@ def _year_in_reach(at: datetime) -> datetime:
     return at
 
 
-Instant = Annotated[AwareDatetime, BeforeValidator(_written_out), AfterValidator(_year_in_reach)]
+Instant = Annotated[
+    datetime, BeforeValidator(_written_out), AfterValidator(_with_zone), AfterValidator(_year_in_reach)
+]
 Day = Annotated[
     date,
     BeforeValidator(_written_out),

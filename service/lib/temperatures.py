@@ -20,6 +20,17 @@ class WhereDiffering(StrEnum):
     REPLACE = "replace"
 
 
+def no_kelvin(given: object) -> object:
+    """What is sent as °C. Raises `ValueError` where it is kelvin, which no air has in °C."""
+    try:
+        number = float(given) if isinstance(given, int | float | str) else 0.0
+    except ValueError:
+        return given
+    if KELVIN[0] <= number <= KELVIN[1]:
+        raise ValueError(f"{number:g} looks like kelvin: tell it in °C, {number - 273.15:.1f}")
+    return given
+
+
 def humidity_fault(percent: float, dampest: float) -> str:
     return "" if 0 <= percent <= dampest else f"{percent:g} is no humidity in percent"
 

@@ -180,6 +180,19 @@ def test_without_air_an_open_stop_still_stands_first(
     assert "(fire blight) is suspected" in client("member").get(f"/sites/{site.site_id}/winter").text
 
 
+@pytest.mark.parametrize("latitude, told", [(-90, True), (90, True), (69.6, True), (-66, False), (66, False)])
+def test_beyond_the_polar_circle_the_page_says_what_cannot_be_told(
+    writer: Writer, site: Orchard, client: Any, latitude: float, told: bool
+) -> None:
+    """The polar circles lie at 66.56 degrees. Tromsø, at 69.6 north, has no sunrise from late November to mid-January."""
+    set_latitude(writer, site.site_id, latitude)
+
+    page = client("member").get(f"/sites/{site.site_id}/winter")
+
+    assert page.status_code == 200
+    assert ("cannot be told from its lowest and highest" in page.text) is told
+
+
 @pytest.mark.parametrize(
     "phases, answer",
     [

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import pytest
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from service.lib.schemas import Body, Day, Instant
 
@@ -37,3 +39,16 @@ def test_a_value_of_its_kind_is_taken(told):
 def test_a_value_of_another_kind_is_refused(told):
     with pytest.raises(ValidationError):
         Sent.model_validate(told)
+
+
+@pytest.mark.parametrize("told", ["2026-02-14T10:00:00", "2026-02-14 10:00"])
+def test_a_time_without_a_zone_is_answered_with_what_to_write(told):
+    with pytest.raises(
+        ValidationError, match=r"a time with its zone: write Z behind .* such as 2026-02-14T10:00:00Z"
+    ):
+        TypeAdapter(Instant).validate_python(told)
+
+
+@pytest.mark.parametrize("zoned", ["2026-02-14T10:00:00Z", "2026-02-14T11:00:00+01:00"])
+def test_a_time_with_its_zone_is_that_moment(zoned):
+    assert TypeAdapter(Instant).validate_python(zoned) == datetime(2026, 2, 14, 10, tzinfo=UTC)

@@ -137,3 +137,14 @@ def test_a_day_without_a_reading_stays_white_and_the_words_say_so() -> None:
     assert strokes[0].count("M") == 3
     assert "3 of 10 days were measured; 3 had frost; the coldest was −9.0 °C." in picture
     assert air_over([], date(2026, 1, 1), date(2026, 1, 10)) == ""
+
+
+def test_air_in_kelvin_is_called_kelvin(client: Browsers, orchard: Orchard) -> None:
+    """0 °C are 273.15 K (SI Brochure, 9th edition)."""
+    answer = client("steward").post(
+        f"/api/sites/{orchard.site_id}/air", json=told({**COLD, "lowest_c": 273.15, "highest_c": 280.15})
+    )
+
+    assert answer.status_code == 422
+    assert "273.15 looks like kelvin: tell it in °C, 0.0" in answer.text
+    assert "less than or equal" not in answer.text

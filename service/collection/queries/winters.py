@@ -51,6 +51,7 @@ from service.science.seasons import days_after_midwinter, next_winter_begins, wi
 from service.trees import queries as trees
 from service.trees.queries import NoSuchSite
 from service.trees.rules import tree_name
+from service.trees.rules.seeing import is_beyond_polar_circle
 from service.trees.tables import Site, SourceTree
 
 if TYPE_CHECKING:
@@ -345,7 +346,7 @@ def _told(site: Any, today: date, kinds: list[KindInWinter], reason: str, **arou
     sentence = "" if is_over else sentence_now(now, reason, today, earlier)
     return SiteWinter(
         site_id=site.id, site_name=site.name, answer=answer, tone=tone, sentence=sentence, reason=reason, kinds=kinds,
-        when_to_cut=when_to_cut(now, earlier), **around,
+        when_to_cut=when_to_cut(now, earlier), beyond_polar_circle=is_beyond_polar_circle(site.latitude), **around,
     )  # fmt: skip
 
 

@@ -129,4 +129,8 @@ class SiteWinter(Answer):
         default=0,
         description="Measured days on which the sun does not rise or does not set: each hour is the mean of lowest and highest.",
     )
+    beyond_polar_circle: bool = Field(
+        default=False,
+        description="Whether there are days there on which the sun does not rise or does not set.",
+    )
     winters: list[int] = Field(default=[], description="The years in which winters of the record begin.")

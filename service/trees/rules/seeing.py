@@ -15,6 +15,7 @@ SEEN_FOR_MONTHS = 12
 # (common practice, no source).
 ROUND_LASTS = timedelta(days=150)
 TROPIC = 23.5  # degrees; between the tropics no month is bare
+POLAR_CIRCLE = 90 - TROPIC  # from there on a day comes on which the sun does not set
 _NUMBER = re.compile(r"([0-9]{1,9})")
 _ORDINALS = "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth fourteenth fifteenth".split()
 _ORDINAL = re.compile(rf"\b({'|'.join(_ORDINALS)})\b")
@@ -45,6 +46,10 @@ def round_begins(day: date) -> date:
 
 # Deciduous fruit trees stand bare in the cold months of their own hemisphere (common practice, no source).
 BARE_MONTHS = {True: frozenset({6, 7, 8}), False: frozenset({12, 1, 2})}
+
+
+def is_beyond_polar_circle(latitude: float | None) -> bool:
+    return latitude is not None and abs(latitude) > POLAR_CIRCLE
 
 
 def is_southern(zone: str, year: int, latitude: float | None = None) -> bool | None:

@@ -6,15 +6,19 @@ from datetime import date, datetime
 from typing import Annotated
 from uuid import UUID
 
-from pydantic import Field, StringConstraints, model_validator
+from pydantic import BeforeValidator, Field, StringConstraints, model_validator
 
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Day, Words
-from service.lib.temperatures import WhereDiffering
+from service.lib.temperatures import WhereDiffering, no_kelvin
 from service.trees.rules.air import COLDEST_C, HOTTEST_C
 
 MOST_DAYS = 4_000  # of one record: eleven years
-Celsius = Annotated[float, Field(ge=COLDEST_C, le=HOTTEST_C, allow_inf_nan=False, description="°C")]
+Celsius = Annotated[
+    float,
+    Field(ge=COLDEST_C, le=HOTTEST_C, allow_inf_nan=False, description="°C"),
+    BeforeValidator(no_kelvin),
+]
 
 
 class AirDayTold(Body):

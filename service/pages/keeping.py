@@ -23,6 +23,7 @@ from service.storage.queries.use_first import MOST_SHOWN, use_first
 from service.storage.rules.reaching import ClubDay, late_words
 
 router = APIRouter(route_class=PageRoute)
+Reader = Annotated[Asker, may(May.READ)]
 Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
 
 
@@ -39,8 +40,8 @@ def get_use_first(request: Request, session: Read, asker: Looker, store_id: UUID
 
 
 @router.get("/bundles/{bundle_id}/keeping")
-def get_keeping(request: Request, session: Read, asker: Looker, bundle_id: UUID) -> Response:
-    """How a bundle keeps, week by week, and whether it would keep longer in another store."""
+def get_keeping(request: Request, session: Read, asker: Reader, bundle_id: UUID) -> Response:
+    """How a bundle keeps, week by week, and for who looks after wood whether it would keep longer in another store."""
     bundle = bundle_queries.get_bundle(session, bundle_id)
     found = what_if(session, bundle_id, request.app.state.clock.now())
     wood = collection_queries.get_collection(session, bundle.collection_id)

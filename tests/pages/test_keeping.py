@@ -6,10 +6,11 @@ from datetime import date, timedelta
 
 import pytest
 
+from service.members.rules import Role
 from service.science.parameters import numbers_digest
 from service.storage.actions.forecasts import record_forecasts
 from tests.bad_input.desk import words_of
-from tests.builders.members import make_session
+from tests.builders.members import make_asker, make_session
 from tests.builders.storage import stop_bundles
 from tests.pages.desk import read
 from tests.storage.test_elsewhere import Garages
@@ -130,3 +131,20 @@ def test_what_was_told_before_stands_with_what_it_went_by(garages, browser):
     assert "some 97 in 100 sticks should be fit to graft; four times in five it is 90 to 99." in before
     assert "Three quarters left until 2 May 2026 . What took most: mould." in before
     assert "before any take had taught us; numbers of the models were changed since." in before
+
+
+def test_a_member_reads_how_a_bundle_keeps_and_nothing_of_the_stores_it_does_not_lie_in(garages, browser):
+    """What lies in stores and how cold they are is for who looks after wood; a bundle is for every member."""
+    garages.beside("Cold room", 1.0, "cold_room")
+    member = browser(make_session(garages.writer, make_asker(garages.writer, Role.MEMBER)))
+
+    page = read(member, f"/bundles/{garages.bundle}/keeping")
+    told = member.get(f"/api/bundles/{garages.bundle}/keeping")
+    record = words_of(read(member, f"/bundles/{garages.bundle}"))
+
+    assert page.status_code == told.status_code == 200
+    assert "By its way so far some" in words_of(page)
+    assert "Cold room" not in page.text
+    assert "in another store" not in record.lower()
+    for kept in ("/use-first", f"/api/bundles/{garages.bundle}/elsewhere", "/api/use-first"):
+        assert member.get(kept).status_code == 403

@@ -17,13 +17,14 @@ from service.storage.schemas.keeping import KeepingRead, UseFirstRead, WhatIfRea
 
 router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
+Reader = Annotated[Asker, may(May.READ)]
 Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
 OfStore = Annotated[UUID | None, Query(description="of this store; of all if left out")]
 Most = Annotated[int, Query(ge=1, le=2000, description="how many at most")]
 
 
 @router.get("/bundles/{bundle_id}/keeping", responses=reads)
-def get_keeping(bundle_id: UUID, request: Request, session: Read, member: Looker) -> KeepingRead:
+def get_keeping(bundle_id: UUID, request: Request, session: Read, member: Reader) -> KeepingRead:
     """Whether this wood will live, as reckoned from where it lay: what it rests on, the share with its band, dates."""
     return keeping_of(session, bundle_id, request.app.state.clock.now())
 

@@ -28,10 +28,11 @@ from service.storage import queries as storage_queries
 from service.storage.queries import StoreLook, WoodInHand
 from service.storage.queries.use_first import use_first
 from service.storage.rules import DueWhy, StoreLimits, rang_words, what_to_do
+from service.storage.rules.keeping_words import until_words
 from service.storage.rules.reaching import GRAFTING, ClubDay, club_days
 from service.storage.rules.weekly import LOOK_FIRST
 from service.storage.schemas import RingRead
-from service.storage.schemas.keeping import UseFirstRead
+from service.storage.schemas.keeping import Ends, UseFirstRead
 from service.trees import queries as tree_queries
 from service.trees.schemas import StopSummary
 
@@ -156,15 +157,18 @@ def _why_first(each: UseFirstRead, on: date) -> str:
     if keeping.found_on == on:
         told = f"{name}: {keeping.look_words}"
         return f"{told} {STOPPED.capitalize()}." if each.stopped else told
-    return _until_words(name, on, reckoned=keeping.keeps_until is not None, stopped=each.stopped)
+    return _until_words(name, on, keeping.ends, keeping.usual_weeks, stopped=each.stopped)
 
 
-def _until_words(name: str, until: date, *, reckoned: bool, stopped: bool) -> str:
-    kept = (
-        f"three quarters left until {day_words(until)}, as reckoned"
-        if reckoned
-        else f"by its age until {day_words(until)}"
-    )
+def _until_words(
+    name: str, until: date, ends: Ends | None, weeks: tuple[int, int] | None, *, stopped: bool
+) -> str:
+    """`ends`: the early and the late end of what was reckoned; none where only its age counts."""
+    if ends is not None:
+        kept = until_words(until, *ends)
+    else:
+        usual = f" (usually kept {weeks[0]} to {weeks[1]} weeks)" if weeks else ""
+        kept = f"by its age until {day_words(until)}{usual}"
     return f"{name}: {kept}; {STOPPED}" if stopped else f"{name}: {kept}"
 
 
@@ -223,7 +227,7 @@ def _own_week(told: list[tuple[WoodInHand, date]], party_id: UUID, changed_at: d
     free = sum(not each.stopped for each, _ in told)
     lines = [
         _until_words(
-            f"{_named(each.variety, each.code)}, {several(each.on_hand, 'stick')}", until, reckoned=each.reckoned, stopped=each.stopped
+            f"{_named(each.variety, each.code)}, {several(each.on_hand, 'stick')}", until, each.ends, each.usual_weeks, stopped=each.stopped
         )
         for each, until in told
     ]  # fmt: skip

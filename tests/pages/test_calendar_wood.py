@@ -53,14 +53,18 @@ def test_what_is_to_be_used_first_stands_on_the_day_until_which_it_keeps(databas
     shelf.until(24 * 60).hourly([4.0] * 24 * 60)
     with database.reading() as session:
         told = [one for one in use_first(session) if one.keeping.keeps_until]
-    until = min(one.keeping.keeps_until for one in told)
+    kept = min((one.keeping for one in told), key=lambda one: one.keeps_until)
+    until = kept.keeps_until
 
     first, last = (day for day in days(shelf.host) if day.about.startswith("use-first/"))
 
     assert first.on == until
     assert first.title == last.title == "Garage fridge: use 1 bundle this week at the latest"
-    assert f"three quarters left until {day_words(until)}, as reckoned" in first.text
-    assert "by its age until 27 June 2026" in last.text, "nothing was reckoned of it: 24 weeks from its cut"
+    between = f"between {day_words(kept.keeps_from)} and {day_words(kept.keeps_to)}"
+    assert f"three quarters left until {day_words(until)} ({between}), as reckoned" in first.text
+    assert "by its age until 27 June 2026 (usually kept 8 to 24 weeks)" in last.text, (
+        "nothing was reckoned of it: 24 weeks from its cut"
+    )
     assert last.on == date(2026, 6, 27)
     assert first.path == f"/store/{shelf.store.id}/use-first"
     assert first.changed_at >= max(one.keeping.as_of for one in told)
@@ -115,7 +119,7 @@ def test_own_wood_stands_on_the_last_day_its_kind_is_usually_kept(database, writ
 
     assert day.title == "Graft by this day: 1 bundle of yours"
     assert day.on == date(2026, 1, 10) + timedelta(weeks=24)
-    assert "10 sticks: by its age until 27 June 2026" in day.text
+    assert "10 sticks: by its age until 27 June 2026 (usually kept 8 to 24 weeks)" in day.text
     assert day.path == f"/bundles/{own}"
     assert days(make_asker(writer, Role.MEMBER)) == []
 

@@ -113,9 +113,12 @@ def test_what_was_told_before_stands_with_what_it_went_by(garages, browser):
     }
     rows = [
         {**kept, "why": "changed", "as_of": CUT + timedelta(days=9), "share": 0.97, "low": 0.9, "high": 0.99, "hazard": "mould",
-         "keeps_until": date(2026, 5, 2), "numbers_digest": "of other numbers"},
+         "keeps_until": date(2026, 5, 2), "keeps_from": date(2026, 4, 11), "keeps_to": date(2026, 6, 6),
+         "numbers_digest": "of other numbers"},
+        {**kept, "why": "changed", "as_of": CUT + timedelta(days=8), "share": 0.97, "low": 0.9, "high": 0.99, "hazard": "",
+         "keeps_until": date(2026, 5, 9), "keeps_from": None, "keeps_to": None, "numbers_digest": numbers_digest()},
         {**kept, "why": "handed_over", "as_of": CUT + timedelta(days=12), "share": None, "low": None, "high": None, "hazard": "",
-         "keeps_until": None, "numbers_digest": numbers_digest()},
+         "keeps_until": None, "keeps_from": None, "keeps_to": None, "numbers_digest": numbers_digest()},
     ]  # fmt: skip
     garages.writer.write_now(lambda session: record_forecasts(session, rows), None)
 
@@ -129,7 +132,14 @@ def test_what_was_told_before_stands_with_what_it_went_by(garages, browser):
         in before
     )
     assert "some 97 in 100 sticks should be fit to graft; four times in five it is 90 to 99." in before
-    assert "Three quarters left until 2 May 2026 . What took most: mould." in before
+    assert (
+        "Three quarters left until 2 May 2026 (between 11 April 2026 and 6 June 2026 ), as reckoned. What took most: mould."
+        in before
+    )
+    assert (
+        "Three quarters left until about 9 May 2026 , as reckoned; how far that may be out was not kept."
+        in before
+    )
     assert "before any take had taught us; numbers of the models were changed since." in before
 
 

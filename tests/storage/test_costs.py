@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -69,6 +71,35 @@ def test_it_costs_what_it_costs_by_what_takes_taught(group, mu, spell_c):
     assert other == plain
 
 
+@pytest.mark.parametrize("group, spell_c", [("apple", -9.0), ("peach", -8.0), ("grape", 25.0)])
+def test_the_price_has_a_range_around_it(group, spell_c):
+    """Four times in five wood ages within 1.2816 spreads of ln th; the hourly walk at either speed is the reference."""
+    temps = [2.0] * 24 * 20 + [spell_c] * 48 + [2.0] * 24 * 10
+    known = AgeingKnown(1, 0.0, {group: GroupAged(0.0, 0.4, 5)})
+
+    (cost,) = costs_of(run_like(temps), 480, 528, [group], known)
+
+    spell, traits = np.array(temps) != 2.0, traits_of(GROUPS[group])
+    sides = sorted(hourly_cost(traits, temps, spell, Ageing(z * 0.4, 0.4)) for z in (1.2816, -1.2816))
+    assert (cost.low, cost.high) == pytest.approx(sides, abs=0.3)
+    assert cost.low < cost.days < cost.high
+
+
+def test_of_wood_that_may_be_past_its_end_no_range_is_told():
+    temps = [2.0] * 24 * 20 + [15.0] * 48 + [2.0] * 24 * 10
+
+    (cost,) = costs_of(
+        run_like(temps),
+        480,
+        528,
+        ["cherry_sweet"],
+        AgeingKnown(1, 0.0, {"cherry_sweet": GroupAged(0.0, 0.4, 5)}),
+    )
+
+    assert (cost.more, cost.low, cost.high) == (False, None, None)
+    assert cost.days == pytest.approx(13.1, abs=0.5)
+
+
 def test_frost_that_kills_costs_at_least_all_that_was_left():
     (cost,) = costs_of(run_like([1.0] * 240 + [-20.0] * 12 + [1.0] * 240), 240, 252, ["apple"])
 
@@ -82,11 +113,16 @@ def test_without_hours_outside_the_spell_nothing_is_priced():
 
 
 def test_the_words_name_each_kind_and_round_to_days():
-    told = cost_words([Cost("apple", 23.6), Cost("cherry_sweet", 0.2), Cost("plum_european", 1.2, more=True)])
+    told = cost_words([
+        Cost("apple", 23.6, low=17.8, high=33.1), Cost("cherry_sweet", 0.2, low=0.1, high=0.3), Cost("plum_european", 1.2, more=True),
+        Cost("pear", 2.0, low=1.6, high=2.4), Cost("quince", 30.0, low=20.0, high=math.inf), Cost("walnut", 0.4, low=0.1, high=1.7),
+    ])  # fmt: skip
 
     assert told == (
-        "Reckoned for wood that lay there: it cost apple 24 days of keeping; cherry (sweet) less than a day of keeping; "
-        "plum (european) at least 1 day of keeping."
+        "Reckoned for wood that lay there: it cost apple about 24 days of keeping (18 to 33); "
+        "cherry (sweet) less than a day of keeping; plum (european) at least 1 day of keeping; "
+        "pear about 2 days of keeping; quince about 30 days of keeping (20 or more); "
+        "walnut less than a day of keeping (up to 2)."
     )
     assert cost_words([]) == ""
 

@@ -123,14 +123,22 @@ def test_what_to_use_first_is_what_a_look_found_then_what_lies_longest_for_its_k
     # what is reckoned goes before what is usual, also where no end was found
     young, late = date(2026, 1, 20), today + timedelta(days=5)
     told_of = {
-        "soon": {"keeps_until": late}, "now": {"keeps_until": today}, "far": {"keeps_until": today + timedelta(days=15)}, "endless": {},
+        "soon": {"keeps_until": late, "keeps_from": today + timedelta(days=2), "keeps_to": today + timedelta(days=15)},
+        "now": {"keeps_until": today, "keeps_from": today - timedelta(days=2), "keeps_to": late},
+        "far": {"keeps_until": today + timedelta(days=15)}, "endless": {},
     }  # fmt: skip
     reckoned = [
         KeptWood(name, young, keep_weeks_max=2, reckoned=True, **more) for name, more in told_of.items()
     ]
     assert [(one.name, one.why) for one in plan_use_first(reckoned, today)] == [
-        ("now", "use it now, and look at it first: fewer than three quarters may be left, as reckoned"),
-        ("soon", "three quarters left until 25 March 2026, as reckoned"),
+        (
+            "now",
+            "use it now, and look at it first: fewer than three quarters may be left (reckoned between 18 March 2026 and 25 March 2026)",
+        ),
+        (
+            "soon",
+            "three quarters left until 25 March 2026 (between 22 March 2026 and 4 April 2026), as reckoned",
+        ),
     ]
     assert _keeps(reckoned[-1], today) == (None, "")
     assert told[2].why == (

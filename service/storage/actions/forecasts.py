@@ -66,7 +66,8 @@ def forecast_row(told: KeepingRead, why: str) -> dict[str, Any]:
     return {
         "bundle_id": told.bundle_id, "move_seq": None, "why": why, "as_of": told.as_of, "share": share and share.expected,
         "low": share and share.low, "high": share and share.high, "hazard": told.hazard,
-        "doses": told.doses.model_dump() if told.doses else None, "keeps_until": told.keeps_until, "ageing_version": told.ageing_version,
+        "doses": told.doses.model_dump() if told.doses else None, "keeps_until": told.keeps_until,
+        "keeps_from": told.keeps_from, "keeps_to": told.keeps_to, "ageing_version": told.ageing_version,
         "numbers_digest": told.numbers_digest, "digest": told.digest,
     }  # fmt: skip
 

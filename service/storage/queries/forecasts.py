@@ -15,7 +15,7 @@ from service.bundles.tables import Bundle, StickMove
 from service.lib.given import these
 from service.storage.queries.learned import ageing_known
 from service.storage.rules import NoSuchBundle
-from service.storage.rules.keeping_words import HAZARD_WORDS, share_words
+from service.storage.rules.keeping_words import HAZARD_WORDS, share_words, until_words
 from service.storage.rules.learned import WHY_KEPT, why_then
 from service.storage.schemas.learned import ForecastRead, ToldBefore
 from service.storage.tables import BundleKeeping, ForecastKept
@@ -86,7 +86,8 @@ def told_before(session: Session, bundle_id: UUID, most: int = MOST_TOLD) -> lis
     return [
         ToldBefore(
             as_of=one.as_of, share_words="" if one.share is None else share_words(one.share, one.low or 0.0, one.high or one.share),
-            limits_words=HAZARD_WORDS.get(one.hazard, ""), keeps_until=one.keeps_until, why_words=WHY_KEPT[one.why],
+            limits_words=HAZARD_WORDS.get(one.hazard, ""),
+            keeps_words=until_words(one.keeps_until, one.keeps_from, one.keeps_to) if one.keeps_until else "", why_words=WHY_KEPT[one.why],
             by_words=why_then(one.ageing_version, one.numbers_digest, known, numbers),
         )
         for one in kept

@@ -17,7 +17,7 @@ from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, StorageLimit, Taxon
 from service.collection.rules import Wood
 from service.collection.tables import Collection
-from service.storage.schemas.keeping import KeepingRead
+from service.storage.schemas.keeping import Ends, KeepingRead
 from service.storage.tables import BundleKeeping, PutAway
 from service.trees.tables import StopStep
 
@@ -35,7 +35,8 @@ class WoodInHand:
     on_hand: int
     stopped: bool
     until: date | None
-    reckoned: bool
+    ends: Ends | None  # of what was reckoned; none where only its age counts
+    usual_weeks: tuple[int, int] | None
     mark: str  # how the usual time is known
     changed_at: datetime
 
@@ -46,7 +47,7 @@ def wood_in_hand(session: Session, party_id: UUID) -> list[WoodInHand]:
         select(
             Bundle, BundleKeeping, ON_HAND.label("on_hand"), col(_Parent.code).label("parent_code"), col(Taxon.kind),
             col(Cultivar.epithet), col(Cultivar.trade_designation), col(Collection.name_as_told), col(Collection.cut_on),
-            col(StorageLimit.keep_weeks_max), col(StorageLimit.keep_mark),
+            col(StorageLimit.keep_weeks_min), col(StorageLimit.keep_weeks_max), col(StorageLimit.keep_mark),
         )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
         .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
@@ -63,16 +64,15 @@ def wood_in_hand(session: Session, party_id: UUID) -> list[WoodInHand]:
 def _in_hand(row: Any) -> WoodInHand:
     bundle, stored = row.Bundle, row.BundleKeeping
     keeping = None if stored is None else KeepingRead.model_validate(stored.told)
-    reckoned = keeping is not None and keeping.share is not None
-    if keeping is not None and reckoned:
-        until = keeping.keeps_until
+    weeks = None if row.keep_weeks_max is None else (row.keep_weeks_min, row.keep_weeks_max)
+    if keeping is not None and keeping.share is not None:
+        until, ends = keeping.keeps_until, keeping.ends
     else:
-        weeks = row.keep_weeks_max
-        until = None if weeks is None else row.cut_on + timedelta(weeks=weeks)
+        until, ends = None if weeks is None else row.cut_on + timedelta(weeks=weeks[1]), None
     variety = page_name(row.epithet, row.trade_designation) if row.epithet else row.name_as_told
     return WoodInHand(
         bundle.id, bundle.code or row.parent_code, row.kind, variety,
-        row.on_hand, bundle.open_stops > 0, until, reckoned, row.keep_mark or "",
+        row.on_hand, bundle.open_stops > 0, until, ends, weeks, row.keep_mark or "",
         max(bundle.made_at, stored.as_of) if stored is not None else bundle.made_at,
     )  # fmt: skip
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
-from typing import TypeAlias
+from math import isinf
+from typing import TYPE_CHECKING, TypeAlias
 from uuid import UUID
 
 from sqlalchemy import select
@@ -62,6 +63,9 @@ from service.storage.rules.temps import (
 )
 from service.storage.schemas import AlarmRead, DayTempsRead, DialReadingRead, StoreTempsRead
 from service.storage.schemas.temps import CostRead, ExcursionRead, HourTempsRead, LimitRead, SpellRead
+
+if TYPE_CHECKING:
+    from service.storage.rules.costs import Cost
 
 Series: TypeAlias = tuple[Column, Column]  # instants, and what was measured at them
 MOST_PRICED, MOST_EXCURSIONS = 4, 200
@@ -207,8 +211,13 @@ def _price(
         # Hours of which nothing is known are no part of a spell; what they count as is the same with it and without.
         run = run_of(days, first, last, NOTHING_KNOWN_C)
         costs = costs_of(run, begin, end, groups, known)
-        alarm.costs = [CostRead(group=one.group, days=round(one.days, 1), more=one.more) for one in costs]
+        alarm.costs = [_cost_read(one) for one in costs]
         alarm.cost_words = cost_words(costs)
+
+
+def _cost_read(one: Cost) -> CostRead:
+    low, high = (None if end is None or isinf(end) else round(end, 1) for end in (one.low, one.high))
+    return CostRead(group=one.group, days=round(one.days, 1), more=one.more, low=low, high=high)
 
 
 def alarms_of(

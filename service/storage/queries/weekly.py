@@ -237,8 +237,8 @@ def _kept_wood(session: Session, lying: Sequence[ContentRead]) -> list[KeptWood]
         weeks, mark = kept.get(each.bundle_id, (None, ""))
         name = f"{each.variety} ({_code(each.code or each.parent_code)})"
         known = told is not None and told.share is not None
-        until = None if told is None else told.keeps_until
-        wood.append(KeptWood(name, each.cut_on, worst, words, weeks, mark, known, until))
+        ends = (None, None, None) if told is None else (told.keeps_until, told.keeps_from, told.keeps_to)
+        wood.append(KeptWood(name, each.cut_on, worst, words, weeks, mark, known, *ends))
     return wood
 
 

@@ -245,6 +245,14 @@ def range_words(first: date | None, last: date | None, today: date | None = None
     return f"between {early} and {day_words(last) if last else 'two years from now'}"
 
 
+def until_words(until: date, first: date | None, last: date | None) -> str:
+    """`three quarters left until 1 March 2026 (between 21 February 2026 and 21 March 2026), as reckoned`: the same on every day."""
+    if first is None:
+        return f"three quarters left until about {day_words(until)}, as reckoned; how far that may be out was not kept"
+    between = range_words(first, last) if last else f"{day_words(first)} at the earliest"
+    return f"three quarters left until {day_words(until)} ({between}), as reckoned"
+
+
 def _short_usual(kept: Kept, today: date) -> str:
     if kept.usual_weeks is None or kept.cut_on is None:
         return "how long its kind is usually kept is not known here"

@@ -18,6 +18,7 @@ from service.lib.clock import day_words
 from service.lib.readings import HOUR_SECONDS, Column
 from service.storage.rules.excursions import AlarmKind, StoreLimits, seconds_of
 from service.storage.rules.fruit import ETHYLENE
+from service.storage.rules.keeping_words import range_words, until_words
 from service.storage.rules.looks import Call
 from service.storage.rules.reaching import ANOTHER_STORE, ClubDay, not_reached
 from service.storage.rules.warning import rang_words
@@ -113,6 +114,8 @@ class KeptWood:
     keep_mark: str = ""
     reckoned: bool = False
     keeps_until: date | None = None  # as reckoned; None: beyond what is reckoned
+    keeps_from: date | None = None
+    keeps_to: date | None = None
 
 
 @dataclass(frozen=True)
@@ -160,11 +163,10 @@ def _keeps(each: KeptWood, today: date) -> tuple[date | None, str]:
         if until is None:
             return None, ""
         if until <= today:
-            return (
-                until,
-                "use it now, and look at it first: fewer than three quarters may be left, as reckoned",
-            )
-        return until, f"three quarters left until {day_words(until)}, as reckoned"
+            between = range_words(each.keeps_from, each.keeps_to)
+            why = f"fewer than three quarters may be left (reckoned {between})"
+            return until, f"use it now, and look at it first: {why}"
+        return until, until_words(until, each.keeps_from, each.keeps_to)
     if each.keep_weeks_max is None:
         return None, ""
     until = each.cut_on + timedelta(weeks=each.keep_weeks_max)

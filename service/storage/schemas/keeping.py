@@ -9,6 +9,8 @@ from pydantic import Field
 
 from service.lib.schemas import Answer
 
+Ends = tuple[date | None, date | None]  # the early and the late end of what was reckoned
+
 
 class KeepingInput(Answer):
     """One thing the reckoning rests on, and how it is known: measured, by hand, assumed, not known."""
@@ -110,6 +112,11 @@ class KeepingRead(Answer):
     def first_on(self) -> date | None:
         """The day by which it is sorted: what a look found comes first, by the day of the look; else until when it keeps."""
         return min((day for day in (self.found_on, self.until) if day is not None), default=None)
+
+    @property
+    def ends(self) -> Ends | None:
+        """The early and the late end of `keeps_until`; none where nothing was reckoned."""
+        return None if self.keeps_until is None else (self.keeps_from, self.keeps_to)
 
 
 class WaySpan(Answer):

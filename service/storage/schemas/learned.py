@@ -83,6 +83,8 @@ class ForecastRead(Answer):
     hazard: str
     doses: KeepingDoses | None
     keeps_until: date | None
+    keeps_from: date | None = Field(description="the early end of that; none where it was not kept")
+    keeps_to: date | None = Field(description="the late end; none: over two years, or not kept")
     ageing_version: int | None
     numbers_digest: str
     digest: str
@@ -94,7 +96,9 @@ class ToldBefore(Answer):
     as_of: datetime
     share_words: str
     limits_words: str
-    keeps_until: date | None
+    keeps_words: str = Field(
+        description="until when three quarters were left, with its range; empty: not told"
+    )
     why_words: str
     by_words: str
 

@@ -53,6 +53,10 @@ class CostRead(Answer):
     group: str
     days: float
     more: bool = Field(description="at least so many")
+    low: float | None = Field(
+        default=None, description="if it ages slower or faster than expected; none: not known"
+    )
+    high: float | None = Field(default=None, description="the other end of that; none: beyond two years")
 
 
 class SpellRead(Answer):

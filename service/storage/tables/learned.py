@@ -78,6 +78,8 @@ class ForecastKept(SQLModel, table=True):
     hazard: str = word(default="")  # that took most of it
     doses: dict[str, Any] | None = Field(default=None, sa_type=JSON(none_as_null=True))
     keeps_until: date | None = None
+    keeps_from: date | None = None  # none of forecasts from before it was kept
+    keeps_to: date | None = None
     ageing_version: int | None = refers_to("ageing_version.version", default=None, nullable=True)
     numbers_digest: str = Field(default="", max_length=64)
     digest: str = Field(

@@ -28,7 +28,7 @@ from service.pages import acting
 from service.pages.choices import shown
 from service.pages.compiled import CompiledTemplates
 from service.storage.rules import rang_name, rang_words
-from service.storage.rules.keeping_words import short_words
+from service.storage.rules.keeping_words import limits_words, short_words
 from service.trees.rules import not_seen_words
 
 HERE = Path(__file__).parent
@@ -161,6 +161,7 @@ def _environment() -> Environment:
         tree_not_seen=tree_not_seen,
         not_seen_words=not_seen_words,
         short_words=short_words,
+        limits_words=limits_words,
     )
     environment.filters.update(
         day=day,

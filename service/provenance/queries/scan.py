@@ -65,7 +65,7 @@ def answer_for(session: Session, typed: str, asker: Member | None, now: datetime
 def _answer(tag: TagFacts, level: Level, told: Told, now: datetime) -> ScanAnswer:
     said, card, more, offers = told
     zone = card.pop(ZONE, None) or "UTC"
-    keeps = keeps_now(card.pop(KEEPS, None), card, now, zone)
+    keeps = keeps_now(card.pop(KEEPS, None), card, now, zone, known=level is not Level.STRANGER)
     not_seen = not_seen_now(card, local_day(now, zone))
     return ScanAnswer(
         code=tag.code, kind=tag.kind, state=tag.state, replaced_by=tag.replaced_by, level=level, answer=said, card=card, not_seen=not_seen,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -26,6 +26,8 @@ class KeepsNow:
     keeps_until: date | None
     keeps_from: date | None
     keeps_to: date | None
+    limits: str = ""
+    rests_on: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -38,11 +40,12 @@ class _Curve:
 
 
 def keeps_now(
-    told: Mapping[str, Any] | None, card: Mapping[str, Any], now: datetime, zone: str
+    told: Mapping[str, Any] | None, card: Mapping[str, Any], now: datetime, zone: str, *, known: bool = False
 ) -> KeepsNow | None:
     """Of wood that is there and not stopped; none where nothing was ever reckoned.
 
-    Until enough grafts of its kind were judged here, its usual time and the last look stand before the share.
+    Until enough grafts of its kind were judged here, its usual time and the last look stand before the share. `known`: also on
+    what it rests, for members.
     """
     if told is None or card.get("state") == "stopped" or not card["sticks"]["on_hand"]:
         return None
@@ -54,8 +57,19 @@ def keeps_now(
     if share is not None and told.get("store_id"):
         after.append(words.keeps_words(ends[0], ends[1], ends[2], today))
     ordered = [*after, *before] if told.get("share_first") else [*before, *after]
+    says = [one for one in ordered if one]
+    if share is None:
+        return KeepsNow(says, as_of, None, None, None, None)
+    rests_on = [f"{one['what']} {one['how']}" for one in told["inputs"]] if known else []
     return KeepsNow(
-        [one for one in ordered if one], as_of, share, *(ends if share is not None else (None, None, None))
+        says,
+        as_of,
+        share,
+        ends[0],
+        ends[1],
+        ends[2],
+        words.limits_words(told["limits_now"], told["limits_then"]),
+        rests_on,
     )
 
 

@@ -37,6 +37,10 @@ class ScanKeeping(Answer):
     )
     keeps_from: date | None
     keeps_to: date | None
+    limits: str = Field(
+        default="", description="what takes most of it, by now and later; empty: nothing is reckoned"
+    )
+    rests_on: list[str] = Field(default=[], description="each input with how it is known; for members alone")
 
 
 class ScanAnswer(Answer):

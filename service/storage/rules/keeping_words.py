@@ -245,6 +245,14 @@ def range_words(first: date | None, last: date | None, today: date | None = None
     return f"between {early} and {day_words(last) if last else 'two years from now'}"
 
 
+def limits_words(now: str, then: str) -> str:
+    """What takes most of it, by now and later; empty where nothing does yet."""
+    if not now:
+        return f"What will count most: {then}." if then else ""
+    later = f"; later: {then}" if then and then != now else ""
+    return f"What counts most by now: {now}{later}."
+
+
 def until_words(until: date, first: date | None, last: date | None) -> str:
     """`three quarters left until 1 March 2026 (between 21 February 2026 and 21 March 2026), as reckoned`: the same on every day."""
     if first is None:

@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "20261128_1330_forecast_range"
-down_revision = "20261128_1210_limits_of_stores"
+down_revision = "20261128_1300_blank_rolls"
 branch_labels = None
 depends_on = None
 

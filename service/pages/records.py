@@ -265,6 +265,7 @@ def _bundle_page(request: Request, session: Read, asker: Asker, bundle_id: UUID,
         picture=lineage_of(
             provenance_queries.trace_back(session, Thing.BUNDLE, bundle_id, with_names=False), focus=bundle_id, opens=_opens(asker)
         ),
+        dormancy=collection_queries.cut_dormancy(session, bundle.collection_id),
         balance=bundle_queries.balance_of_collection(session, bundle.collection_id),
         bag=storage_queries.weighings_of(session, bundle_id),
         keeping=kept_keeping(session, bundle_id) if May.BUNDLE_CHECKS in asker.may else None,

@@ -89,7 +89,7 @@ def _given_up_words(made: list[TagRead]) -> str:
 
 @router.get("/labels/tie/{code}")
 def get_tie(request: Request, session: Read, asker: Labeller, code: str) -> Response:
-    """What else than a fresh cut does this blank tag hang on?"""
+    """What this blank tag hangs on, where it is no fresh cut."""
     tag = queries.get_tag(session, code)
     if tag.state is not TagState.BLANK:
         return RedirectResponse(f"/T/{tag.code}", status_code=303)

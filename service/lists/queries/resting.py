@@ -94,6 +94,7 @@ _WORDS = {
     "tree_correction.tree_id": "wood is now said to be cut from it",
     "tree_name_change.follows_tree_id": "another tree follows its name",
     "cultivar.protection_checked_by_id": "they looked up whether a variety is protected",
+    "tag.ended_by_id": "they told that a tag was lost or spoiled",
     "plant.graft_id": "further plants were made of it",
 }
 _WROTE = "they wrote something in the record, or had it written for them"

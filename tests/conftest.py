@@ -52,7 +52,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         "--db",
         choices=(*KINDS, "both", "in-turn"),
         default="in-turn",
-        help="which databases to test on (default: both, but pages, lists and bad input on one of them each, in turn)",
+        help="which databases to test on (default: both, but in the largest folders one of them each, in turn)",
     )
 
 

@@ -182,7 +182,7 @@ def test_of_a_pair_of_page_tests_one_runs_and_both_kinds_have_their_turn() -> No
         f"tests/pages/test_one.py::test_{n}[{kind}]" for n in range(40) for kind in ("sqlite", "postgres")
     ]
     lone = ["tests/pages/test_one.py::test_lone[sqlite]"]
-    lone += [f"tests/storage/test_one.py::test_a[{kind}]" for kind in ("sqlite", "postgres")]
+    lone += [f"tests/bundles/test_one.py::test_a[{kind}]" for kind in ("sqlite", "postgres")]
     items = [
         cast(pytest.Item, SimpleNamespace(nodeid=name, callspec=SimpleNamespace(params={"database_kind": kind})))
         for name in [*names, *lone]

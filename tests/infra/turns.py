@@ -1,4 +1,4 @@
-"""Which of two databases a test meets that stands on stages whose own tests meet both."""
+"""Which of two databases a test meets where both would take too long."""
 
 from __future__ import annotations
 
@@ -11,7 +11,20 @@ import pytest
 
 from tests.infra.databases import KINDS
 
-IN_TURN = ("tests/pages/", "tests/lists/", "tests/bad_input/")
+# Pages, lists and refusals stand on stages; of the stages these are the largest.
+IN_TURN = tuple(
+    f"tests/{folder}/"
+    for folder in (
+        "pages",
+        "lists",
+        "bad_input",
+        "catalogue",
+        "collection",
+        "storage",
+        "grafting",
+        "provenance",
+    )
+)
 
 
 def others_in_turn(items: Sequence[pytest.Item]) -> list[pytest.Item]:

@@ -67,7 +67,7 @@ def test_what_the_last_look_found_is_first_in_the_list_the_letter_and_the_calend
         read(page, "/use-first").text,
         re.DOTALL,
     )
-    assert row.index("The bark is wrinkled") < row.index("by its age usually until")
+    assert row.index("The bark is wrinkled") < row.index("By its age usually until")
     days = [one for one in calendar(shelf, host) if one.about.startswith("use-first/")]
     assert min(days, key=lambda one: one.on).on == clock.now().date()
     assert "The bark is wrinkled" in min(days, key=lambda one: one.on).text

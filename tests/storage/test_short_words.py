@@ -17,7 +17,7 @@ LEFT = "three quarters left between 21 February 2026 and 21 March 2026, then the
 def kept(**changes):
     """Wood cut on 6 December 2025, of a kind that is usually kept for 12 to some 15 weeks."""
     told = {
-        "cut_on": date(2025, 12, 6), "usual_weeks": (12, 15), "look_words": LOOK, "share": object(), "share_words": "",
+        "cut_on": date(2025, 12, 6), "usual_weeks": (12, 15), "look_words": LOOK, "found_on": None, "share": object(), "share_words": "",
         "share_first": False, "store_id": "a fridge", "keeps_until": date(2026, 3, 1), "keeps_from": date(2026, 2, 21),
         "keeps_to": date(2026, 3, 21), "limits_then": "the buds come on",
     }  # fmt: skip
@@ -33,6 +33,11 @@ def test_the_look_and_the_usual_time_stand_first_until_grafts_were_judged():
 
     assert short() == [LOOK, usual, LEFT]
     assert short(share_first=True) == [LEFT, usual, LOOK]
+    assert short(share_first=True, found_on=TODAY) == [
+        LOOK,
+        usual,
+        LEFT,
+    ]  # a look that asks for its use stands first
 
 
 def test_of_stopped_wood_and_of_none_nothing_is_told():

@@ -117,13 +117,6 @@ def test_a_day_said_again_counts_once_and_one_without_a_value_is_a_gap() -> None
     )
 
 
-def test_the_day_that_is_now_in_the_club_counts_and_the_next_has_not_come() -> None:
-    text = "date,lowest,highest\n2026-02-21,1,2\n2026-02-22,3,4\n"
-
-    assert list(told(text, BY_DAY, LONDON).days) == [date(2026, 2, 21)]
-    assert list(told(text, BY_DAY, "Pacific/Auckland").days) == [date(2026, 2, 21), date(2026, 2, 22)]
-
-
 @pytest.mark.parametrize(
     ("zone", "now", "days"),
     [

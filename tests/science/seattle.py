@@ -1,6 +1,7 @@
 """The real daily air of Seattle that the demo keeps, and its hours.
 
 Source: seattle-weather.csv of the Python package vega_datasets 0.9.0 (NOAA, public domain), as fixtures/demo/air.csv keeps it.
+The hours of 2010: the first 2,160 rows of seattle-temps.csv of the same package, in °F as they stand there, 24 a line.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from service.science.daylight import Numbers, hourly_temperatures
 from service.science.winters import Span
 
 AIR = Path(__file__).resolve().parents[2] / "fixtures" / "demo" / "air.csv"
+HOURS_OF_2010 = Path(__file__).with_name("seattle_hours_of_2010.txt")
 LATITUDE = 47.6
 
 
@@ -56,3 +58,9 @@ def seattle() -> Air:
 def winter(year: int) -> Numbers:
     """The hours from 1 November of that year to 31 March."""
     return seattle().cut_out(date(year, 11, 1), date(year + 1, 3, 31)).hours()
+
+
+def hours_of_2010() -> Numbers:
+    """Three months of real hours, in °C."""
+    told = [float(one) for one in HOURS_OF_2010.read_text(encoding="ascii").split()]
+    return (np.array(told) - 32) / 1.8

@@ -19,7 +19,8 @@ from service.science.chill import (
     positive_units,
     utah_units,
 )
-from tests.science.seattle import winter
+from service.science.heat import curved_degree_hours
+from tests.science.seattle import hours_of_2010, winter
 
 # °C of 720 hours: chilling hours, Utah units, positive units, portions; then portions of 240 hours.
 CONSTANT = [
@@ -53,6 +54,16 @@ def after(temp_c: np.ndarray, start: Portions | None = None) -> tuple[float, flo
     """Portions and precursor at the end."""
     state = chill_portions(temp_c, start)[1]
     return float(state.portions), float(state.precursor)
+
+
+def test_three_months_of_real_hours_count_as_computed_elsewhere() -> None:
+    """The hours as measured, not drawn from their days. COMPUTED: by another program from the same published equations."""
+    temp_c = hours_of_2010()
+
+    assert len(temp_c) == 2_160
+    assert counted(temp_c) == (1522, 2036.5, 2036.5)
+    assert after(temp_c)[0] == pytest.approx(71.067, abs=0.0005)
+    assert float(curved_degree_hours(temp_c).sum()) == pytest.approx(2264.2, abs=0.05)
 
 
 @pytest.mark.parametrize("temp, hours, utah, positive, portions, of_240", CONSTANT)

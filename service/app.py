@@ -224,13 +224,9 @@ def _on_wrong_shape(request: Request, error: RequestValidationError) -> Response
     return _answer(request, problem, wrong)
 
 
-class NotAllowedHere(errors.Problem):
-    title = "This address does not take that method"
-
-
 _HTTP: dict[int, type[errors.Problem]] = {
     400: errors.Unreadable, 401: errors.NotSignedIn, 403: errors.NotAllowed, 404: errors.NotFound, 413: errors.TooLarge,
-    415: errors.WrongKind, 429: errors.TooMany,
+    405: errors.NotAllowedHere, 415: errors.WrongKind, 429: errors.TooMany,
 }  # fmt: skip
 
 
@@ -256,7 +252,7 @@ def _on_fault(request: Request, _error: Exception) -> Response:
 def _on_http(request: Request, error: HTTPException) -> Response:
     if isinstance(error, BodyTooLarge):
         return _answer(request, error.problem)
-    problem = _HTTP.get(error.status_code, NotAllowedHere)(
+    problem = _HTTP.get(error.status_code, errors.Problem)(
         "" if error.status_code in _HTTP else str(error.detail)
     )
     answer = _answer(request, problem)

@@ -13,6 +13,7 @@ Problem
 ├── NoKey             a change without an idempotency key                      (400)
 ├── Unreadable        the request's bytes are not what they claim              (400)
 ├── TooLarge          more than the limit                                      (413)
+├── NotAllowedHere    a method that an address does not take                  (405)
 ├── WrongKind         a kind of content that is not taken here                 (415)
 ├── TooMany           too many tries                                           (429)
 ├── NotSaved          the database could not save; nothing was written         (503)
@@ -129,6 +130,11 @@ class TooLarge(Problem):
 class WrongKind(Problem):
     title = "This kind of content is not taken here"
     todo = "Send the kind of content that the documentation names."
+
+
+class NotAllowedHere(Problem):
+    title = "This address does not take that method"
+    todo = "Look up in the documentation which methods it takes."
 
 
 class TooMany(Problem):

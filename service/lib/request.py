@@ -39,6 +39,7 @@ STATUS: dict[type[errors.Problem], int] = {
     errors.Unreadable: 400,
     errors.TooLarge: 413,
     errors.WrongKind: 415,
+    errors.NotAllowedHere: 405,
     errors.TooMany: 429,
     errors.NotSaved: 503,
     errors.Unreachable: 503,

@@ -156,5 +156,6 @@ def test_the_same_problem_is_told_of_a_method_that_an_address_does_not_take(
 ) -> None:
     answer: httpx.Response = client("stranger").delete("/api/bundles")
 
-    assert answer.status_code == 405
+    assert answer.status_code == answer.json()["status"] == 405  # RFC 9457, 3.1.2
+    assert answer.json()["todo"].startswith("Look up")
     assert answer.headers["allow"] == "GET"

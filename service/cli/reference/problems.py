@@ -7,7 +7,6 @@ import pkgutil
 from http import HTTPStatus
 
 import service
-from service.app import NotAllowedHere
 from service.cli.reference.words import NOTE
 from service.lib.errors import Problem, every_problem
 from service.lib.request import STATUS, status_of_kind
@@ -45,6 +44,5 @@ def errors_page() -> str:
 
 
 def _status(kind: type[Problem]) -> int:
-    # The one kind outside the families: told where the framework itself refuses a method.
-    assert set(STATUS) & set(kind.__mro__) or kind is NotAllowedHere, kind
-    return HTTPStatus.METHOD_NOT_ALLOWED if kind is NotAllowedHere else status_of_kind(kind)
+    assert set(STATUS) & set(kind.__mro__), kind
+    return status_of_kind(kind)

@@ -88,6 +88,7 @@ from service.members.rules.people import (
     may_of,
     names_only,
     sees_people,
+    speaks_for,
 )
 
 __all__ = [
@@ -173,6 +174,7 @@ __all__ = [
     "namesakes",
     "sees_people",
     "sign_in_until",
+    "speaks_for",
     "state_of_invitation",
     "whom_words_mean",
     "words_to_choose",

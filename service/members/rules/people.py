@@ -289,3 +289,8 @@ def check_may_choose_party(rights: frozenset[May]) -> None:
             lacking(May.HAND_OVER, May.ACT_FOR),
             right=May.HAND_OVER.value,
         )
+
+
+def speaks_for(member: Member, party_id: UUID) -> bool:
+    """Of what is somebody's: they, whoever acts on their behalf, and who looks after people."""
+    return member.acting_for_id == party_id or May.PEOPLE in member.may

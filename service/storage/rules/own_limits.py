@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from uuid import UUID
 
 from service.lib.errors import NotAllowed, Refused, Unusable
-from service.members.rules import May, Member
+from service.members.rules import Member, speaks_for
 from service.storage.rules.excursions import (
     ALARM_MARK,
     COLD_HOURS,
@@ -63,7 +63,7 @@ class RingsTooLate(Refused):
 
 def can_set_limits(member: Member, host_id: UUID) -> bool:
     """The host, whoever acts on the host's behalf, and who looks after people."""
-    return member.acting_for_id == host_id or May.PEOPLE in member.may
+    return speaks_for(member, host_id)
 
 
 def check_sets_limits(member: Member, host_id: UUID, store: str) -> None:

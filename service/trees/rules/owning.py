@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from uuid import UUID
 
 from service.lib.errors import NotAllowed, Unusable
-from service.members.rules import May, Member
+from service.members.rules import May, Member, speaks_for
 
 OWNERS_WORD = frozenset({"may_cut", "most_sticks"})
 FOR_STEWARDS = frozenset({"owner_id", "no_propagation_contract", "rights_note"})
@@ -29,7 +29,7 @@ class ContractLiftedByWhom(Unusable):
 
 def can_speak_for_owner(member: Member, owner_id: UUID) -> bool:
     """The owner, whoever acts on the owner's behalf, and who looks after people."""
-    return member.acting_for_id == owner_id or May.PEOPLE in member.may
+    return speaks_for(member, owner_id)
 
 
 def check_speaks_for_owner(member: Member, owner_id: UUID, owner: str) -> None:

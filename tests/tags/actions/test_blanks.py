@@ -42,20 +42,9 @@ from service.tags.schemas import (
 )
 from service.tags.tables import LabelBatch, Tag
 from service.trees.tables import SourceTree
-from tests.builders.blanks import bind, cut_under, give_up, kept, left_of, make_yard_that_prints, print_blanks
+from tests.builders.blanks import bind, cut_under, give_up, kept, left_of, print_blanks
 from tests.builders.tags import Yard, make_bundles, make_codes, make_yard, tag_bundles
 from tests.infra.statements import Statements
-
-
-@pytest.fixture
-def yard(writer: Writer) -> Yard:
-    return make_yard_that_prints(writer)
-
-
-@pytest.fixture
-def blanks(database: Database, writer: Writer, yard: Yard) -> list[str]:
-    """The codes of a fresh batch."""
-    return left_of(database, print_blanks(writer, yard, 4).id)
 
 
 def _pdf(database: Database, batch_id: UUID) -> bytes:

@@ -26,20 +26,9 @@ from service.tags.schemas import (
     LabelSheetCreate,
 )
 from service.tags.tables import Tag
-from tests.builders.blanks import bind, cut_under, give_up, kept, left_of, make_yard_that_prints, print_blanks
+from tests.builders.blanks import bind, cut_under, give_up, kept, left_of, print_blanks
 from tests.builders.tags import Yard, make_bundles
 from tests.infra.statements import Statements
-
-
-@pytest.fixture
-def yard(writer: Writer) -> Yard:
-    return make_yard_that_prints(writer)
-
-
-@pytest.fixture
-def blanks(database: Database, writer: Writer, yard: Yard) -> list[str]:
-    """The codes of a fresh batch."""
-    return left_of(database, print_blanks(writer, yard, 4).id)
 
 
 def _batch(database: Database, batch_id: UUID) -> BlankBatchRead:

@@ -151,6 +151,8 @@ def test_wood_that_hardly_keeps_until_a_day_of_the_club_is_told_of_on_top_and_at
 
     late = fixed("2027-01-15")
     never = fixed("")
+    stop_bundles(shelf.writer, shelf.ground, [shelf.bundle])
+    one_stopped = fixed("2027-01-15")
 
     assert (
         "2 bundles hardly keep until the exchange on 15 January 2027 : fewer than three quarters are likely left by then."
@@ -158,3 +160,4 @@ def test_wood_that_hardly_keeps_until_a_day_of_the_club_is_told_of_on_top_and_at
     )
     assert late.count("hardly until the exchange") == 2
     assert "hardly" not in never
+    assert "1 bundle hardly keeps until the exchange" in one_stopped  # what may not be used is not counted

@@ -1,4 +1,4 @@
-"""What should be used first, of one store and of all; and how one bundle keeps, here and in other stores."""
+"""What should be used first, of one store, of one’s own wood and of all; and how one bundle keeps, here and in other stores."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from service.bundles import queries as bundle_queries
 from service.collection import queries as collection_queries
 from service.lib.request import Read
 from service.lib.routing import PageRoute
-from service.members.rules import May
+from service.members.rules import SEE_STORES, May
 from service.members.signin import Asker, may
 from service.pages.pictures import NARROW, both_widths
 from service.pages.pictures.keeping import WIDE, ends_early, keeping_picture, weeks_of
@@ -19,17 +19,17 @@ from service.pages.render import frame, render
 from service.storage import queries
 from service.storage.queries.elsewhere import what_if
 from service.storage.queries.forecasts import told_before
-from service.storage.queries.use_first import MOST_SHOWN, use_first
+from service.storage.queries.use_first import MOST_SHOWN, sees_all_stores, use_first_for
 from service.storage.rules.reaching import ClubDay, late_words
 
 router = APIRouter(route_class=PageRoute)
 Reader = Annotated[Asker, may(May.READ)]
-Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
+Looker = Annotated[Asker, may(May.BUNDLE_CHECKS, to=SEE_STORES)]
 
 
 @router.get("/use-first")
-def get_use_first_everywhere(request: Request, session: Read, asker: Looker) -> Response:
-    """All wood in store, what keeps shortest first."""
+def get_use_first_everywhere(request: Request, session: Read, asker: Reader) -> Response:
+    """One’s own wood and that in one’s stores, what keeps shortest first; to stewards all wood in store."""
     return _page(request, session, asker, None)
 
 
@@ -60,9 +60,10 @@ def get_keeping(request: Request, session: Read, asker: Reader, bundle_id: UUID)
 
 def _page(request: Request, session: Read, asker: Asker, store_id: UUID | None) -> Response:
     store = None if store_id is None else queries.get_store(session, store_id)
-    found = use_first(session, store_id)
+    found = use_first_for(session, asker, request.app.state.clock.now(), store_id)
     missed = [[ClubDay(day.what, day.on) for day in each.misses] for each in found if not each.stopped]
     return render(
         request, "store/use_first.html", asker=asker, store=store, found=found, most=MOST_SHOWN,
+        of_all=sees_all_stores(asker),
         late=late_words(missed, found[-1].keeping.first_on if len(found) == MOST_SHOWN else None),
     )  # fmt: skip

@@ -28,12 +28,13 @@ from service.pages import acting
 from service.pages.choices import shown
 from service.pages.compiled import CompiledTemplates
 from service.storage.rules import rang_name, rang_words
-from service.storage.rules.keeping_words import limits_words, short_words
+from service.storage.rules.keeping_words import limits_words, looked_words, one_line, short_words
 from service.trees.rules import not_seen_words
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
 TOLD_COOKIE = "told"
+SAME_WINTER_DAYS = 270  # a day of the same name lies further off
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
@@ -65,6 +66,19 @@ def dated(context: Context, words: object) -> object:
         return words
     marked = partial(_marked, zone=context.get("zone") or "UTC")
     return Markup(_DAY.sub(marked, str(escape(str(words)))))  # noqa: S704 - escaped before
+
+
+@pass_context
+def dated_shortly(context: Context, words: str) -> Markup:
+    """The same in few letters, without the year where none but this winter’s can be meant: `14 Jan`."""
+    marked = partial(_marked_shortly, today=context["today"])
+    return Markup(_DAY.sub(marked, str(escape(words))))  # noqa: S704 - escaped before
+
+
+def _marked_shortly(found: re.Match[str], today: date) -> str:
+    on = date(int(found[3]), _MONTHS.index(found[2]) + 1, int(found[1]))
+    year = "" if abs((on - today).days) <= SAME_WINTER_DAYS else f" {on.year}"
+    return f'<time datetime="{on.isoformat()}">{on.day}\N{NO-BREAK SPACE}{found[2][:3]}{year}</time>'
 
 
 def _marked(found: re.Match[str], zone: str) -> str:
@@ -162,6 +176,8 @@ def _environment() -> Environment:
         not_seen_words=not_seen_words,
         short_words=short_words,
         limits_words=limits_words,
+        one_line=one_line,
+        looked_words=looked_words,
     )
     environment.filters.update(
         day=day,
@@ -175,6 +191,7 @@ def _environment() -> Environment:
         day_of_year=day_of_year,
         svg=Markup,
         dated=dated,
+        dated_shortly=dated_shortly,
         sentence=sentence,
         boxed=boxed,
         stop_title=stop_title,

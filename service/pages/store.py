@@ -12,7 +12,7 @@ from service.lib.codes import group_code
 from service.lib.paging import EVERY, Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
-from service.members.rules import May
+from service.members.rules import SEE_CARE, May
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import id_of
@@ -37,6 +37,7 @@ NAMED = 3  # neighbours told by name; a notice is read at a glance
 router = APIRouter(route_class=PageRoute)
 Host = Annotated[Asker, may(May.STORE)]
 Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
+Carer = Annotated[Asker, may(May.BUNDLE_CHECKS, to=SEE_CARE)]
 
 
 @router.get("/store")
@@ -227,7 +228,7 @@ def _neighbours(near: list[NeighbourRead]) -> str:
 
 
 @router.get("/store/{store_id}/due")
-def get_due(request: Request, session: Read, asker: Looker, store_id: UUID) -> Response:
+def get_due(request: Request, session: Read, asker: Carer, store_id: UUID) -> Response:
     """What should be looked at in a store, and why; one after another, and back to this list."""
     due = queries.checks_due(session, store_id, request.app.state.clock.now())
     store = queries.get_store(session, store_id)

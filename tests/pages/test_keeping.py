@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from datetime import date, timedelta
 
 import pytest
@@ -156,5 +157,9 @@ def test_a_member_reads_how_a_bundle_keeps_and_nothing_of_the_stores_it_does_not
     assert "By its way so far some" in words_of(page)
     assert "Cold room" not in page.text
     assert "in another store" not in record.lower()
-    for kept in ("/use-first", f"/api/bundles/{garages.bundle}/elsewhere", "/api/use-first"):
-        assert member.get(kept).status_code == 403
+    for kept in (
+        f"/store/{garages.store.id}/use-first", f"/api/bundles/{garages.bundle}/elsewhere",
+    ):  # fmt: skip
+        refused = member.get(kept)
+        assert refused.status_code == 403
+        assert "Your role does not let you see what lies in the club’s stores." in html.unescape(refused.text)

@@ -26,7 +26,6 @@ LISTS = [
     "/look-up?q=7C0D",
     "/trees/{tree}",
     "/store/{store}",
-    "/use-first",
     "/hand-over",
     "/collections/{cut}",
     "/bench",

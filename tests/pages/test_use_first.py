@@ -6,19 +6,20 @@ import re
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from sqlmodel import select
+from sqlmodel import select, update
 
+from service.bundles.tables import Bundle
 from service.lib.jobs import Worker, enqueue
 from service.members.queries import find_calendar_reader
 from service.members.rules import LetterKind, Role, digest_of
 from service.members.tables import Letter
 from service.pages.calendar_days import days_of
 from service.storage import actions, schemas
-from service.storage.queries.use_first import use_first
+from service.storage.queries.use_first import use_first, use_first_of
 from service.storage.tables import BundleKeeping
 from tests.bad_input.desk import words_of
 from tests.builders.members import calendar_secret, make_asker, make_session
-from tests.builders.storage import make_bundles, put, stop_bundles
+from tests.builders.storage import make_bundles, put, run, stop_bundles
 from tests.pages.desk import opened, read, send, told_next
 from tests.storage.test_keeping import CUT, Shelf
 
@@ -67,7 +68,7 @@ def test_what_the_last_look_found_is_first_in_the_list_the_letter_and_the_calend
         read(page, "/use-first").text,
         re.DOTALL,
     )
-    assert row.index("The bark is wrinkled") < row.index("By its age usually until")
+    assert f'The bark is wrinkled, seen <time datetime="{clock.now().date()}">' in row
     days = [one for one in calendar(shelf, host) if one.about.startswith("use-first/")]
     assert min(days, key=lambda one: one.on).on == clock.now().date()
     assert "The bark is wrinkled" in min(days, key=lambda one: one.on).text
@@ -133,8 +134,8 @@ def test_today_is_the_readers_and_not_that_of_the_last_reckoning(shelf, browser,
 
     after = words_of(read(browser(make_session(shelf.writer, shelf.steward)), "/use-first"))
 
-    assert "use it now" not in before.lower()
-    assert "Use it now, and look at it first" in after
+    assert "use now" not in before.lower()
+    assert "use now, look first" in after
 
 
 def test_wood_that_hardly_keeps_until_a_day_of_the_club_is_told_of_on_top_and_at_its_row(shelf, browser):
@@ -161,3 +162,86 @@ def test_wood_that_hardly_keeps_until_a_day_of_the_club_is_told_of_on_top_and_at
     assert late.count("hardly until the exchange") == 2
     assert "hardly" not in never
     assert "1 bundle hardly keeps until the exchange" in one_stopped  # what may not be used is not counted
+
+
+# -- whose wood it tells of ---------------------------------------------------------------------------------------------
+
+
+def given_to(shelf, holder):
+    """Wood handed over, at home with its holder: it lies in no store, and no job reckons it."""
+    (bundle,) = make_bundles(shelf.writer, shelf.ground)
+    run(
+        shelf.writer,
+        lambda session: session.execute(
+            update(Bundle).where(Bundle.id == bundle).values(holder_id=holder.party_id)
+        ),
+    )
+    return bundle
+
+
+def test_a_member_sees_what_they_hold_and_nothing_else(shelf, browser):
+    member = make_asker(shelf.writer, Role.MEMBER)
+    page = browser(make_session(shelf.writer, member))
+    shelf.until(720).hourly([4.0] * 720)
+    shelf.work()
+    none_yet = words_of(read(page, "/use-first"))
+    mine = given_to(shelf, member)
+
+    told = page.get("/api/use-first").json()
+    shown = read(page, "/use-first")
+
+    assert "You hold no wood" in none_yet
+    assert [(one["bundle_id"], one["store_id"], one["store_name"]) for one in told] == [(str(mine), None, "")]
+    assert re.findall(r'href="/bundles/([^"/]+)"', shown.text) == [str(mine)]
+    assert "with you" in words_of(shown)
+    assert str(shelf.bundle) not in shown.text and shelf.store.name not in shown.text
+
+
+def test_a_host_sees_what_lies_with_them_and_a_steward_all(shelf, browser):
+    """Another host's store is theirs to look at on its own page."""
+    other = make_asker(shelf.writer, Role.HOST)
+    shelf.until(720).hourly([4.0] * 720)
+    shelf.work()
+    kept = {str(one.bundle_id) for one in listed(shelf)}
+    mine = given_to(shelf, other)
+
+    def of(asker, **asked):
+        found = browser(make_session(shelf.writer, asker)).get("/api/use-first", params=asked).json()
+        return {one["bundle_id"] for one in found}
+
+    assert kept and of(shelf.host) == kept
+    assert of(other) == {str(mine)}
+    assert of(other, store_id=shelf.store.id) == kept
+    assert of(shelf.steward) == kept
+    assert of(make_asker(shelf.writer, Role.MEMBER), store_id=shelf.store.id) == set()
+
+
+def test_what_somebody_holds_stands_in_order_wherever_it_lies(shelf, clock):
+    """A bundle in the club's fridge as it was last reckoned, one at home as reckoned now."""
+    shelf.until(720).hourly([4.0] * 720)
+    shelf.work()
+    home = given_to(shelf, shelf.host)
+
+    with shelf.database.reading() as session:
+        found = use_first_of(session, shelf.host.party_id, clock.now())
+
+    assert {shelf.bundle, home} <= {one.bundle_id for one in found}
+    assert [one.keeping.sort_on for one in found] == sorted(one.keeping.sort_on for one in found)
+
+
+def test_a_row_of_the_list_is_three_lines(shelf, browser):
+    page = browser(make_session(shelf.writer, shelf.steward))
+    shelf.until(720).hourly([4.0] * 720)
+    shelf.work()
+
+    shown = read(page, "/use-first").text
+
+    (row,) = re.findall(
+        rf'<li class="row[^>]*>\s*<a[^>]*href="/bundles/{shelf.bundle}".*?</li>', shown, re.DOTALL
+    )
+    assert row.count('class="row-more') == 2
+    told = next(one.keeping for one in listed(shelf) if one.bundle_id == shelf.bundle)
+    weeks = (shelf.clock.now().date() - told.cut_on).days // 7
+    assert f"week {weeks} of {told.usual_weeks[0]}–{told.usual_weeks[1]}" in row
+    assert f'<time datetime="{told.keeps_from}">' in row and f'<time datetime="{told.keeps_to}">' in row
+    assert "no look yet" in row

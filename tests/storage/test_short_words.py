@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from service.storage.rules.keeping_words import NO_SUMMER, short_words
+from service.storage.rules.keeping_words import NO_SUMMER, looked_words, one_line, short_words
 
 TODAY = date(2026, 2, 1)
 LOOK = "Looked at on 20 January 2026: Nothing wrong was seen."
@@ -19,7 +19,7 @@ def kept(**changes):
     told = {
         "cut_on": date(2025, 12, 6), "usual_weeks": (12, 15), "look_words": LOOK, "found_on": None, "share": object(), "share_words": "",
         "share_first": False, "store_id": "a fridge", "keeps_until": date(2026, 3, 1), "keeps_from": date(2026, 2, 21),
-        "keeps_to": date(2026, 3, 21), "limits_then": "the buds come on",
+        "keeps_to": date(2026, 3, 21), "limits_then": "the buds come on", "found_words": "",
     }  # fmt: skip
     return SimpleNamespace(**{**told, **changes})
 
@@ -83,3 +83,30 @@ def test_a_kind_of_which_no_usual_time_is_known_says_so():
 
 def test_summer_budwood_has_no_winter_ahead():
     assert short(share=None, share_words=NO_SUMMER) == [LOOK, NO_SUMMER]
+
+
+@pytest.mark.parametrize(
+    "changes, words",
+    [
+        ({}, ("week 8 of 12–15", "21 February 2026 – 21 March 2026")),
+        ({"share_first": True}, ("21 February 2026 – 21 March 2026", "week 8 of 12–15")),
+        ({"keeps_from": date(2026, 1, 20)}, ("week 8 of 12–15", "now – 21 March 2026")),
+        ({"keeps_to": None}, ("week 8 of 12–15", "21 February 2026 – over two years")),
+        ({"keeps_until": TODAY}, ("week 8 of 12–15", "use now, look first")),
+        ({"keeps_until": None, "keeps_from": None, "keeps_to": None}, ("week 8 of 12–15", "over two years")),
+        ({"keeps_until": None, "keeps_to": None}, ("week 8 of 12–15", "21 February 2026 – over two years")),
+        ({"keeps_until": None, "store_id": None}, ("week 8 of 12–15", "in no store")),
+        ({"share": None}, ("week 8 of 12–15",)),
+        ({"usual_weeks": None}, ("week 8, usual time not known", "21 February 2026 – 21 March 2026")),
+        ({"share_words": NO_SUMMER}, ("summer budwood: use within days",)),
+        ({"found_on": TODAY, "found_words": "The buds swell: it was kept too warm. Use it first."},
+         ("The buds swell, seen 1 February 2026",)),
+    ],
+)  # fmt: skip
+def test_one_line_of_a_long_list_tells_what_decides(changes, words):
+    assert one_line(kept(**changes), TODAY) == words
+
+
+def test_when_it_was_looked_at_is_told_in_two_words():
+    assert looked_words(kept()) == "looked 20 January 2026"
+    assert looked_words(kept(look_words="Nobody has looked at it yet.")) == "no look yet"

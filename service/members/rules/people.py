@@ -73,9 +73,14 @@ RIGHT_WORDS: Mapping[May, str] = {
 }
 
 
-def lacking(*rights: May) -> str:
-    """What to say to somebody who has none of these rights."""
-    return f"Your role does not let you {' or '.join(RIGHT_WORDS[right] for right in rights)}."
+# What a page is read for, where that is not what its right is for.
+SEE_STORES = "see what lies in the club’s stores"
+SEE_CARE = "see how the wood in stores is looked after"
+
+
+def lacking(*rights: May, to: str = "") -> str:
+    """What to say to somebody who has none of these rights; `to`: what for, where the right itself says something else."""
+    return f"Your role does not let you {to or ' or '.join(RIGHT_WORDS[right] for right in rights)}."
 
 
 _MEMBER = {May.READ, May.GRAFT}

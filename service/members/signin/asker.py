@@ -232,8 +232,8 @@ async def _at_browser(asker: SignedIn) -> Asker:
 AtBrowser = Annotated[Asker, Depends(_at_browser)]
 
 
-def may(*rights: May) -> Any:
-    """A dependency: the member who asks, refused unless they may do one of these."""
+def may(*rights: May, to: str = "") -> Any:
+    """A dependency: the member who asks, refused unless they may do one of these; `to`: what for, where the rights do not say."""
 
     async def allowed(request: Request, asker: MaybeSignedIn) -> Asker:
         asker = _known_or_refused(request, asker)
@@ -242,7 +242,7 @@ def may(*rights: May) -> Any:
                 raise TokenLacksScope(
                     f"It was made without '{rights[0].value}'; you yourself may do it.", right=rights[0].value
                 )
-            raise NotAllowed(lacking(*rights), right=rights[0].value)
+            raise NotAllowed(lacking(*rights, to=to), right=rights[0].value)
         return asker
 
     allowed.__rights__ = rights  # type: ignore[attr-defined]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -37,7 +37,6 @@ FOR_COMPANY = timedelta(hours=1)
 # Hands that go through a box look at one bundle after the other: what they told is reckoned together. Judgement.
 FOR_HANDS = timedelta(minutes=10)
 RENEWED_AFTER = timedelta(days=1)
-OVER_TWO_YEARS = timedelta(days=3_650)  # sorts after every day that a reckoning can come to
 
 
 def ask_for_doses(session: Session, store_id: UUID, wait: timedelta = FOR_COMPANY) -> None:
@@ -125,25 +124,11 @@ def keeping_rows(found: Iterable[KeepingRead]) -> list[dict[str, Any]]:
 
     return [
         {
-            "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": _sort_on(one), "as_of": one.as_of,
+            "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": one.sort_on, "as_of": one.as_of,
             "share_step": share_step(one.share.expected if one.share else None), "told": one.model_dump(mode="json"),
         }
         for one in found
     ]  # fmt: skip
-
-
-def _sort_on(one: KeepingRead) -> date:
-    """The day of the look that found something; else until when it keeps as reckoned, beyond all that is reckoned where no
-    end was found; else as its kind is usually kept. Where nothing is known of its kind, after all others.
-    """
-    if (
-        one.found_on is None
-        and one.share is not None
-        and one.store_id is not None
-        and one.keeps_until is None
-    ):
-        return one.as_of.date() + OVER_TWO_YEARS
-    return min(one.first_on or date.max, one.keeps_until or one.usual_until or date.max)
 
 
 def forget_used_up(session: Session, bundle_ids: Collection[UUID]) -> None:

@@ -8,17 +8,17 @@ from uuid import UUID
 from fastapi import APIRouter, Query, Request
 
 from service.lib.request import READ_PROBLEMS, Read, StrictRoute, problems
-from service.members.rules import May
+from service.members.rules import SEE_STORES, May
 from service.members.signin import Asker, may
 from service.storage.queries.elsewhere import what_if
 from service.storage.queries.keeping import keeping_of
-from service.storage.queries.use_first import MOST_SHOWN, use_first
+from service.storage.queries.use_first import MOST_SHOWN, use_first_for
 from service.storage.schemas.keeping import KeepingRead, UseFirstRead, WhatIfRead
 
 router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
 Reader = Annotated[Asker, may(May.READ)]
-Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
+Looker = Annotated[Asker, may(May.BUNDLE_CHECKS, to=SEE_STORES)]
 OfStore = Annotated[UUID | None, Query(description="of this store; of all if left out")]
 Most = Annotated[int, Query(ge=1, le=2000, description="how many at most")]
 
@@ -37,7 +37,7 @@ def get_elsewhere(bundle_id: UUID, request: Request, session: Read, member: Look
 
 @router.get("/use-first", responses=reads)
 def get_use_first(
-    session: Read, member: Looker, store_id: OfStore = None, most: Most = MOST_SHOWN
+    request: Request, session: Read, member: Reader, store_id: OfStore = None, most: Most = MOST_SHOWN
 ) -> list[UseFirstRead]:
-    """Wood in store, what keeps shortest first, as it was last reckoned; stopped wood stays among it, marked."""
-    return use_first(session, store_id, most)
+    """What keeps shortest first: your own wood and that in your stores; to stewards all wood in store. What is stopped is marked."""
+    return use_first_for(session, member, request.app.state.clock.now(), store_id, most)

@@ -8,7 +8,7 @@ from uuid import UUID
 from fastapi import APIRouter, Path
 
 from service.lib.request import READ_PROBLEMS, Read, StrictRoute, problems
-from service.members.rules import May
+from service.members.rules import SEE_CARE, May
 from service.members.signin import Asker, may
 from service.storage.queries.forecasts import get_forecasts
 from service.storage.queries.learned import get_version, learned
@@ -17,7 +17,7 @@ from service.storage.schemas.learned import AgeingRead, ForecastRead, LearnedRea
 router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
 Reader = Annotated[Asker, may(May.READ)]
-Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
+Carer = Annotated[Asker, may(May.BUNDLE_CHECKS, to=SEE_CARE)]
 Version = Annotated[int, Path(ge=1, le=1_000_000_000)]
 
 
@@ -34,6 +34,6 @@ def get_learned_version(version: Version, session: Read, member: Reader) -> Agei
 
 
 @router.get("/bundles/{bundle_id}/forecasts", responses=reads)
-def get_bundle_forecasts(bundle_id: UUID, session: Read, member: Looker) -> list[ForecastRead]:
+def get_bundle_forecasts(bundle_id: UUID, session: Read, member: Carer) -> list[ForecastRead]:
     """Forecasts kept as they stood: when wood was handed over or grafted, and where its share changed by a step."""
     return get_forecasts(session, bundle_id)

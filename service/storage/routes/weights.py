@@ -8,7 +8,7 @@ from uuid import UUID
 from fastapi import APIRouter
 
 from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Read, StrictRoute, Write, problems
-from service.members.rules import May
+from service.members.rules import SEE_CARE, May
 from service.members.signin import Asker, may
 from service.storage import actions, queries, schemas
 
@@ -16,10 +16,11 @@ router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
 writes: Any = problems(*WRITE_PROBLEMS)
 Looker = Annotated[Asker, may(May.BUNDLE_CHECKS)]
+Carer = Annotated[Asker, may(May.BUNDLE_CHECKS, to=SEE_CARE)]
 
 
 @router.get("/bundles/{bundle_id}/weighings", responses=reads)
-def get_weighings(bundle_id: UUID, session: Read, member: Looker) -> schemas.WeighingsRead:
+def get_weighings(bundle_id: UUID, session: Read, member: Carer) -> schemas.WeighingsRead:
     """What a bundle's bag weighed, the latest first, and what its wood lost of its fresh mass."""
     return queries.get_weighings(session, bundle_id)
 

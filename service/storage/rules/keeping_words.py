@@ -203,6 +203,8 @@ class Kept(Protocol):
     @property
     def found_on(self) -> date | None: ...
     @property
+    def found_words(self) -> str: ...
+    @property
     def share(self) -> object | None: ...
     @property
     def share_words(self) -> str: ...
@@ -236,6 +238,47 @@ def short_words(
         return (kept.look_words, NO_SUMMER)
     told = (kept.look_words, _short_usual(kept, today), _short_left(kept, today))
     return told[::-1] if kept.share_first and kept.found_on is None else told
+
+
+def one_line(kept: Kept, today: date) -> tuple[str, ...]:
+    """What decides when wood is used, for one line of a long list: what a look found, else its age against the usual weeks and
+    the days between which three quarters are left; the rest stands on its own page.
+    """
+    if kept.found_on is not None:
+        return (f"{kept.found_words.partition(':')[0].rstrip('.')}, seen {day_words(kept.found_on)}",)
+    if kept.share_words == NO_SUMMER:
+        return ("summer budwood: use within days",)
+    told = [words for words in (_age_in_weeks(kept, today), _days_left(kept, today)) if words]
+    return tuple(told[::-1] if kept.share_first else told)
+
+
+def _age_in_weeks(kept: Kept, today: date) -> str:
+    if kept.cut_on is None:
+        return ""
+    age = (today - kept.cut_on).days // 7
+    if kept.usual_weeks is None:
+        return f"week {age}, usual time not known"
+    return f"week {age} of {kept.usual_weeks[0]}–{kept.usual_weeks[1]}"
+
+
+def _days_left(kept: Kept, today: date) -> str:
+    until, first, last = kept.keeps_until, kept.keeps_from, kept.keeps_to
+    if kept.share is None:
+        return ""
+    if until is not None and until <= today:
+        return "use now, look first"
+    if until is None and kept.store_id is None:
+        return "in no store"
+    if first is None and last is None:
+        return "over two years"
+    early = day_words(first) if first is not None and first > today else "now"
+    return f"{early} – {day_words(last) if last else 'over two years'}"
+
+
+def looked_words(kept: Kept) -> str:
+    """When it was last looked at, in two words."""
+    day = kept.look_words.partition(":")[0]
+    return day.replace("Looked at on", "looked") if day.startswith("Looked at on") else "no look yet"
 
 
 def range_words(first: date | None, last: date | None, today: date | None = None) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from pydantic import Field
@@ -10,6 +10,7 @@ from pydantic import Field
 from service.lib.schemas import Answer
 
 Ends = tuple[date | None, date | None]  # the early and the late end of what was reckoned
+OVER_TWO_YEARS = timedelta(days=3_650)  # sorts after every day that a reckoning can come to
 
 
 class KeepingInput(Answer):
@@ -114,6 +115,14 @@ class KeepingRead(Answer):
         return min((day for day in (self.found_on, self.until) if day is not None), default=None)
 
     @property
+    def sort_on(self) -> date:
+        """`first_on`, beyond all that is reckoned where no end was found; where nothing is known of its kind, after all others."""
+        endless = self.found_on is None and self.keeps_until is None
+        if endless and self.share is not None and self.store_id is not None:
+            return self.as_of.date() + OVER_TWO_YEARS
+        return min(self.first_on or date.max, self.keeps_until or self.usual_until or date.max)
+
+    @property
     def ends(self) -> Ends | None:
         """The early and the late end of `keeps_until`; none where nothing was reckoned."""
         return None if self.keeps_until is None else (self.keeps_from, self.keeps_to)
@@ -199,10 +208,10 @@ class MissedDay(Answer):
 
 
 class UseFirstRead(Answer):
-    """A bundle in store, what should be used first before the rest."""
+    """A bundle, what should be used first before the rest."""
 
     bundle_id: UUID
-    store_id: UUID
+    store_id: UUID | None = Field(description="none: it lies in no store")
     store_name: str
     code: str | None
     parent_code: str | None

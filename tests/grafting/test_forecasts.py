@@ -126,7 +126,7 @@ def test_a_forecast_is_kept_when_wood_is_grafted_and_stays_as_it_was(cherries):
     cherries.on_day(49).graft(49, 5)
     cherries.work()
     (kept,) = cherries.kept(why="grafted")
-    assert kept.share == cherries.told().share.expected
+    assert kept.share == cherries.told().share
     assert kept.as_of == CUT + timedelta(days=49)
     assert (kept.ageing_version, kept.numbers_digest) == (None, numbers_digest())
     assert kept.doses == cherries.told().doses
@@ -134,7 +134,7 @@ def test_a_forecast_is_kept_when_wood_is_grafted_and_stays_as_it_was(cherries):
     cherries.work()
 
     assert cherries.kept(why="grafted")[-1] == kept or kept in cherries.kept(why="grafted")
-    assert cherries.on_day(49).told().share.expected != kept.share
+    assert cherries.on_day(49).told().share != kept.share
 
 
 def test_a_forecast_is_kept_of_what_somebody_got(cherries):
@@ -149,7 +149,10 @@ def test_a_forecast_is_kept_of_what_somebody_got(cherries):
 
     (kept,) = cherries.kept(child, "handed_over")
     assert kept.as_of == CUT + timedelta(days=30)
-    assert kept.share == pytest.approx(cherries.told().share.expected, abs=1e-3)
+    assert kept.share.expected == pytest.approx(cherries.told().share.expected, abs=1e-3)
+    assert kept.share.low < kept.share.expected < kept.share.high
+    assert (kept.ageing_version, kept.numbers_digest) == (None, numbers_digest())
+    assert kept.digest and kept.move_seq
 
 
 def test_of_wood_that_nobody_knows_where_it_lay_is_kept_that_nothing_was_told(cherries):
@@ -182,12 +185,15 @@ def test_a_forecast_is_kept_where_its_share_changes_by_a_step(cherries):
     for day in days:
         cherries.reckon(day)
 
-    shares = [one.share for one in reversed(cherries.kept(why="changed"))]
+    changed = list(reversed(cherries.kept(why="changed")))
+    shares = [one.share.expected for one in changed]
 
     steps = [round(share * 20) for share in shares]
     assert len(steps) == len(set(steps))
     assert steps == sorted(steps, reverse=True)
     assert 3 <= len(steps) < len(days)
+    assert all(one.digest and one.numbers_digest == numbers_digest() for one in changed)
+    assert len({one.digest for one in changed}) == len(changed)  # of another way each
 
 
 def test_what_was_told_at_grafting_is_held_against_what_took(cherries):
@@ -199,7 +205,7 @@ def test_what_was_told_at_grafting_is_held_against_what_took(cherries):
 
     told = {one.tenth: (one.grafts, one.taken) for one in cherries.learned().came_true}
 
-    kept = {one.as_of: one.share for one in cherries.kept(why="grafted")}
+    kept = {one.as_of: one.share.expected for one in cherries.kept(why="grafted")}
     wanted = {}
     for days, grafted, taken in [*FASTER[0], (14, 2, 1)]:
         tenth = min(9, int(kept[CUT + timedelta(days=days)] * 10))

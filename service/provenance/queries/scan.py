@@ -24,13 +24,14 @@ from service.members.tables import Party
 from service.provenance.queries.cards import facts_for_cards
 from service.provenance.queries.things import ZONE, box_answer, plant_answer, store_answer, tree_answer
 from service.provenance.rules.card import blank_words, card_of
-from service.provenance.rules.keeping import keeps_now
+from service.provenance.rules.keeping import KeepsNow, keeps_now
 from service.provenance.rules.offers import Level, Offer, level_of, offers_for_blank, offers_for_bundle
 from service.provenance.rules.scans import not_seen_now
 from service.provenance.rules.telling import HOLDER_FORGOTTEN
 from service.provenance.schemas import OfferRead, ScanAnswer, ScanKeeping
 from service.provenance.tables import AnswerCard
 from service.storage.queries.lying import BoxStay
+from service.storage.schemas.keeping import KeepingShare
 from service.storage.tables import Box, BundleKeeping, Place, Stay, Store
 from service.tags.queries import get_typed_tag
 from service.tags.queries.tags import TagFacts
@@ -69,9 +70,16 @@ def _answer(tag: TagFacts, level: Level, told: Told, now: datetime) -> ScanAnswe
     not_seen = not_seen_now(card, local_day(now, zone))
     return ScanAnswer(
         code=tag.code, kind=tag.kind, state=tag.state, replaced_by=tag.replaced_by, level=level, answer=said, card=card, not_seen=not_seen,
-        keeping=ScanKeeping.model_validate(keeps) if keeps else None,
+        keeping=_keeping(keeps),
         thing_id=tag.thing_id if level is not Level.STRANGER else None, more=more, offers=[OfferRead.model_validate(one) for one in offers],
     )  # fmt: skip
+
+
+def _keeping(keeps: KeepsNow | None) -> ScanKeeping | None:
+    if keeps is None:
+        return None
+    share = keeps.share and KeepingShare(expected=keeps.share[0], low=keeps.share[1], high=keeps.share[2])
+    return ScanKeeping.model_validate({**vars(keeps), "share": share})
 
 
 def _bundle(session: Session, bundle_id: UUID, asker: Member | None, now: datetime) -> Told:

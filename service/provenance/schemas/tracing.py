@@ -12,6 +12,7 @@ from service.lib.schemas import Answer
 from service.provenance.rules.lineage import Direction, Thing
 from service.provenance.rules.offers import Act, Level
 from service.provenance.rules.timeline import EventKind
+from service.storage.schemas.keeping import KeepingShare
 from service.tags.rules.words import TagKind, TagState
 
 
@@ -29,8 +30,8 @@ class ScanKeeping(Answer):
 
     says: list[str] = Field(description="sentences in the order in which they are to be told")
     as_of: datetime = Field(description="when its way was last reckoned")
-    share: tuple[float, float, float] | None = Field(
-        description="expected, with the band of four in five, in hundredths, read off at noon of the club's day; null: too little known"
+    share: KeepingShare | None = Field(
+        description="read off at noon of the club’s day; null: too little known"
     )
     keeps_until: date | None = Field(
         description="when three quarters of the start are left; told with both ends"

@@ -125,7 +125,7 @@ def keeping_rows(found: Iterable[KeepingRead]) -> list[dict[str, Any]]:
     return [
         {
             "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": one.sort_on, "as_of": one.as_of,
-            "share_step": share_step(one.share.expected if one.share else None), "told": one.model_dump(mode="json"),
+            "share_step": share_step(one.share.expected if one.share else None), "told": one.as_kept(),
         }
         for one in found
     ]  # fmt: skip

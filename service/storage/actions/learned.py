@@ -8,6 +8,7 @@ from service.lib.database import insert_of
 from service.lib.jobs import TryLater
 from service.lib.write import insert_rows, recorded_at
 from service.storage.queries.learned import newest_version
+from service.storage.schemas.keeping import AS_KEPT
 from service.storage.schemas.learned import AgeingRead
 from service.storage.tables import AgeingLearned, AgeingVersion, NumbersUsed
 
@@ -17,7 +18,11 @@ def record_learned(session: Session, found: AgeingRead) -> None:
     if newest_version(session) != found.version - 1:
         raise TryLater("It was learned by another at the same time.")
     at = recorded_at(session)
-    insert_rows(session, AgeingVersion, [{**found.model_dump(exclude={"groups"}), "made_at": at}])
+    insert_rows(
+        session,
+        AgeingVersion,
+        [{**found.model_dump(exclude={"groups"}, context=AS_KEPT, round_trip=True), "made_at": at}],
+    )
     rows = [
         {
             **each.model_dump(exclude={"methods"}), "version": found.version,

@@ -17,6 +17,7 @@ from service.storage.queries.learned import ageing_known
 from service.storage.rules import NoSuchBundle
 from service.storage.rules.keeping_words import HAZARD_WORDS, share_words, until_words
 from service.storage.rules.learned import WHY_KEPT, why_then
+from service.storage.schemas.keeping import KeepingShare
 from service.storage.schemas.learned import ForecastRead, ToldBefore
 from service.storage.tables import BundleKeeping, ForecastKept
 
@@ -72,7 +73,16 @@ def forecasts_of(session: Session, bundle_id: UUID) -> list[ForecastRead]:
         .where(col(ForecastKept.bundle_id) == bundle_id)
         .order_by(col(ForecastKept.as_of).desc(), col(ForecastKept.made_at).desc(), col(ForecastKept.id))
     )
-    return [ForecastRead.model_validate(row) for row in session.execute(statement).scalars()]
+    return [_forecast(row) for row in session.execute(statement).scalars()]
+
+
+def _forecast(kept: ForecastKept) -> ForecastRead:
+    """Of the first that were kept only the share is known, without its band."""
+    share = None
+    if kept.share is not None:
+        high = kept.share if kept.high is None else kept.high
+        share = KeepingShare(expected=kept.share, low=kept.low or 0.0, high=high)
+    return ForecastRead.model_validate({**kept.model_dump(), "share": share})
 
 
 def told_before(session: Session, bundle_id: UUID, most: int = MOST_TOLD) -> list[ToldBefore]:
@@ -85,7 +95,7 @@ def told_before(session: Session, bundle_id: UUID, most: int = MOST_TOLD) -> lis
     known, numbers = ageing_known(session), numbers_digest()
     return [
         ToldBefore(
-            as_of=one.as_of, share_words="" if one.share is None else share_words(one.share, one.low or 0.0, one.high or one.share),
+            as_of=one.as_of, share_words="" if one.share is None else share_words(one.share.expected, one.share.low, one.share.high),
             limits_words=HAZARD_WORDS.get(one.hazard, ""),
             keeps_words=until_words(one.keeps_until, one.keeps_from, one.keeps_to) if one.keeps_until else "", why_words=WHY_KEPT[one.why],
             by_words=why_then(one.ageing_version, one.numbers_digest, known, numbers),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from enum import StrEnum
 from typing import Protocol
 from uuid import UUID
 
@@ -22,9 +23,20 @@ HAZARD_WORDS = {
 NO_SUMMER = "Summer budwood is used within days; nothing is reckoned of it."
 NO_GROUP = "How wood of this kind keeps is not known here; nothing is reckoned of it."
 NOT_WRITTEN = "Where it lay for {days} days is not written down, so nothing is reckoned of it."
-NOT_READ = "No temperature was ever read where it lay, so nothing is reckoned of it: only its age counts."
-FEW = 5  # of a hundred: fewer are not counted, so that a reckoning is not read as a verdict
 A_LOOK_DECIDES = "A look at buds and bark decides."
+NOT_READ = "No temperature was ever read where it lay, so nothing is reckoned of it: only its age counts."
+
+
+class ShareWord(StrEnum):
+    """How much of a bundle is reckoned to be fit to graft, as a word."""
+
+    FEW = "few"
+    LESS_THAN_HALF = "less_than_half"
+    HALF = "half"
+    THREE_QUARTERS = "three_quarters"
+
+
+FEW = 5  # of a hundred: fewer are not counted, so that a reckoning is not read as a verdict
 
 
 def usual_words(cut_on: date, today: date, weeks: tuple[int, int] | None, mark: str) -> str:
@@ -39,6 +51,22 @@ def usual_words(cut_on: date, today: date, weeks: tuple[int, int] | None, mark: 
     else:
         where = "longer than that: look at it first"
     return f"Wood of this kind is usually kept for {weeks[0]} to {weeks[1]} weeks ({mark}). {told}, {where}."
+
+
+def share_word(expected: float) -> ShareWord:
+    """By the whole hundredth that is told: what is reckoned finer is told nowhere."""
+    hundredths = round(100 * expected)
+    if hundredths < FEW:
+        return ShareWord.FEW
+    if hundredths < 50:
+        return ShareWord.LESS_THAN_HALF
+    return ShareWord.HALF if hundredths < 75 else ShareWord.THREE_QUARTERS
+
+
+def outward(share: float) -> float | None:
+    """A share as programs are told it: to the hundredth, and none below five of them, which is told by its word alone."""
+    hundredths = round(100 * share)
+    return hundredths / 100 if hundredths >= FEW else None
 
 
 def of_100(hundredths: int) -> str:

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from typing import Any
 from uuid import UUID
 
-from pydantic import Field
+from pydantic import Field, SerializationInfo, computed_field, field_serializer
 
 from service.lib.schemas import Answer
+from service.storage.rules.keeping_words import FEW, ShareWord, outward, share_word
 
 Ends = tuple[date | None, date | None]  # the early and the late end of what was reckoned
+AS_KEPT = {
+    "as": "kept"
+}  # for what is stored: every digit, of which nothing but the word may be told where few are left
 OVER_TWO_YEARS = timedelta(days=3_650)  # sorts after every day that a reckoning can come to
 
 
@@ -21,12 +26,29 @@ class KeepingInput(Answer):
     words: str
 
 
-class KeepingShare(Answer):
-    """The share of the bundle that would still take if grafted well: expected, and the band four in five lie in; 0 to 1."""
+_NO_NUMBER = "below five of a hundred none: `word` says so"
 
-    expected: float
-    low: float
-    high: float
+
+class KeepingShare(Answer):
+    """The share of the bundle that would still take if grafted well: a word, and to the hundredth with the band four in five lie in.
+
+    Below five of a hundred no number is told, so that none is read as a verdict: a reckoning is no look.
+    """
+
+    expected: float = Field(description=f"0 to 1; {_NO_NUMBER}")
+    low: float = Field(description="the low end of the band; none: below five of a hundred")
+    high: float = Field(description="the high end; none: below five of a hundred")
+
+    @computed_field(  # type: ignore[prop-decorator]
+        description="few: below 5 of a hundred; less_than_half; half: 50 to 74; three_quarters: 75 and more"
+    )
+    @property
+    def word(self) -> ShareWord:
+        return share_word(self.expected)
+
+    @field_serializer("expected", "low", "high")
+    def _outward(self, share: float, info: SerializationInfo) -> float | None:
+        return share if info.context == AS_KEPT else outward(share)
 
 
 class KeepingDoses(Answer):
@@ -49,9 +71,18 @@ class KeepingCurve(Answer):
 
     begins_at: datetime
     past: int
-    expected: list[int]
-    low: list[int]
-    high: list[int]
+    expected: list[int] = Field(description="null: fewer than five")
+    low: list[int] = Field(description="null: fewer than five")
+    high: list[int] = Field(description="null: fewer than five")
+
+    @computed_field(description="the word of each of `expected`")  # type: ignore[prop-decorator]
+    @property
+    def words(self) -> list[ShareWord]:
+        return [share_word(each / 100) for each in self.expected]
+
+    @field_serializer("expected", "low", "high")
+    def _outward(self, hundredths: list[int], info: SerializationInfo) -> list[int | None]:
+        return [each if info.context == AS_KEPT or each >= FEW else None for each in hundredths]
 
 
 class KeepingRead(Answer):
@@ -103,6 +134,10 @@ class KeepingRead(Answer):
     digest: str = Field(
         default="", description="of where it lay, of what was seen, and of how far it had aged"
     )
+
+    def as_kept(self) -> dict[str, Any]:
+        """As it is stored, to be read again."""
+        return self.model_dump(mode="json", context=AS_KEPT, round_trip=True)
 
     @property
     def until(self) -> date | None:

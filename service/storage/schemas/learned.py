@@ -5,10 +5,11 @@ from __future__ import annotations
 from datetime import date, datetime
 from uuid import UUID
 
-from pydantic import Field
+from pydantic import Field, SerializationInfo, computed_field, field_serializer
 
 from service.lib.schemas import Answer
-from service.storage.schemas.keeping import KeepingDoses
+from service.storage.rules.keeping_words import ShareWord, outward, share_word
+from service.storage.schemas.keeping import AS_KEPT, KeepingDoses, KeepingShare
 
 
 class MethodLearned(Answer):
@@ -50,7 +51,18 @@ class CameTrue(Answer):
     tenth: int = Field(description="of the share told: 9 is nine tenths and above")
     grafts: int
     taken: int
-    told: float = Field(description="the mean share told at grafting, 0 to 1")
+    told: float = Field(
+        description="the mean share told at grafting, 0 to 1, to the hundredth; none: below five of a hundred"
+    )
+
+    @computed_field(description="how much that was, as a word")  # type: ignore[prop-decorator]
+    @property
+    def word(self) -> ShareWord:
+        return share_word(self.told)
+
+    @field_serializer("told")
+    def _outward(self, share: float, info: SerializationInfo) -> float | None:
+        return share if info.context == AS_KEPT else outward(share)
 
 
 class AgeingRead(Answer):
@@ -77,9 +89,7 @@ class ForecastRead(Answer):
     why: str = Field(description="handed_over, grafted, or changed by a step")
     as_of: datetime
     made_at: datetime
-    share: float | None = Field(description="expected; none where too little was known")
-    low: float | None
-    high: float | None
+    share: KeepingShare | None = Field(description="none where too little was known")
     hazard: str
     doses: KeepingDoses | None
     keeps_until: date | None

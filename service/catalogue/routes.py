@@ -24,7 +24,7 @@ from service.lib.request import (
     with_etag,
 )
 from service.members.rules import May
-from service.members.signin import Asker, MaybeSignedIn, may
+from service.members.signin import Asker, may
 
 router = APIRouter(prefix="/api", tags=["catalogue"], route_class=StrictRoute)
 reads: Any = problems(*READ_PROBLEMS)
@@ -43,12 +43,6 @@ def _now(request: Request) -> datetime:
 Now = Annotated[datetime, Depends(_now)]
 KindId = Annotated[UUID | None, Query(description="Only of this kind.")]
 Genus = Annotated[str | None, Query(max_length=100, description="Only of this genus.")]
-
-
-@router.get("/science/parameters", responses=reads)
-def get_science(asker: MaybeSignedIn) -> schemas.ScienceRead:
-    """Every model, number and need that verdicts and forecasts are reckoned with, its mark and its source. For everybody."""
-    return queries.science()
 
 
 @router.get("/taxa", responses=reads)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import csv
 import re
 from html import unescape
@@ -22,9 +23,11 @@ from service.storage.rules.excursions import (
     VERY_HOT_HOURS,
 )
 from service.storage.rules.keeping import LONGEST_OUT_HOURS
+from service.storage.rules.numbers import keeping_numbers
 from tests.builders.catalogue import load_catalogue
 from tests.infra.browser_checks import PHONE, check_page
 
+RULES = Path(__file__).parents[2] / "service" / "storage" / "rules"
 LIMITS = Path(__file__).parents[2] / "fixtures" / "reference" / "storage_limits.csv"
 
 
@@ -82,11 +85,57 @@ def test_the_api_tells_the_same_to_everybody(client) -> None:
     told = client("stranger").get("/api/science/parameters").json()
 
     assert {(each["model"], each["name"]): each["value"] for each in told["parameters"]} == {
-        (each.model, each.name): each.value for each in every_parameter()
+        **{(each.model, each.name): each.value for each in every_parameter()},
+        **{(each.key, each.name): each.value for each in keeping_numbers()},
     }
     assert [each["key"] for each in told["models"]] == list(MODELS)
     assert len(told["needs"]) == len(REQUIREMENTS)
     assert all(each["mark"] for each in told["parameters"])
+
+
+def test_the_page_and_the_api_list_the_same_numbers_each_with_its_value_mark_and_source(client) -> None:
+    page = client("stranger").get("/science").text
+    told = client("stranger").get("/api/science/parameters").json()["parameters"]
+
+    shown = set(re.findall(r'<li id="([^"]+)"', page))
+    listed = [f"{each['model']}-{each['name']}" for each in told]
+    assert len(listed) == len(set(listed)) > 350
+    assert set(listed) <= shown
+    assert {one for one in shown if not one.startswith(("stored-", "source-"))} - set(listed) == set()
+    none = {f"{each['model']}-{each['name']}" for each in told if each["value"] is None}
+    assert {one.rpartition("-")[2] for one in none} <= {"forcing_days"}  # evergreen wood does not rest
+    by_practice = str(Mark.PRACTICE)
+    assert [each for each in told if each["mark"] not in set(Mark)] == []
+    assert [each for each in told if not each["source"] and each["mark"] != by_practice] == []
+
+
+# Numbers of keeping that nobody is told by: how much is read or shown at a time.
+OF_THE_PROGRAM = {
+    "own_limits.MOST_FREEZING_MINUTES": "how long a store’s own limit may be",
+    "own_limits.WEEK_HOURS": "rings-heat_days, in hours",
+    "doses.REACH_HOURS": "gaps-neighbour_hours and a day",
+    "spans.MOST_IN_HOURS": "how a picture is drawn",
+}
+UNITS = ("_C", "_HOURS", "_DAYS", "_WEEKS", "_MINUTES", "_PCT")
+
+
+def test_every_number_of_keeping_with_a_unit_is_among_them() -> None:
+    """Found by walking the rules: constants with a unit in their name, and a number for a value."""
+    listing = (RULES / "numbers.py").read_text(encoding="utf-8")
+    missing = []
+    for path in sorted(RULES.glob("*.py")):
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+                name = node.targets[0].id
+                told = f"{path.stem}.{name}"
+                if (
+                    name.endswith(UNITS)
+                    and not name.startswith("_")
+                    and not re.search(rf"\b{name}\b", listing)
+                ):
+                    missing.append(told)
+
+    assert set(missing) - set(OF_THE_PROGRAM) == set()
 
 
 def test_what_is_not_used_yet_says_so_and_each_model_names_its_function(client) -> None:

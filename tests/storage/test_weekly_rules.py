@@ -109,9 +109,15 @@ def test_a_reading_before_a_gap_counts_for_three_hours_at_most():
 def test_what_to_use_first_is_what_a_look_found_then_what_lies_longest_for_its_kind():
     today = date(2026, 3, 20)
     wood = [
-        KeptWood("young", date(2026, 2, 20), keep_weeks_max=24),
-        KeptWood("cherry", date(2025, 12, 20), keep_weeks_max=13, keep_mark="from memory, unverified"),
-        KeptWood("apricot", date(2026, 1, 20), keep_weeks_max=10, keep_mark="judgement"),
+        KeptWood("young", date(2026, 2, 20), keep_weeks=(8, 24)),
+        KeptWood("cherry", date(2025, 12, 20), keep_weeks=(4, 13), keep_mark="from memory, unverified"),
+        KeptWood(
+            "apricot",
+            date(2026, 1, 20),
+            keep_weeks=(4, 10),
+            keep_mark="published",
+            keep_source="Hartmann and Kester",
+        ),
         KeptWood("unknown", date(2025, 11, 1)),
         KeptWood("swelling", date(2026, 1, 2), Call.USE_FIRST, "The buds swell."),
         KeptWood("green", date(2026, 1, 3), Call.WARNING, "The buds show green."),
@@ -128,7 +134,7 @@ def test_what_to_use_first_is_what_a_look_found_then_what_lies_longest_for_its_k
         "far": {"keeps_until": today + timedelta(days=15)}, "endless": {},
     }  # fmt: skip
     reckoned = [
-        KeptWood(name, young, keep_weeks_max=2, reckoned=True, **more) for name, more in told_of.items()
+        KeptWood(name, young, keep_weeks=(1, 2), reckoned=True, **more) for name, more in told_of.items()
     ]
     assert [(one.name, one.why) for one in plan_use_first(reckoned, today)] == [
         (
@@ -142,8 +148,9 @@ def test_what_to_use_first_is_what_a_look_found_then_what_lies_longest_for_its_k
     ]
     assert _keeps(reckoned[-1], today) == (None, "")
     assert told[2].why == (
-        "such wood is usually kept for up to 13 weeks, until 21 March 2026 (from memory, unverified)"
+        "such wood is usually kept for 4 to 13 weeks, until between 17 January 2026 and 21 March 2026 (from memory, unverified)"
     )
+    assert told[3].why.endswith("and 31 March 2026 (published: Hartmann and Kester)")
 
 
 # -- the letter -------------------------------------------------------------------------------------------------------
@@ -210,7 +217,8 @@ def test_a_full_week_tells_all_of_it():
         "- Kordia: the buds swell",
         "Read by hand: from 1.0 to 5.0 °C.",
         "No wood lies in it.",
-        "How long wood keeps is reckoned, or usual for its kind, and was not seen: look before you graft.",
+        "How long wood keeps is reckoned, or usual for its kind, and was not seen: look before you graft. "
+        "By which numbers, and from whom, stands on the club’s pages under /science.",
     ):
         assert line in text.splitlines()
     assert "- Cox 5" not in text
@@ -237,7 +245,7 @@ def test_a_letter_names_what_hardly_keeps_until_a_day_of_the_next_eight_weeks():
     wood = [
         KeptWood("plum", date(2026, 1, 10), reckoned=True, keeps_until=date(2026, 3, 20)),
         KeptWood("pear", date(2026, 1, 10), reckoned=True, keeps_until=spring),
-        KeptWood("apple", date(2025, 12, 1), keep_weeks_max=15),  # until 16 March, by its age
+        KeptWood("apple", date(2025, 12, 1), keep_weeks=(8, 15)),  # until 16 March, by its age
         KeptWood("fig", date(2025, 12, 1)),
     ]
 

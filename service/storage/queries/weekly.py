@@ -234,21 +234,29 @@ def _kept_wood(session: Session, lying: Sequence[ContentRead]) -> list[KeptWood]
         if not findings and told is not None and told.found:
             # Of wood that was split since, what was seen of the whole.
             worst, words = Call(told.found), told.found_words
-        weeks, mark = kept.get(each.bundle_id, (None, ""))
+        weeks, mark, source = kept.get(each.bundle_id, (None, "", ""))
         name = f"{each.variety} ({_code(each.code or each.parent_code)})"
         known = told is not None and told.share is not None
         ends = (None, None, None) if told is None else (told.keeps_until, told.keeps_from, told.keeps_to)
-        wood.append(KeptWood(name, each.cut_on, worst, words, weeks, mark, known, *ends))
+        wood.append(KeptWood(name, each.cut_on, worst, words, weeks, mark, source, known, *ends))
     return wood
 
 
-def _kept_for(session: Session, bundle_ids: Sequence[UUID]) -> dict[UUID, tuple[int, str]]:
-    """How many weeks wood of each bundle's group is usually kept at most, and how that is known; one statement."""
+def _kept_for(session: Session, bundle_ids: Sequence[UUID]) -> dict[UUID, tuple[tuple[int, int], str, str]]:
+    """From how many to how many weeks wood of each bundle’s group is usually kept, how that is known, and from whom; one statement."""
     rows = session.execute(
-        select(col(Bundle.id), col(StorageLimit.keep_weeks_max), col(StorageLimit.keep_mark))
+        select(
+            col(Bundle.id),
+            col(StorageLimit.keep_weeks_min),
+            col(StorageLimit.keep_weeks_max),
+            col(StorageLimit.keep_mark),
+            col(StorageLimit.keep_source),
+        )
         .join(Collection, col(Collection.id) == col(Bundle.collection_id))
         .join(Taxon, col(Taxon.id) == col(Collection.taxon_id))
         .join(StorageLimit, col(StorageLimit.species_group) == col(Taxon.species_group))
         .where(col(Bundle.id).in_(list(bundle_ids)))
     )
-    return {row.id: (row.keep_weeks_max, row.keep_mark) for row in rows}
+    return {
+        row.id: ((row.keep_weeks_min, row.keep_weeks_max), row.keep_mark, row.keep_source) for row in rows
+    }

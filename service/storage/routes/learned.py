@@ -7,11 +7,13 @@ from uuid import UUID
 
 from fastapi import APIRouter, Path
 
+from service.catalogue.schemas import ScienceRead
 from service.lib.request import READ_PROBLEMS, Read, StrictRoute, problems
 from service.members.rules import SEE_CARE, May
-from service.members.signin import Asker, may
+from service.members.signin import Asker, MaybeSignedIn, may
 from service.storage.queries.forecasts import get_forecasts
 from service.storage.queries.learned import get_version, learned
+from service.storage.queries.numbers import every_number
 from service.storage.schemas.learned import AgeingRead, ForecastRead, LearnedRead
 
 router = APIRouter(prefix="/api", tags=["storage"], route_class=StrictRoute)
@@ -37,3 +39,9 @@ def get_learned_version(version: Version, session: Read, member: Reader) -> Agei
 def get_bundle_forecasts(bundle_id: UUID, session: Read, member: Carer) -> list[ForecastRead]:
     """Forecasts kept as they stood: when wood was handed over or grafted, and where its share changed by a step."""
     return get_forecasts(session, bundle_id)
+
+
+@router.get("/science/parameters", responses=reads)
+def get_science(asker: MaybeSignedIn) -> ScienceRead:
+    """Every model, number and need that verdicts, forecasts and stores go by, its mark and its source. For everybody."""
+    return every_number()

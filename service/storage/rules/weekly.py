@@ -30,6 +30,7 @@ LONGEST = timedelta(days=14)
 NAMED = 5
 LEAST_HOURS = 1.0
 LATE = f"fewer than three quarters are likely left by then. Use it before, {ANOTHER_STORE}"
+WHERE_FROM = "By which numbers, and from whom, stands on the club’s pages under /science."
 LOOK_FIRST = (
     "How long wood keeps is reckoned, or usual for its kind, and was not seen: look before you graft."
 )
@@ -110,8 +111,9 @@ class KeptWood:
     cut_on: date
     worst: Call = Call.FINE
     found: str = ""
-    keep_weeks_max: int | None = None
+    keep_weeks: tuple[int, int] | None = None
     keep_mark: str = ""
+    keep_source: str = ""
     reckoned: bool = False
     keeps_until: date | None = None  # as reckoned; None: beyond what is reckoned
     keeps_from: date | None = None
@@ -167,11 +169,13 @@ def _keeps(each: KeptWood, today: date) -> tuple[date | None, str]:
             why = f"fewer than three quarters may be left (reckoned {between})"
             return until, f"use it now, and look at it first: {why}"
         return until, until_words(until, each.keeps_from, each.keeps_to)
-    if each.keep_weeks_max is None:
+    if each.keep_weeks is None:
         return None, ""
-    until = each.cut_on + timedelta(weeks=each.keep_weeks_max)
+    first, until = (each.cut_on + timedelta(weeks=weeks) for weeks in each.keep_weeks)
+    known = f"{each.keep_mark}: {each.keep_source}" if each.keep_source else each.keep_mark
     return until, (
-        f"such wood is usually kept for up to {each.keep_weeks_max} weeks, until {day_words(until)} ({each.keep_mark})"
+        f"such wood is usually kept for {each.keep_weeks[0]} to {each.keep_weeks[1]} weeks, "
+        f"until {range_words(first, until)} ({known})"
     )
 
 
@@ -268,7 +272,7 @@ def weekly_text(stores: Sequence[StoreWeek], begins: datetime, ends: datetime) -
     for store in stores:
         lines += ["", store.name, *_of_store(store)]
     if any(store.first or store.late for store in stores):
-        lines += ["", LOOK_FIRST]
+        lines += ["", f"{LOOK_FIRST} {WHERE_FROM}"]
     return "\n".join(lines)
 
 

@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.special import betainc
+from scipy.stats import beta as scipy_beta
 
 from service.science.groups import GROUPS
 from service.science.hazards import Doses, age, fresh_doses, many_traits, traits_of
@@ -197,3 +199,27 @@ def test_a_new_group_starts_from_three_that_are_known(others: list[tuple[float, 
     start = start_of_group([learned_of(*each) for each in others])
 
     assert (start.mu, start.sigma) == (pytest.approx(mu), 0.30)
+
+
+@pytest.mark.parametrize("mass", [0.5, 0.8, 0.95, 0.99])
+def test_the_interval_of_takes_is_that_of_another_library_over_a_grid(mass):
+    """Equal-tailed quantiles of the Beta distribution as scipy.stats.beta.ppf has them (Boost.Math inside)."""
+    for prior in ((8.0, 2.0), (0.5, 0.5), (1.0, 1.0)):
+        for grafted in (0, 1, 2, 5, 12, 40, 200, 1000):
+            for taken in sorted({0, 1, grafted // 3, grafted // 2, grafted - 1, grafted}):
+                if 0 <= taken <= grafted:
+                    theirs = scipy_beta.ppf(
+                        [(1 - mass) / 2, 0.5, (1 + mass) / 2], prior[0] + taken, prior[1] + grafted - taken
+                    )
+
+                    ours = take_interval(taken, grafted, mass, prior)
+
+                    assert [ours.low, ours.median, ours.high] == pytest.approx(theirs, rel=1e-9, abs=1e-12)
+
+
+def test_what_lies_below_is_that_of_another_library_over_a_grid():
+    """scipy.special.betainc, the regularised incomplete beta function."""
+    for a in (0.5, 1.0, 2.0, 8.0, 50.0, 808.0):
+        for b in (0.5, 1.0, 2.0, 10.0, 202.0):
+            for x in (0.0, 0.001, 0.1, 0.5, 0.8, 0.99, 1.0):
+                assert beta_below(x, a, b) == pytest.approx(float(betainc(a, b, x)), rel=1e-9, abs=1e-14)

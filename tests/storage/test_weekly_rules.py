@@ -217,8 +217,10 @@ def test_a_full_week_tells_all_of_it():
         "- Kordia: the buds swell",
         "Read by hand: from 1.0 to 5.0 °C.",
         "No wood lies in it.",
-        "How long wood keeps is reckoned, or usual for its kind, and was not seen: look before you graft. "
-        "By which numbers, and from whom, stands on the club’s pages under /science.",
+        (
+            "How long wood keeps is reckoned, or usual for its kind, and was not seen: look before you graft. "
+            "By which numbers, and from whom, stands on the club’s pages under /science."
+        ),
     ):
         assert line in text.splitlines()
     assert "- Cox 5" not in text

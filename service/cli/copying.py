@@ -204,7 +204,7 @@ def _check_folder(settings: Settings, contents: Contents) -> None:
         raise copies.NotEmpty("The database holds something already.")
     have = _secret(settings)
     if have is not None and hashlib.sha256(have).hexdigest() != contents.secret_sha256:
-        raise copies.NotEmpty(f"{settings.data_dir} holds another club's secret.")
+        raise copies.NotEmpty(f"{settings.data_dir} holds another club’s secret.")
     strange = [path.name for path in _pictures(settings) if path.stem not in contents.pictures]
     if strange:
         raise copies.NotEmpty(f"{settings.data_dir} holds other pictures.")

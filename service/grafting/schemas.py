@@ -84,7 +84,7 @@ class GraftCreate(Body):
         if sum(stock is not None for stock in told) != 1:
             raise ValueError("say one stock: a rootstock, a tree, a plant, a code, or words")
         if self.for_club and self.holder_id is not None:
-            raise ValueError("the plants are the club's or somebody's, not both")
+            raise ValueError("the plants are the club’s or somebody’s, not both")
         return self
 
 

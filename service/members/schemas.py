@@ -83,7 +83,7 @@ class AreaRead(Answer):
 
 
 class AreaPermitCreate(Body):
-    """The authority's answer on wood from one area to another; `genus` empty means every kind."""
+    """The authority’s answer on wood from one area to another; `genus` empty means every kind."""
 
     id: UUID | None = None
     from_area_id: UUID

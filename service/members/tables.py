@@ -12,7 +12,7 @@ from service.lib.database import instant, new_id, refers_to, word
 
 
 class Area(SQLModel, table=True):
-    """A plant-health area; wood crossing its boundary needs the authority's answer first."""
+    """A plant-health area; wood crossing its boundary needs the authority’s answer first."""
 
     id: UUID = Field(default_factory=new_id, primary_key=True)
     name: str = Field(max_length=300, unique=True)

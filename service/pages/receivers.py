@@ -23,7 +23,7 @@ def receiver_of(form: Form) -> tuple[UUID, PartyCreate | None]:
 
 def _guest(form: Form) -> PartyCreate:
     if not form.text("guest"):
-        raise WrongFields({"party_id": "choose who takes them, or type a guest's name"})
+        raise WrongFields({"party_id": "choose who takes them, or type a guest’s name"})
     area = {"area_id": form.id("guest_area")} if form.text("guest_area") else {}
     id = UUID(int=form.id("form_key").int ^ 2)
     try:

@@ -207,7 +207,7 @@ def _check_where_to(session: Session, collection_id: UUID, area_id: UUID | None,
     if area_id == wood.area_id:
         return
     if area_id is None:
-        raise NotKnownWhereTo("The club's wood crosses plant-health areas.", field="area_id")
+        raise NotKnownWhereTo("The club’s wood crosses plant-health areas.", field="area_id")
     areas = members.facts_for_areas(session, {each for each in (wood.area_id, area_id) if each})
     if area_id not in areas:
         raise UnknownArea("The area it goes to is not in the record.", field="area_id", id=str(area_id))

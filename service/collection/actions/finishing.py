@@ -97,7 +97,7 @@ def _check_receipt(
     if "area_id" in told:
         if area_id not in around.areas:
             raise UnknownArea(
-                "The wood's plant-health area is not in the record.", field="area_id", id=str(area_id)
+                "The wood’s plant-health area is not in the record.", field="area_id", id=str(area_id)
             )
         origin = around.areas[area_id]
         check_may_take_in(origin, around.here, permits(session)(origin, around.here, taxon.genus, came_on))

@@ -124,7 +124,7 @@ def wood_named(
         raise Unusable("The catalogue has no such variety.", field="cultivar_id", id=str(cultivar_id))
     taxon_id = taxon_id or (cultivar.taxon_id if cultivar else None)
     if taxon_id is None:
-        raise Unusable("Tell the wood's kind, or its variety.", field="taxon_id")
+        raise Unusable("Tell the wood’s kind, or its variety.", field="taxon_id")
     if taxon_id not in around.taxa:
         raise Unusable("The catalogue has no such kind.", field="taxon_id", id=str(taxon_id))
     if cultivar is not None and cultivar.taxon_id != taxon_id:
@@ -142,7 +142,7 @@ def _origin_id(told: ReceiptCreate, around: Around) -> UUID | None:
     area_id = told.area_id or (giver.area_id if giver else None)
     if area_id is not None and area_id not in around.areas:
         raise UnknownArea(
-            "The wood's plant-health area is not in the record.", field="area_id", id=str(area_id)
+            "The wood’s plant-health area is not in the record.", field="area_id", id=str(area_id)
         )
     return area_id
 

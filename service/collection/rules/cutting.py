@@ -184,7 +184,7 @@ def check_wood(
         )
     if wood is Wood.DORMANT and leaves_off is not None:
         raise Unusable(
-            "Only summer budwood has its leaves taken off; say whether the tree's leaves are down.",
+            "Only summer budwood has its leaves taken off; say whether the tree’s leaves are down.",
             field="leaves_off",
         )
     if stage is not None:

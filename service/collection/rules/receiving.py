@@ -33,7 +33,7 @@ def check_may_take_in(
     origin: AreaFacts | None, here: AreaFacts | None, permit: AreaPermitFacts | None, *, genus: str = "",
     receiver: Receiver | None = None,
 ) -> None:  # fmt: skip
-    """Wood from another area needs the authority's answer before it is taken in."""
+    """Wood from another area needs the authority’s answer before it is taken in."""
     if origin is None and here is not None:
         raise OriginNotKnown(
             f"It comes to {here.name}.", field="area_id", lift="/areas/new", to_area=here.name

@@ -45,7 +45,7 @@ def record_grafts(session: Session, member: Member, body: list[GraftCreate]) -> 
     """Grafts made of scanned wood. What is known of each join is told, and warns; only a stop refuses.
 
     Sticks are taken from the bundles' own ledger, so nobody grafts what is not there. Where the stock stands in
-    another plant-health area than the wood grew in, the authority's answer must be recorded first.
+    another plant-health area than the wood grew in, the authority’s answer must be recorded first.
     """
     at = recorded_at(session)
     grafts = read_grafts(session, member, body, at)

@@ -119,7 +119,7 @@ def revoke_invitation(session: Session, member: Member, invitation_id: UUID) -> 
         raise NotFound("There is no such invitation.", id=str(invitation_id))
     if row.used_at is not None:
         raise InvitationGone(
-            "It was used already; close the account instead.", todo="Take away the person's roles."
+            "It was used already; close the account instead.", todo="Take away the person’s roles."
         )
 
 

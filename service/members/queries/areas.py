@@ -85,7 +85,7 @@ def only_area(session: Session) -> AreaFacts | None:
 def permit_for(
     session: Session, from_area: UUID, to_area: UUID, genus: str, day: date
 ) -> AreaPermitFacts | None:
-    """The authority's answer that counts on this day for wood of this genus between two areas, if there is one."""
+    """The authority’s answer that counts on this day for wood of this genus between two areas, if there is one."""
     fits = (
         col(AreaPermit.from_area_id) == from_area,
         col(AreaPermit.to_area_id) == to_area,

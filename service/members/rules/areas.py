@@ -117,7 +117,7 @@ def check_may_cross(
             **facts,
         )
     raise CrossesArea(
-        f"The authority's answer {permit.reference} of {day_words(permit.answered_on)}"
+        f"The authority’s answer {permit.reference} of {day_words(permit.answered_on)}"
         f" does not allow wood from {from_area.name} to {to_area.name}.",
         todo="Leave the wood where it is. Only a new answer of the plant-health authority, recorded under 'Areas', changes this.",
         reference=permit.reference, **facts,

@@ -60,7 +60,7 @@ RIGHT_WORDS: Mapping[May, str] = {
     May.STICKS: "split, count or throw away wood",
     May.HAND_OVER: "hand wood over",
     May.STORE: "look after stores",
-    May.READINGS: "send a logger's readings",
+    May.READINGS: "send a logger’s readings",
     May.BUNDLE_CHECKS: "write down looks at bundles",
     May.GRAFT: "record grafts",
     May.LABELS: "print labels",
@@ -69,7 +69,7 @@ RIGHT_WORDS: Mapping[May, str] = {
     May.RECALL: "lead a recall",
     May.PEOPLE: "look after people",
     May.ACT_FOR: "act for somebody else",
-    May.ADMINISTER: "change the club's settings",
+    May.ADMINISTER: "change the club’s settings",
 }
 
 

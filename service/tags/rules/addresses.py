@@ -24,7 +24,7 @@ def check_host(typed: str) -> str:
         raise _refuse("Give the host name alone, without https:// and without a path.", host)
     if not host.isascii():
         raise _refuse(
-            "The code can carry plain letters, figures, dots and hyphens only; use the name's xn-- form.",
+            "The code can carry plain letters, figures, dots and hyphens only; use the name’s xn-- form.",
             host,
         )
     name, colon, port = host.upper().partition(":")

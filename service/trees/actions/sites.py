@@ -26,7 +26,7 @@ def add_sites(session: Session, member: Member, body: list[SiteCreate]) -> list[
     for site in body:
         if site.area_id not in areas:
             raise UnknownArea(
-                "The site's plant-health area is not in the record.", field="area_id", id=str(site.area_id)
+                "The site’s plant-health area is not in the record.", field="area_id", id=str(site.area_id)
             )
         if site.area_checked_on is not None:
             check_day(site.area_checked_on, now, zone, field="area_checked_on")
@@ -53,7 +53,7 @@ def change_site(session: Session, member: Member, site_id: UUID, body: SiteUpdat
         )
     if body.area_id is not None and body.area_id not in members.facts_for_areas(session, [body.area_id]):
         raise UnknownArea(
-            "The site's plant-health area is not in the record.", field="area_id", id=str(body.area_id)
+            "The site’s plant-health area is not in the record.", field="area_id", id=str(body.area_id)
         )
     change_row(session, Site, site_id, version, told)
     site = queries.get_site(session, site_id)

@@ -136,7 +136,7 @@ def _taxon_id(tree: TreeCreate, around: _Around) -> UUID:
         return tree.taxon_id
     if tree.cultivar_id is not None:
         return around.cultivars[tree.cultivar_id].taxon_id
-    raise Unusable("Tell the tree's kind, or its variety.", field="taxon_id")
+    raise Unusable("Tell the tree’s kind, or its variety.", field="taxon_id")
 
 
 def _check_tree(tree: TreeCreate, around: _Around, today: date) -> None:

@@ -223,7 +223,7 @@ def test_a_folder_with_another_club_s_secret_is_refused(
 
     assert restore_from(kept.file, target) == 1
 
-    assert "another club's secret" in capsys.readouterr().err
+    assert "another club’s secret" in capsys.readouterr().err
     assert target.secret() == have
 
 

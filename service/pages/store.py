@@ -21,18 +21,23 @@ from service.pages.lines import keeps_of, lines_for_store, lying_of
 from service.pages.render import boxed, frame, render
 from service.storage import actions, queries
 from service.storage.rules import as_box
+from service.storage.rules import packing as rules
 from service.storage.schemas import (
     BoxCreate,
     BoxRead,
     BundleCheckCreate,
     BundleCheckRead,
     NeighbourRead,
+    PackingCreate,
     PutAwayCreate,
     PutAwayRead,
     StoreCreate,
     StoreRead,
 )
 
+SEEN = ("buds", "wrinkled", "mould", "green_under_scratch", "bag_grams")
+PACKED = ("packing", "waxed", "disinfected")
+PACKINGS = [(one.value, words) for one, words in rules.PACKINGS.items()]
 NAMED = 3  # neighbours told by name; a notice is read at a glance
 router = APIRouter(route_class=PageRoute)
 Host = Annotated[Asker, may(May.STORE)]
@@ -118,6 +123,7 @@ def _put_form(request: Request, session: Read, asker: Asker, form: Form) -> Resp
         targets=[(f"place:{place}", words) for place, words in choices.places(session)]
         + [(f"box:{box}", f"into {as_box(words)}") for box, words in choices.boxes(session)]
         + [("out:", "taken out of the store")],
+        packings=PACKINGS,
     )  # fmt: skip
 
 
@@ -135,7 +141,7 @@ async def post_put_away(request: Request, session: Read, asker: Host) -> Respons
         isolate = form.text("to_isolate") == "true"
         body = [
             form.into(
-                PutAwayCreate, "note", code=code.strip(), id=UUID(int=form.id("form_key").int ^ (i + 1)), to_isolate=isolate,
+                PutAwayCreate, "note", *PACKED, code=code.strip(), id=UUID(int=form.id("form_key").int ^ (i + 1)), to_isolate=isolate,
                 **_target(form), **when,
             )
             for i, code in enumerate(codes)
@@ -181,7 +187,8 @@ def _look_form(request: Request, session: Read, asker: Asker, bundle_id: UUID, f
     bundle = bundle_queries.get_bundle(session, bundle_id)
     return render(
         request, "store/look.html", asker=asker, form=form, bundle=bundle, kept=keeps_of(session, [bundle]),
-        looks=queries.list_checks(session, bundle_id, Paging(limit=10)),
+        looks=queries.list_checks(session, bundle_id, Paging(limit=10)), packings=PACKINGS,
+        packed=queries.packings_of(session, bundle_id, request.app.state.clock.now()),
     )  # fmt: skip
 
 
@@ -189,17 +196,22 @@ def _look_form(request: Request, session: Read, asker: Asker, bundle_id: UUID, f
 async def post_look(request: Request, session: Read, asker: Looker, bundle_id: UUID) -> Response:
     form = await read_form(request)
 
-    async def save() -> BundleCheckRead:
-        if form.text("all_well"):
-            well = {"buds": "tight", "wrinkled": False, "mould": False}
-            body = form.into(BundleCheckCreate, "note", id=form.id("form_key"), bundle_id=bundle_id, **well)
-            return (await form.write(actions.record_bundle_checks, asker, [body]))[0]
-        names = ("buds", "wrinkled", "mould", "green_under_scratch", "bag_grams", "note")
-        body = form.into(BundleCheckCreate, *names, id=form.id("form_key"), bundle_id=bundle_id)
+    async def save() -> BundleCheckRead | None:
+        key, packed = form.id("form_key"), any(form.text(name) for name in PACKED)
+        at = form.at("packed_at", frame(request).zone) if packed else None
+        if packed and not any(form.text(name) for name in ("all_well", *SEEN)):
+            one = form.into(PackingCreate, *PACKED, "note", id=key, bundle_id=bundle_id, done_at=at)
+            await form.write(actions.tell_packing, asker, [one])
+            return None
+        well = {"buds": "tight", "wrinkled": False, "mould": False} if form.text("all_well") else {}
+        names = PACKED if well else (*PACKED, *SEEN)
+        body = form.into(BundleCheckCreate, *names, "note", id=key, bundle_id=bundle_id, packed_at=at, **well)
         return (await form.write(actions.record_bundle_checks, asker, [body]))[0]
 
-    def then(made: BundleCheckRead) -> tuple[str, str]:
+    def then(made: BundleCheckRead | None) -> tuple[str, str]:
         back = f"/store/{form.text('due')}/due" if is_id(form.text("due")) else f"/bundles/{bundle_id}"
+        if made is None:
+            return back, "How it is packed is in the record."
         if made.look_at:  # the list of the store has them all
             with form.reading() as apart:
                 lies = queries.whereabouts(apart, [bundle_id]).get(bundle_id)

@@ -18,6 +18,7 @@ from service.science.daylight import Numbers
 from service.science.groups import Group
 from service.science.heat import forcing_per_hour, rest_gate
 from service.science.moisture import vapour_deficit
+from service.science.packings import Packing
 from service.science.parameters import value
 
 _Q10 = value("reserve", "q10")
@@ -39,17 +40,6 @@ class Hazard(StrEnum):
     BUDBREAK = "budbreak"
     ETHYLENE = "ethylene"
     FREEZING = "freezing"
-
-
-class Packing(StrEnum):
-    """How a bundle is wrapped; each has its packing factor, wetness and ethylene factor in the table of parameters."""
-
-    DAMP_PAPER = "damp_paper"
-    SEALED = "sealed"
-    WET = "wet"
-    SAND = "sand"
-    LOOSE = "loose"
-    BARE = "bare"
 
 
 class Fruit(StrEnum):

@@ -15,7 +15,6 @@ from service.science.hazards import (
     Fruit,
     HoursNotKnown,
     Keeping,
-    Packing,
     age,
     cold_warning,
     dose_trace,
@@ -23,6 +22,7 @@ from service.science.hazards import (
     many_traits,
     traits_of,
 )
+from service.science.packings import Packing
 
 APPLE = traits_of(GROUPS["apple"])
 A_MONTH = np.arange(720)

@@ -16,7 +16,6 @@ from service.science.hazards import (
     Fruit,
     Hazard,
     Keeping,
-    Packing,
     age,
     dose_trace,
     fresh_doses,
@@ -24,6 +23,7 @@ from service.science.hazards import (
     traits_of,
 )
 from service.science.keeping_time import DaysLeft, days_left, rounded_days, weekly_curve
+from service.science.packings import Packing
 from service.science.viability import (
     Ageing,
     estimate,

@@ -12,11 +12,11 @@ from service.science.groups import GROUPS
 from service.science.hazards import (
     Hazard,
     Keeping,
-    Packing,
     age,
     fresh_doses,
     traits_of,
 )
+from service.science.packings import Packing
 from service.science.viability import (
     Ageing,
     AgeLight,

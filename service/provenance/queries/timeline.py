@@ -8,7 +8,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Boolean, Integer, and_, false, literal, null, or_, select, union_all
+from sqlalchemy import Boolean, Integer, and_, false, func, literal, null, or_, select, union_all
 from sqlalchemy import cast as sql_cast
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
@@ -34,6 +34,7 @@ from service.provenance.rules.timeline import (
     look_sentence,
     move_words,
     name_sentence,
+    packing_sentence,
     put_words,
     release_sentence,
     stop_sentence,
@@ -44,7 +45,8 @@ from service.provenance.rules.timeline import (
 )
 from service.provenance.rules.words import day
 from service.provenance.schemas import EventRead, TimelineRead
-from service.storage.tables import BagWeighing, Box, BundleCheck, Place, PutAway, Stay, Store
+from service.storage.rules.packing import Packed
+from service.storage.tables import BagWeighing, Box, BundleCheck, BundlePacking, Place, PutAway, Stay, Store
 from service.tags.tables import Tag
 from service.trees.rules import StopState
 from service.trees.tables import SourceTree, Stop, StopRelease, StopStep
@@ -148,9 +150,12 @@ def _puts() -> Any:
 
 
 def _looks(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
-    """Looks at the bundle, and its bag on a scale."""
-    for row in session.execute(union_all(_seen(bundle_id), _weighed(bundle_id))):
-        if row.tenths is None:
+    """Looks at the bundle, its bag on a scale, and how it is packed."""
+    for row in session.execute(union_all(_seen(bundle_id), _weighed(bundle_id), _packed(bundle_id))):
+        if row.what == "packed":
+            # The columns of a look stand for those of a packing.
+            words = packing_sentence(Packed.told(row.buds, row.wrinkled, row.mould), row.note)
+        elif row.what == "looked":
             day = local_day(row.seen_at, zone)
             facts = LookFacts(day, row.buds, row.wrinkled, row.mould, row.green_under_scratch)
             words = look_sentence(facts, row.note)
@@ -158,7 +163,7 @@ def _looks(session: Session, bundle_id: UUID, zone: str) -> Iterator[Event]:
             words = weight_sentence(row.tenths / 10, row.moment, row.note, taken_back=row.taken_back)
         yield Event(
             EventKind.LOOK, words, row.seen_at, row.recorded_at, 0, row.by_party_id, row.for_party_id,
-            act="" if row.tenths is None else "weighed",
+            act="" if row.what == "looked" else row.what,
         )  # fmt: skip
 
 
@@ -167,7 +172,7 @@ def _seen(bundle_id: UUID) -> Any:
         col(BundleCheck.seen_at), col(BundleCheck.recorded_at), col(BundleCheck.by_party_id), col(BundleCheck.for_party_id),
         col(BundleCheck.note), col(BundleCheck.buds), col(BundleCheck.wrinkled), col(BundleCheck.mould),
         col(BundleCheck.green_under_scratch), sql_cast(null(), Integer).label("tenths"), literal("").label("moment"),
-        false().label("taken_back"),
+        false().label("taken_back"), literal("looked").label("what"),
     ).where(col(BundleCheck.bundle_id) == bundle_id)  # fmt: skip
 
 
@@ -176,8 +181,16 @@ def _weighed(bundle_id: UUID) -> Any:
     return select(
         col(BagWeighing.weighed_at), col(BagWeighing.recorded_at), col(BagWeighing.by_party_id), col(BagWeighing.for_party_id),
         col(BagWeighing.note), literal(""), nothing.label("n1"), nothing.label("n2"), nothing.label("n3"), col(BagWeighing.tenths),
-        col(BagWeighing.moment), col(BagWeighing.taken_back_at).is_not(None),
+        col(BagWeighing.moment), col(BagWeighing.taken_back_at).is_not(None), literal("weighed"),
     ).where(col(BagWeighing.bundle_id) == bundle_id)  # fmt: skip
+
+
+def _packed(bundle_id: UUID) -> Any:
+    return select(
+        col(BundlePacking.done_at), col(BundlePacking.recorded_at), col(BundlePacking.by_party_id), col(BundlePacking.for_party_id),
+        col(BundlePacking.note), func.coalesce(col(BundlePacking.packing), ""), col(BundlePacking.waxed), col(BundlePacking.disinfected),
+        sql_cast(null(), Boolean), sql_cast(null(), Integer), literal(""), false(), literal("packed"),
+    ).where(col(BundlePacking.bundle_id) == bundle_id)  # fmt: skip
 
 
 def _stops(session: Session, bundle_id: UUID) -> Iterator[Event]:

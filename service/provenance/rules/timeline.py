@@ -13,6 +13,7 @@ from service.lib.codes import group_code
 from service.provenance.rules.card import LookFacts, look_words
 from service.provenance.rules.words import count, is_late, sentence
 from service.storage.rules import as_box
+from service.storage.rules.packing import Packed
 
 
 class EventKind(StrEnum):
@@ -122,6 +123,11 @@ def weight_sentence(grams: float, moment: str, note: str, *, taken_back: bool) -
     """`The bag weighed 412.5 g, before sticks were taken out.`"""
     crossed_out = " It was mistyped and taken back." if taken_back else ""
     return f"The bag weighed {grams:g} g{_MOMENTS.get(moment, '')}.{crossed_out} {sentence(note)}".strip()
+
+
+def packing_sentence(packed: Packed, note: str) -> str:
+    """`Packed: bare, ends waxed.`"""
+    return f"Packed: {packed.words}. {sentence(note)}".strip()
 
 
 _STOP_WORDS = {

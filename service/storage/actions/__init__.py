@@ -20,6 +20,7 @@ from service.storage.actions.loggers import (
     take_in_again,
 )
 from service.storage.actions.looking import record_bundle_checks
+from service.storage.actions.packing import tell_packing
 from service.storage.actions.putting import lay_with_parents, put_away, take_out
 from service.storage.actions.reading import send_readings
 from service.storage.actions.ringing import (
@@ -70,6 +71,7 @@ __all__ = [
     "take_in_again",
     "take_out",
     "take_weighing_back",
+    "tell_packing",
     "weekly_letter",
     "weekly_letters",
     "weekly_wanted",

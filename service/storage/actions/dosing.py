@@ -80,7 +80,7 @@ def ask_for_store(session: Session, store_id: UUID, wait: timedelta = FOR_COMPAN
 
 
 def ask_for_bundles(session: Session, bundle_ids: Collection[UUID]) -> None:
-    """Bundles were moved, looked at or weighed: how they keep is reckoned anew in some minutes. One statement, none for none.
+    """Of bundles something was told that counts for how they keep: it is reckoned anew in some minutes. One statement, none for none.
 
     One job does it for all of whom something was told by then: it asks the record which they are.
     """

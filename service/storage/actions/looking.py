@@ -14,6 +14,7 @@ from service.lib.write import insert_rows, recorded_at, touch_bundles
 from service.members.rules import Member
 from service.storage import queries
 from service.storage.actions.dosing import ask_for_bundles
+from service.storage.actions.packing import PackedAt, record_packings
 from service.storage.queries.looks import check_read
 from service.storage.rules import Look, NoSuchBundle, NotForStoring, check_saw_something
 from service.storage.schemas import BundleCheckCreate, BundleCheckRead
@@ -38,9 +39,17 @@ def record_bundle_checks(
             raise NoSuchBundle(
                 "There is no bundle under this id.", field="bundle_id", id=str(check.bundle_id)
             )
-    seen = ((check.bundle_id, known[check.bundle_id].made_at, check.seen_at) for check in checks)
-    check_deeds(session, seen, field="seen_at")
+    packed = [
+        PackedAt(check.bundle_id, entry.packed(), check_done_at(entry.packed_at or check.seen_at, at))
+        for check, entry in zip(checks, body, strict=True)
+    ]
+    for field, deeds in (
+        ("seen_at", [(check.bundle_id, check.seen_at) for check in checks]),
+        ("packed_at", [(one.bundle_id, one.done_at) for one in packed]),
+    ):
+        check_deeds(session, [(one, known[one].made_at, done_at) for one, done_at in deeds], field=field)
     insert_rows(session, BundleCheck, [check.model_dump() for check in checks])
+    record_packings(session, member, packed)
     mouldy = {check.bundle_id for check in checks if check.mould}
     look_at = queries.neighbours_in_box(session, mouldy) if mouldy else {}
     touch_bundles(session, known)

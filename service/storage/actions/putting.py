@@ -19,6 +19,7 @@ from service.members import queries as members
 from service.members.rules import May, Member, can_cross
 from service.storage import queries
 from service.storage.actions.dosing import ask_for_bundles
+from service.storage.actions.packing import PackedAt, record_packings
 from service.storage.actions.ringing import follows_loggers
 from service.storage.queries.acting import BundleToKeep, Destination, LyingInBox
 from service.storage.rules import (
@@ -93,6 +94,7 @@ def put_away(
     with follows_loggers(session, set() if empty_boxes else queries.loggers_in_boxes(session, box_ids)):
         insert_rows(session, PutAway, rows)
         _rebuild_stays(session, {m.bundle_id for m in moves if m.bundle_id}, box_ids)
+    record_packings(session, member, _packed(moves, around))
     gone_along = [_gone_along(move, around) for move in moves]
     touch_bundles(session, set().union(*gone_along))
     ask_for_bundles(session, set().union(*gone_along))
@@ -286,6 +288,15 @@ def _target(move: _Move, around: _Around) -> Destination | None:
     if move.store_id is not None:
         return around.anywhere[move.store_id]
     return around.places[move.body.place_id] if move.body.place_id is not None else None
+
+
+def _packed(moves: Sequence[_Move], around: _Around) -> list[PackedAt]:
+    """How what moves is packed from then on, where it was told; of a box, all that lies in it then."""
+    return [
+        PackedAt(bundle_id, move.body.packed(), move.done_at)
+        for move in moves
+        for bundle_id in sorted(_moved_by(move, around))
+    ]
 
 
 def _gone_along(move: _Move, around: _Around) -> set[UUID]:

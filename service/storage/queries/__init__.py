@@ -47,6 +47,7 @@ from service.storage.queries.loggers import (
 )
 from service.storage.queries.looks import last_checks, list_checks, neighbours_in_box
 from service.storage.queries.lying import whereabouts, whereabouts_at
+from service.storage.queries.packing import get_packings, packings_of, packings_of_all
 from service.storage.queries.quiet import quiet_in_store
 from service.storage.queries.readings import (
     hours_in_store,
@@ -114,6 +115,7 @@ __all__ = [
     "get_count",
     "get_dial",
     "get_logger",
+    "get_packings",
     "get_store",
     "get_weighing",
     "get_weighings",
@@ -144,6 +146,8 @@ __all__ = [
     "lying_in_stores",
     "neighbours_in_box",
     "offsets_of",
+    "packings_of",
+    "packings_of_all",
     "parties_that_stand",
     "places_of",
     "prepare_file",

@@ -169,6 +169,7 @@ def _told_alike(
         at_cut=next((one.look.buds for one in looked if one.at_cut), None), fruit=any(lay.fruit is not Fruit.NONE for lay in lays),
         measured=found.measured != "nominal", chill=_chill(facts, row.id, found),
         frost=remembered_words(found.frosts), by_packs=found.lies_by_packs,
+        packed=[(lay.end - lay.begin, lay.packed) for lay in lays],
     )  # fmt: skip
     return {
         **explained(reckoned, facts.learned, row.species_group), "store_id": found.here,

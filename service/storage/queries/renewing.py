@@ -18,6 +18,7 @@ from service.storage.tables import (
     BagWeighing,
     BundleCheck,
     BundleKeeping,
+    BundlePacking,
     Place,
     PutAway,
     Stay,
@@ -51,7 +52,7 @@ def stale_stores(session: Session, before: datetime) -> list[tuple[UUID, bool]]:
 
 
 def told_since(session: Session) -> list[UUID]:
-    """Bundles that were moved, looked at or weighed since they were last reckoned, or never were. One statement.
+    """Bundles that were moved, looked at, packed otherwise or weighed since they were last reckoned, or never were. One statement.
 
     What was being saved while they were reckoned was not seen yet: some minutes are looked at twice.
     """
@@ -62,6 +63,7 @@ def told_since(session: Session) -> list[UUID]:
         .join(boxed, col(boxed.into_box_id) == col(PutAway.box_id))
         .where(col(boxed.bundle_id).is_not(None)),
         select(col(BundleCheck.bundle_id), col(BundleCheck.recorded_at)),
+        select(col(BundlePacking.bundle_id), col(BundlePacking.recorded_at)),
         select(col(BagWeighing.bundle_id), func.coalesce(col(BagWeighing.taken_back_at), col(BagWeighing.recorded_at))),
     ).subquery("deed")  # fmt: skip
     last = (

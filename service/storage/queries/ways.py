@@ -28,13 +28,15 @@ from service.storage.queries.chill import rests_of
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import dials_at, dials_between, fruit_in
 from service.storage.queries.learned import ageing_known
+from service.storage.queries.packing import packed_of, packings_of_all
 from service.storage.queries.packs import humidity_inside, packs_of
 from service.storage.rules import Moment, Span, Weighed, instant_of, loss_of, second_of
 from service.storage.rules.learned import AgeingKnown
+from service.storage.rules.packing import PackedFrom, packed_through
 from service.storage.rules.packs import OwnPack, Packs
 from service.storage.rules.stays import Spell
 from service.storage.schemas import FruitRead
-from service.storage.tables import BagWeighing, BundleCheck, Store
+from service.storage.tables import BagWeighing, BundleCheck, BundlePacking, Store
 from service.trees.tables import Site, SourceTree
 
 if TYPE_CHECKING:
@@ -62,6 +64,7 @@ class Facts:
     learned: AgeingKnown
     rests: Mapping[UUID, Rest]
     packs: Packs
+    packings: Mapping[UUID, list[BundlePacking]]
     # Hours in a store with the fruit beside them: bundles that came and went together share theirs.
     beside: dict[tuple[UUID, int, int], list[Lay]] = field(default_factory=dict)
     # Once told of what lay and was seen alike, by which reckoning and of when; the reckoning with it, so that it stays itself.
@@ -117,6 +120,7 @@ def facts_of(session: Session, ids: Sequence[UUID], now: datetime) -> Facts:
         now, club(session).zone, rows, stays, checks, weights, _changes(session, weights), fruit_in(session, store_ids),
         {row.id: row.kind for row in stores}, {row.id: row.name for row in stores}, ageing_known(session),
         rests_of(session, [rows[one] for one in ids if one in rows]), packs_of(session, stays),
+        packings_of_all(session, rows),
     )  # fmt: skip
 
 
@@ -216,7 +220,28 @@ def lays_of(facts: Facts, bundle_id: UUID) -> list[Lay]:
     ]
     if (here[-1] if here else None) != (found[-1].store_id if found else None):
         found += beside_fruit(facts, here[-1], now, now) if here else [Lay(None, now, now)]
-    return found
+    told_of_packing = _packings_told(facts, bundle_id)
+    return _as_packed(found, told_of_packing) if told_of_packing else found
+
+
+def _packings_told(facts: Facts, bundle_id: UUID) -> list[PackedFrom]:
+    """What was told of a bundle, and of what it was split from until it was; in order."""
+    told = [
+        one
+        for row, left in facts.line(bundle_id)
+        for one in facts.packings.get(row.id, ())
+        if left is None or one.done_at <= left
+    ]
+    told.sort(key=lambda one: (one.done_at, one.seq or 0))
+    return [PackedFrom(hour_of(one.done_at), packed_of(one)) for one in told]
+
+
+def _as_packed(lays: Sequence[Lay], told: Sequence[PackedFrom]) -> list[Lay]:
+    return [
+        replace(lay, begin=begin, end=end, packed=packed)
+        for lay in lays
+        for begin, end, packed in packed_through(told, lay.begin, lay.end)
+    ]
 
 
 def _by_pack(begin: int, end: int, own: Sequence[OwnPack]) -> list[tuple[int, int, UUID | None]]:

@@ -71,7 +71,7 @@ def elsewhere(
     coldest = np.minimum(found.doses.coldest_c, _coldest(base))
     ahead = ahead_of(found.traits, found.needs_cp, found.doses.chill, base.last_week(now))
     moved = replace(found, hours=hours, doses=replace(found.doses, coldest_c=coldest), ahead=ahead)
-    ahead_in = week_in(traits_beside(wood, group, fruit), base, now)
+    ahead_in = week_in(traits_beside(wood, group, fruit, found.packed), base, now)
     if found.is_in_pack and found.week is not None:
         ahead_in[DRYING] = found.week[
             DRYING

@@ -20,7 +20,6 @@ from service.science.hazards import (
     Fruit,
     Hazard,
     Keeping,
-    Packing,
     Traits,
     dose_trace,
     fresh_doses,
@@ -29,6 +28,7 @@ from service.science.hazards import (
 from service.science.hours import A_WEEK, NEIGHBOUR_HOURS
 from service.science.keeping_time import MOST_DAYS, THRESHOLD
 from service.science.looks import Look, after_look
+from service.science.packings import Packing
 from service.science.viability import (
     BAND,
     FRESH,
@@ -45,6 +45,7 @@ from service.science.viability import (
     viable_share,
 )
 from service.storage.rules.doses import Basis
+from service.storage.rules.packing import NOT_TOLD, Packed
 from service.storage.rules.remembered import Counts
 from service.storage.rules.resting import Ahead, Rest, ahead_of, forced, is_resting
 from service.storage.rules.store_sums import FIVE, MIDDLE, UNIT, WARM, BaseDoses
@@ -76,6 +77,7 @@ class Lay:
     fruit: Fruit = Fruit.NONE
     # The logger inside its own pack; the doses tell of it, so that the digest of all other wood stays what it was.
     pack_id: UUID | None = field(default=None, repr=False)
+    packed: Packed = field(default=NOT_TOLD, repr=False)  # the digest has it apart, where somebody told
 
 
 @dataclass(frozen=True)
@@ -107,6 +109,7 @@ class Walked:
     per_pack: float = 1.0  # by so much faster wood dries by the air inside its pack than by the store's
     is_in_pack: bool = False  # the air inside its own pack is measured where it lies now
     lies_by_packs: bool = False  # in a store where the air inside of a pack was measured
+    packed: Packed = NOT_TOLD  # as it lies now
 
     @property
     def measured(self) -> Measured:
@@ -118,9 +121,31 @@ class Walked:
         return Measured.IN_PACK if outside <= NEIGHBOUR_HOURS and outside < inside else Measured.LOGGER
 
 
-def traits_beside(wood: Wood, group: Group, fruit: Fruit, *, in_pack: bool = False) -> Traits:
-    lies = Keeping(Packing.DAMP_PAPER, wood.diameter_mm or Keeping().diameter_mm, in_pack)
-    return traits_of(group, replace(lies, fruit=fruit), wood.rest.need_cp if wood.rest else None)
+def traits_beside(
+    wood: Wood, group: Group, fruit: Fruit, packed: Packed = NOT_TOLD, *, in_pack: bool = False
+) -> Traits:
+    lies = Keeping(
+        packed.packing or Packing.DAMP_PAPER, wood.diameter_mm or Keeping().diameter_mm, in_pack, bool(packed.waxed),
+        bool(packed.disinfected), fruit,
+    )  # fmt: skip
+    return traits_of(group, lies, wood.rest.need_cp if wood.rest else None)
+
+
+class _Lies:
+    """The traits of wood as it lies, by its packing and the fruit beside it; each reckoned once."""
+
+    def __init__(self, wood: Wood, group: Group) -> None:
+        self._of = wood, group
+        self._known: dict[tuple[Fruit, Packed], tuple[Traits, float]] = {}
+
+    def traits(self, fruit: Fruit = Fruit.NONE, packed: Packed = NOT_TOLD) -> tuple[Traits, float]:
+        """And by how much faster it dries by the air inside its pack than by the store's."""
+        key = fruit, packed
+        if key not in self._known:
+            traits = traits_beside(*self._of, fruit, packed)
+            inside = traits_beside(*self._of, fruit, packed, in_pack=True)
+            self._known[key] = traits, float(inside.drying / traits.drying)
+        return self._known[key]
 
 
 def walk(
@@ -131,12 +156,11 @@ def walk(
 
     `weekly` is filled with how it stood at its beginning and a week, two weeks … after it.
     """
-    fruits = {fruit: traits_beside(wood, group, fruit) for fruit in Fruit}
-    plain = fruits[Fruit.NONE]
+    lies = _Lies(wood, group)
+    plain, per_pack = lies.traits()
     doses = _three(fresh_doses(plain, wood.rest.portions_cp if wood.rest else None), wood.rest)
     needs = wood.rest.needs if wood.rest else np.full(3, float(plain.need_cp))
-    inside = traits_beside(wood, group, Fruit.NONE, in_pack=True)
-    found = Walked(plain, doses, needs, per_pack=float(inside.drying / plain.drying))
+    found = Walked(plain, doses, needs, per_pack=per_pack)
     weights = dict[int, Column]()
     marks = sorted(
         {each.hour for each in looked} | {w for each in looked if (w := each.weighed_from) is not None}
@@ -146,6 +170,7 @@ def walk(
     events = sorted(looked, key=lambda one: one.hour)
     was_stored = False
     for lay, stay in zip(lays, _whole_stays(lays), strict=True):
+        traits, found.per_pack = lies.traits(lay.fruit, lay.packed)
         cuts = [lay.begin, *(hour for hour in marks if lay.begin < hour < lay.end), lay.end]
         for begin, end in itertools.pairwise(cuts):
             doses = _see(plain, doses, [one for one in events if one.hour == begin], weights)
@@ -154,11 +179,12 @@ def walk(
                 weekly.append(doses)
             if end > begin:
                 told = _told(lay, stay, (begin, end), stores, found, out_of_store=was_stored)
-                doses = _add(fruits[lay.fruit], needs, doses, *told)
+                doses = _add(traits, needs, doses, *told)
         was_stored = was_stored or lay.store_id is not None
         out = lay.end - lay.begin if lay.store_id is None else 0
         found.longest_out = max(found.longest_out, out)
     last = lays[-1] if lays else None
+    found.packed = last.packed if last is not None else NOT_TOLD
     doses = _see(plain, doses, [one for one in events if last is not None and one.hour >= last.end], weights)
     found.doses = doses
     if last is not None and weekly is not None and len(weekly) < len(weeks):
@@ -166,7 +192,7 @@ def walk(
     if last is not None and last.store_id is not None:
         found.here = last.store_id
         store = stores[last.store_id]
-        found.week = week_in(fruits[last.fruit], store, last.end, (last.pack_id, found.per_pack))
+        found.week = week_in(traits, store, last.end, (last.pack_id, found.per_pack))
         found.is_in_pack = last.pack_id in store.packs
         found.ahead = ahead_of(plain, needs, doses.chill, store.last_week(last.end))
     return found

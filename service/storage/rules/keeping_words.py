@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -11,6 +11,7 @@ from uuid import UUID
 
 from service.lib.clock import day_words
 from service.lib.counted import several
+from service.storage.rules.packing import Packed, packing_words
 
 HAZARD_WORDS = {
     "reserve": "its reserves run down",
@@ -197,6 +198,7 @@ def inputs_told(
     fruit: bool,
     frost: str = "",
     by_packs: bool = False,
+    packed: Sequence[tuple[int, Packed]] = (),
 ) -> list[tuple[str, str, str]]:
     """What a reckoning rests on: the thing, how it is known, and more of it."""
     seen, by_hand, assumed = (hours.get(name, 0) for name in ("measured", "by_hand", "assumed"))
@@ -206,7 +208,7 @@ def inputs_told(
         ("temperature", how, counted),
         *([("remembered frost", "by hand", frost)] if frost else []),
         _humidity_told(hours.get("damp", 0), hours.get("in_pack", 0), by_packs=by_packs),
-        ("packing", "assumed", "sealed plastic with barely damp paper"),
+        packing_words(packed),
         ("thickness", "measured", f"{diameter_mm:g} mm") if diameter_mm else ("thickness", "assumed", "6 mm"),
         _chill_told(chill),
         ("weight", "measured", "the loss on the scale counts") if weighed else ("weight", "not known", "drying is reckoned"),

@@ -27,6 +27,7 @@ from service.storage.rules.keeping import (
     stands,
     walk,
 )
+from service.storage.rules.packing import NOT_TOLD
 from service.storage.rules.store_sums import COLD, FIVE, MIDDLE, WARM, BaseDoses
 
 # How far a curve goes on, and no further than a tenth may be left. Judgement.
@@ -95,10 +96,17 @@ def reckon_one(
         found = walk(wood, group, lays, looked, stores, weekly)
         ageing = ageing_of(found, learned)
         left = None if found.week is None else hours_left(found, found.week, ageing)
+        digest = _digest(wood.cut_hour, key, *_packed(lays), found.doses)
         known[key] = Reckoned(
-            found, stands(found, ageing), left, curve_of(found, weekly, lays, ageing), _digest(wood.cut_hour, key, found.doses)
+            found, stands(found, ageing), left, curve_of(found, weekly, lays, ageing), digest
         )  # fmt: skip
     return known[key]
+
+
+def _packed(lays: Sequence[Lay]) -> list[Any]:
+    """As far as somebody told, so that the digest of all other wood stays what it was."""
+    told = [(lay.begin, lay.packed) for lay in lays if lay.packed != NOT_TOLD]
+    return [told] if told else []
 
 
 def _digest(*told: Any) -> str:

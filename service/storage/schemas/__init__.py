@@ -53,6 +53,7 @@ from service.storage.schemas.loggers import (
     Spot,
 )
 from service.storage.schemas.looks import BundleCheckCreate, BundleCheckRead, FindingRead, NeighbourRead
+from service.storage.schemas.packing import PackedTold, PackingCreate, PackingRead, PackingsRead
 from service.storage.schemas.ringing import (
     RingRead,
 )
@@ -144,6 +145,10 @@ __all__ = [
     "LossRead",
     "NeighbourRead",
     "Note",
+    "PackedTold",
+    "PackingCreate",
+    "PackingRead",
+    "PackingsRead",
     "PlaceContents",
     "PlaceCreate",
     "PlaceRead",

@@ -8,13 +8,14 @@ from uuid import UUID
 from pydantic import Field, model_validator
 
 from service.lib.database import new_id
-from service.lib.schemas import Answer, Body, Instant, Words
+from service.lib.schemas import Answer, Instant, Words
 from service.storage.rules import Buds, Call
+from service.storage.schemas.packing import PackedTold
 from service.storage.schemas.stores import Code
 
 
-class BundleCheckCreate(Body):
-    """A look at a bundle, by its id or its tag's code. What was not looked at is left out."""
+class BundleCheckCreate(PackedTold):
+    """A look at a bundle, by its id or its tag's code, and how it is packed from then on. What was not looked at is left out."""
 
     id: UUID = Field(default_factory=new_id)
     bundle_id: UUID | None = None
@@ -27,6 +28,9 @@ class BundleCheckCreate(Body):
         default=None, gt=0, le=100_000, description="weight of the bag with its wood, in grams"
     )
     seen_at: Instant | None = Field(default=None, description="when it was seen; now if left out")
+    packed_at: Instant | None = Field(
+        default=None, description="since when it is packed so; when it was seen if left out"
+    )
     note: Words = ""
 
     @model_validator(mode="after")

@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Instant, Line, Name, Words
 from service.storage.rules import Closeness, StoreKind
+from service.storage.schemas.packing import PackedTold
 
 MOST_AT_ONCE = 200
 StoreName = Annotated[Name, Field(max_length=200)]
@@ -143,8 +144,8 @@ class BoxRead(Answer):
 # -- putting away ----------------------------------------------------------------------------------------------------
 
 
-class PutAwayCreate(Body):
-    """One thing put somewhere, or taken out: a bundle or a box, by its id or by a tag's code."""
+class PutAwayCreate(PackedTold):
+    """One thing put somewhere, or taken out: a bundle or a box, by its id or by a tag's code; of a box the packing is told of all in it."""
 
     id: UUID = Field(default_factory=new_id)
     bundle_id: UUID | None = None

@@ -12,6 +12,7 @@ from sqlmodel import Field, SQLModel
 from service.lib.database import instant, new_id, refers_to, word
 from service.storage.tables.learned import AgeingLearned, AgeingVersion, ForecastKept, NumbersUsed
 from service.storage.tables.limits import OwnLimits
+from service.storage.tables.packing import BundlePacking
 
 
 class Store(SQLModel, table=True):
@@ -363,6 +364,7 @@ __all__ = [
     "Box",
     "BundleCheck",
     "BundleKeeping",
+    "BundlePacking",
     "DialReading",
     "ForecastKept",
     "FruitSpell",

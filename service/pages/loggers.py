@@ -18,7 +18,7 @@ from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import id_of
 from service.pages.forms import Form, WrongFields, read_form, submitted
-from service.pages.render import plural, render
+from service.pages.render import frame, plural, render
 from service.storage import actions, queries
 from service.storage.queries.odd_readings import odd_readings
 from service.storage.rules import FileTold, Sensor
@@ -45,7 +45,7 @@ def get_loggers(request: Request, session: Read, asker: Host, store: UUID | None
 def _loggers_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
     return render(
         request, "store/loggers.html", asker=asker, form=form, loggers=queries.list_loggers(session, Paging(limit=100)),
-        stores=choices.stores(session), measures=MEASURES,
+        stores=choices.stores(session), boxes=choices.boxes(session), measures=MEASURES,
     )  # fmt: skip
 
 
@@ -55,8 +55,7 @@ async def post_logger(request: Request, session: Read, asker: Host) -> Response:
     form = await read_form(request)
 
     async def save() -> LoggerRead:
-        where = id_of(form, "store_id", choices.stores)
-        body = form.into(LoggerCreate, "name", "serial", "sensor", id=form.id("form_key"), **where)
+        body = form.into(LoggerCreate, "name", "serial", "sensor", id=form.id("form_key"), **_where(form))
         return await form.write(actions.add_logger, asker, body)
 
     return await submitted(
@@ -74,7 +73,8 @@ def _logger_page(request: Request, session: Read, asker: Asker, logger_id: UUID,
     logger = queries.get_logger(session, logger_id)
     return render(
         request, "store/logger.html", asker=asker, form=form, logger=logger, odd=odd_readings(session, logger),
-        files=queries.list_files(session, logger_id, Paging(limit=30)), stores=choices.stores(session), measures=MEASURES,
+        files=queries.list_files(session, logger_id, Paging(limit=30)), stores=choices.stores(session),
+        boxes=choices.boxes(session), measures=MEASURES,
     )  # fmt: skip
 
 
@@ -84,14 +84,26 @@ async def post_hang(request: Request, session: Read, asker: Host, logger_id: UUI
     form = await read_form(request)
 
     async def save() -> LoggerRead:
-        where = id_of(form, "store_id", choices.stores)
-        body = form.into(LoggerMoveCreate, "sensor", id=form.id("form_key"), out=not where, **where)
+        where, since = _where(form), form.at("from_at", frame(request).zone)
+        body = form.into(
+            LoggerMoveCreate, "sensor", "note", id=form.id("form_key"), out=not where, from_at=since, **where
+        )
         return await form.write(actions.hang_logger, asker, logger_id, body)
 
     return await submitted(
         request, form, save, lambda _: (f"/loggers/{logger_id}", "It is written down where it hangs."),
         lambda: _logger_page(request, session, asker, logger_id, form),
     )  # fmt: skip
+
+
+def _where(form: Form) -> dict[str, UUID]:
+    """The box, or the store without a box. Raises `WrongFields` where both are told."""
+    box, store = id_of(form, "box_id", choices.boxes), id_of(form, "store_id", choices.stores)
+    if box and store:
+        raise WrongFields(
+            {"box_id": "choose the box or the store, one of them: a box tells its store by itself"}
+        )
+    return box or store
 
 
 @router.post("/loggers/{logger_id}/files")

@@ -58,6 +58,7 @@ def deeds(club: Club, done_at: str) -> dict[str, Json]:
         "/table-counts": own,
         "/returns": {"bundle_id": handed["id"], "done_at": done_at},
         "/put-away": [{"out": True, **when}],
+        "/packings": [{"packing": "bare", **when}],
         "/grafts": [{"woods": [{"bundle_id": bundle["id"]}], "rootstock_id": str(club.orchard.m9_id), "done_at": done_at}],
         "/plant-moves": [{"plant_id": plant["id"], "party_id": str(club.cast.guest_id), "done_at": done_at}],
     }  # fmt: skip
@@ -65,7 +66,7 @@ def deeds(club: Club, done_at: str) -> dict[str, Json]:
 
 DEEDS = (
     "/labelled-cuts", "/collections", "/splits", "/hand-overs", "/discards", "/given-outside", "/cuts-to-length", "/recounts",
-    "/table-counts", "/returns", "/put-away", "/grafts", "/plant-moves",
+    "/table-counts", "/returns", "/put-away", "/packings", "/grafts", "/plant-moves",
 )  # fmt: skip
 
 

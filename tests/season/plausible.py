@@ -155,7 +155,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/store/new": {"name": "Cold room", "kind": "cold_room", "host_id": "$host"},
     "/store/box": {"name": "A new box", "place_id": "$place"},
     "/store/put-away": {"things": "$code", "into": "box:$other_box"},
-    "/store/look/{bundle_id}": {"buds": "tight"},
+    "/store/look/{bundle_id}": {"buds": "tight", "packing": "sealed"},
     "/loggers": {"name": "A further logger", "store_id": "$store_id", "sensor": "air"},
     "/loggers/{logger_id}/hang": {"store_id": "$store_id", "sensor": "pack"},
     "/loggers/{logger_id}/files": {},

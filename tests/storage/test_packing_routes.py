@@ -155,4 +155,4 @@ def test_many_cost_as_many_statements_as_one(desk, writer, ground, statements):
         assert answer.status_code == 201
         spent.append(len(statements))
 
-    assert spent[0] == spent[1] <= 11
+    assert spent[0] == spent[1] <= 8

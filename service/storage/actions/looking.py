@@ -39,15 +39,15 @@ def record_bundle_checks(
             raise NoSuchBundle(
                 "There is no bundle under this id.", field="bundle_id", id=str(check.bundle_id)
             )
+    seen = ((check.bundle_id, known[check.bundle_id].made_at, check.seen_at) for check in checks)
+    check_deeds(session, seen, field="seen_at")
     packed = [
         PackedAt(check.bundle_id, entry.packed(), check_done_at(entry.packed_at or check.seen_at, at))
         for check, entry in zip(checks, body, strict=True)
     ]
-    for field, deeds in (
-        ("seen_at", [(check.bundle_id, check.seen_at) for check in checks]),
-        ("packed_at", [(one.bundle_id, one.done_at) for one in packed]),
-    ):
-        check_deeds(session, [(one, known[one].made_at, done_at) for one, done_at in deeds], field=field)
+    earlier = [one for one, entry in zip(packed, body, strict=True) if entry.packed_at is not None]
+    since = ((one.bundle_id, known[one.bundle_id].made_at, one.done_at) for one in earlier)
+    check_deeds(session, since, field="packed_at")
     insert_rows(session, BundleCheck, [check.model_dump() for check in checks])
     record_packings(session, member, packed)
     mouldy = {check.bundle_id for check in checks if check.mould}

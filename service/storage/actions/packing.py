@@ -13,7 +13,7 @@ from sqlmodel import Session
 from service.bundles.queries import check_deeds
 from service.lib.clock import check_done_at
 from service.lib.database import new_id
-from service.lib.write import insert_rows, recorded_at, touch_bundles
+from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.storage import queries
 from service.storage.actions.dosing import ask_for_bundles
@@ -59,7 +59,6 @@ def tell_packing(session: Session, member: Member, body: list[PackingCreate]) ->
             raise NoSuchBundle("There is no bundle under this id.", field="bundle_id", id=str(one.bundle_id))
     check_deeds(session, [(one.bundle_id, known[one.bundle_id].made_at, one.done_at) for one in told])
     rows = record_packings(session, member, told)
-    touch_bundles(session, known)
     ask_for_bundles(session, known)
     return [packing_read(BundlePacking(**row)) for row in rows]
 

@@ -198,7 +198,9 @@ async def post_look(request: Request, session: Read, asker: Looker, bundle_id: U
 
     async def save() -> BundleCheckRead | None:
         key, packed = form.id("form_key"), any(form.text(name) for name in PACKED)
-        at = form.at("packed_at", frame(request).zone) if packed else None
+        at = form.at("packed_at", frame(request).zone) if form.text("packed_at") else None
+        if at and not packed:
+            raise WrongFields({"packing": "say how it is packed since then"})
         if packed and not any(form.text(name) for name in ("all_well", *SEEN)):
             one = form.into(PackingCreate, *PACKED, "note", id=key, bundle_id=bundle_id, done_at=at)
             await form.write(actions.tell_packing, asker, [one])

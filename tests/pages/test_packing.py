@@ -59,6 +59,19 @@ def test_a_look_may_tell_nothing_but_the_packing_and_all_well_may_tell_it_too(as
     assert "How it was packed" in words_of(read(host, page))
 
 
+def test_since_when_alone_says_nothing_and_is_asked_back(as_, writer, database):
+    ground = make_ground(writer)
+    (bundle,) = make_bundles(writer, ground)
+    host, page = as_(Role.HOST), f"/store/look/{bundle}"
+
+    answer = send(host, page, opened(host, page, buds="tight", packed_at="2026-02-12T09:00"))
+
+    assert answer.status_code == 422
+    assert "say how it is packed since then" in words_of(answer).lower()
+    with database.reading() as session:
+        assert queries.last_checks(session, [bundle]) == {}
+
+
 def test_a_look_without_a_word_of_the_packing_leaves_it_as_it_was(as_, writer, database):
     ground = make_ground(writer)
     (bundle,) = make_bundles(writer, ground)

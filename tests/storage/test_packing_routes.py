@@ -91,6 +91,14 @@ def test_it_is_told_as_wood_is_put_away_and_at_a_look(desk, writer, ground, bund
     assert read["words"].startswith("sealed plastic, water on the wood, surface disinfected")
 
 
+def test_a_look_that_tells_since_when_tells_how(desk, bundle):
+    look = {"bundle_id": str(bundle), "buds": "tight", "packed_at": ago(days=1).isoformat()}
+
+    assert desk.post("host", "/api/bundle-checks", [look]).status_code == 422
+    assert desk.post("host", "/api/bundle-checks", [{**look, "waxed": True}]).status_code == 201
+    assert told(desk, bundle)["words"] == "ends waxed"
+
+
 def test_nothing_told_of_it_leaves_nothing_in_the_record(desk, writer, ground, bundle):
     store = make_store(writer, ground)
 

@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Instant, Words
 from service.storage.rules import Buds, Call
+from service.storage.rules.packing import NOT_TOLD
 from service.storage.schemas.packing import PackedTold
 from service.storage.schemas.stores import Code
 
@@ -37,6 +38,8 @@ class BundleCheckCreate(PackedTold):
     def _one_thing(self) -> BundleCheckCreate:
         if (self.bundle_id is None) == (self.code is None):
             raise ValueError("Give the bundle or its code, one of them only.")
+        if self.packed_at is not None and self.packed() == NOT_TOLD:
+            raise ValueError("Say how it is packed since then.")
         return self
 
 

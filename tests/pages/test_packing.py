@@ -5,12 +5,18 @@ from __future__ import annotations
 import re
 from uuid import UUID
 
+import pytest
+
 from service.members.rules import Role
+from service.members.signin import SESSION_COOKIE
 from service.storage import queries
 from service.storage.queries.beside import spells_of_all
 from service.storage.queries.packs import packs_of
 from tests.bad_input.desk import words_of
+from tests.builders.members import make_asker, make_session
 from tests.builders.storage import ago, make_box, make_bundles, make_ground, make_store, put
+from tests.infra.browser_checks import check_page
+from tests.infra.web import live
 from tests.pages.desk import opened, read, send, told_next
 
 
@@ -139,3 +145,20 @@ def test_a_new_logger_may_lie_in_a_box_at_once_and_not_in_a_store_as_well(as_, w
     added = send(host, "/loggers", {**both, "store_id": ""})
     assert added.status_code == 303, words_of(added)
     assert "Blue crate, inside a pack" in words_of(read(host, str(added.headers["location"])))
+
+
+@pytest.mark.databases("sqlite")
+def test_the_pages_on_which_packing_is_told_have_no_fault_that_axe_knows(app, phone, as_, writer):
+    ground = make_ground(writer)
+    store = make_store(writer, ground)
+    make_box(writer, ground, store_id=store.id)
+    (bundle,) = make_bundles(writer, ground)
+    host = as_(Role.HOST)
+    added = send(host, "/loggers", opened(host, "/loggers", name="Small logger", sensor="pack"))
+    signed_in = make_session(writer, make_asker(writer, Role.HOST))
+    with live(app) as address:
+        phone.context.add_cookies([{"name": SESSION_COOKIE, "value": signed_in.token, "url": address}])
+        for each in (f"/store/look/{bundle}", "/store/put-away", "/loggers", added.headers["location"]):
+            phone.goto(address + each)
+            phone.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+            check_page(phone)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 import numpy as np
@@ -21,11 +21,15 @@ _WEEK = int(value("verdict", "warm_as_last"))
 
 @dataclass(frozen=True)
 class Span:
-    """The days of one winter as told: from `first` to `last`, both with it, and the lowest and highest of those measured [°C]."""
+    """The days of one winter as told: from `first` to `last`, both with it, and the lowest and highest of those measured [°C].
+
+    `hours`: the twenty-four temperatures [°C] of those that were measured by the hour; not a number where an hour was not.
+    """
 
     first: date
     last: date
     measured: Mapping[date, tuple[float, float]]
+    hours: Mapping[date, Sequence[float]] = field(default_factory=dict)
 
     @property
     def days(self) -> int:
@@ -34,6 +38,10 @@ class Span:
     @property
     def count_measured(self) -> int:
         return sum(self.first <= day <= self.last for day in self.measured)
+
+    @property
+    def count_by_hour(self) -> int:
+        return sum(self.first <= day <= self.last for day in self.hours)
 
 
 @dataclass(frozen=True)
@@ -84,16 +92,22 @@ def hours_of(span: Span, latitude_deg: float) -> Numbers:
 
     Returns
     -------
-    Temperatures [°C] in one row, 24 a day, not a number where nobody measured (`daylight.hourly_temperatures`).
+    Temperatures [°C] in one row, 24 a day, not a number where nobody measured: the hours themselves where they were
+    measured, elsewhere out of the day's lowest and highest (`daylight.hourly_temperatures`).
     """
     days = [span.first + timedelta(days=day) for day in range(span.days)]
     told = np.array([span.measured.get(day, (np.nan, np.nan)) for day in days], np.float64)
     of_year = np.array([day.timetuple().tm_yday for day in days])
-    return hourly_temperatures(told[:, 0], told[:, 1], latitude_deg, of_year).ravel()
+    found = hourly_temperatures(told[:, 0], told[:, 1], latitude_deg, of_year)
+    for place, day in enumerate(days):
+        if day in span.hours:
+            own = np.asarray(span.hours[day], np.float64)
+            found[place] = np.where(np.isnan(own), found[place], own)
+    return found.ravel()
 
 
 def days_without_sunrise(span: Span, latitude_deg: float) -> int:
-    """On how many measured days the sun does not rise or does not set.
+    """On how many days told by lowest and highest alone the sun does not rise or does not set.
 
     Parameters
     ----------
@@ -106,7 +120,9 @@ def days_without_sunrise(span: Span, latitude_deg: float) -> int:
     the polar circles.
     """
     days = [span.first + timedelta(days=day) for day in range(span.days)]
-    of_year = np.array([day.timetuple().tm_yday for day in days if day in span.measured])
+    of_year = np.array(
+        [day.timetuple().tm_yday for day in days if day in span.measured and day not in span.hours]
+    )
     return int(sun_times(latitude_deg, of_year).is_polar.sum())
 
 

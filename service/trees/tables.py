@@ -197,6 +197,18 @@ class AirDay(SQLModel, table=True):
     lowest_c: float
     highest_c: float
     record_id: UUID = refers_to("air_record.id", index=True)
+    hours: bytes | None = None  # its twenty-four means, where they were measured and say what the day says
+
+
+class AirReadings(SQLModel, table=True):
+    """What one file read of a site's air on one day (UTC), in a block of bytes; days come out of all files together."""
+
+    __tablename__ = "air_readings"
+    __table_args__ = (Index("ix_air_readings_site_id_day", "site_id", "day"),)
+    file_id: UUID = refers_to("air_file.id", primary_key=True)
+    day: int = Field(primary_key=True)  # days since the beginning of 1970
+    site_id: UUID = refers_to("site.id")
+    block: bytes
 
 
 class AirFile(SQLModel, table=True):

@@ -28,6 +28,7 @@ from service.storage.rules.keeping import Lay, Wood, hours_left, stands, walk
 from service.storage.rules.keeping_words import Chill, inputs_told
 from service.storage.rules.resting import Rest
 from service.storage.rules.store_sums import base_doses
+from service.trees.rules.air_hours import DayOfAir
 from tests.builders.hourly import as_one
 
 STORE = UUID(int=1)
@@ -172,7 +173,7 @@ def chill_at_cut(days, group="apple"):
 
 
 def all_days(low=2.0, high=8.0):
-    return {BEGINS + timedelta(days=n): (low, high) for n in range((CUT - BEGINS).days + 1)}
+    return {BEGINS + timedelta(days=n): DayOfAir(low, high, STORE) for n in range((CUT - BEGINS).days + 1)}
 
 
 def test_chill_at_the_cut_is_counted_from_the_air_of_its_site():

@@ -137,15 +137,13 @@ def test_a_day_counts_once_it_is_over_where_the_club_is(zone, now, days) -> None
     by_hour = "time,temp\n" + "".join(f"{at:%Y-%m-%d %H:%M},{at.hour % 7}\n" for at in hours)
     form = AirForm(**{**BY_HOUR.to_json(), "zone": "UTC"})
 
-    for found in (
-        tell_air(read_table(by_day.encode()), BY_DAY, now, zone),
-        tell_air(read_table(by_hour.encode()), form, now, zone),
+    for found, then in (
+        (tell_air(read_table(by_day.encode()), BY_DAY, now, zone), "send it again then"),
+        (tell_air(read_table(by_hour.encode()), form, now, zone), "send the rest of it then"),
     ):
         assert list(found.days) == [date(2026, 1, 5), date(2026, 1, 6)][:days]
         assert found.report.faulty == []
-        assert ("6 January 2026 is not over yet and stays out: send it again then." in found.notes) is (
-            days == 1
-        )
+        assert (f"6 January 2026 is not over yet and stays out: {then}." in found.notes) is (days == 1)
 
 
 @pytest.mark.parametrize(

@@ -40,6 +40,7 @@ from service.science.dormancy import (
 )
 from service.science.seasons import days_after_midwinter, winter_begins
 from service.trees import queries as trees
+from service.trees.rules.air_hours import DayOfAir, hours_by_day
 from service.trees.tables import Site, SourceTree
 
 _UNKNOWN_NEED = 50.0  # never shown: with no air the table only asks whether there is a rest at all
@@ -118,9 +119,10 @@ def _air_of(
     if begins is None:
         return {}, None, NoChill.NO_WINTER
     days = trees.air_days(session, row.site_id, begins, row.cut_on)
-    asked, used = (row.cut_on - begins).days + 1, {record for _, _, record in days.values()}
+    asked, used = (row.cut_on - begins).days + 1, {told.record_id for told in days.values()}
     around = {
-        "counted_from": begins, "days_measured": len(days), "days_asked": asked, "last_measured": max(days, default=None),
+        "counted_from": begins, "days_measured": len(days), "days_by_hour": len(hours_by_day(days)),
+        "days_asked": asked, "last_measured": max(days, default=None),
         "measured": list(dict.fromkeys(
             each.measured for each in trees.air_records(session, row.site_id) if each.id in used
         )),
@@ -139,11 +141,11 @@ def _air_of(
     return around, air, None
 
 
-def _facts(row: Any, begins: date, days: dict[date, tuple[float, float, UUID]], need: Need) -> AirFacts:
+def _facts(row: Any, begins: date, days: dict[date, DayOfAir], need: Need) -> AirFacts:
     from service.science.winters import Kind, Span, courses
 
     assert need.forcing_days is not None
-    span = Span(begins, row.cut_on, {day: told[:2] for day, told in days.items()})
+    span = Span(begins, row.cut_on, {day: told[:2] for day, told in days.items()}, hours_by_day(days))
     course = courses([span], row.latitude, [Kind(need.portions_cp, need.forcing_days)])[0]
     return course.facts(0, -1)
 

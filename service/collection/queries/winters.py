@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
@@ -51,6 +51,7 @@ from service.science.seasons import days_after_midwinter, next_winter_begins, wi
 from service.trees import queries as trees
 from service.trees.queries import NoSuchSite
 from service.trees.rules import tree_name
+from service.trees.rules.air_hours import DayOfAir, hours_by_day
 from service.trees.rules.seeing import is_beyond_polar_circle
 from service.trees.tables import Site, SourceTree
 
@@ -185,12 +186,13 @@ def _winter(
         return _told(site, today, [], why_no_chill(reason), not_reckoned=not_reckoned)
     starts = _starts(site.latitude, begins, year)
     air = trees.air_days(session, site.id, starts[-1], min(today, _ends(site.latitude, starts[0])))
-    spans = _spans(site.latitude, starts, today, {day: told[:2] for day, told in air.items()})
+    spans = _spans(site.latitude, starts, today, air)
     span = spans[0]
-    used = {record for day, (_, _, record) in air.items() if span.first <= day <= span.last}
+    used = {told.record_id for day, told in air.items() if span.first <= day <= span.last}
     reason_words = _reason(span, today)
     around: dict[str, Any] = {
         "begins": span.first, "last": span.last, "days_measured": span.count_measured, "days_asked": span.days,
+        "days_by_hour": span.count_by_hour,
         "is_counted": is_enough(span.count_measured, span.days), "is_over": span.last < today,
         "is_whole": is_whole(span.count_measured, span.days),
         "as_of": max((day for day in span.measured if span.first <= day <= span.last), default=None),
@@ -292,14 +294,13 @@ def _starts(latitude: float, begins: date, year: int | None) -> list[date]:
     return starts
 
 
-def _spans(
-    latitude: float, starts: list[date], today: date, measured: dict[date, tuple[float, float]]
-) -> list[Span]:
+def _spans(latitude: float, starts: list[date], today: date, air: Mapping[date, DayOfAir]) -> list[Span]:
     """The shown winter, then those before it; earlier ones without any air are left out."""
     from service.science.winters import Span
 
     ends = [min(today, _ends(latitude, starts[0])), *(later - timedelta(days=1) for later in starts)]
-    spans = [Span(first, last, measured) for first, last in zip(starts, ends, strict=False)]
+    measured, hours = {day: told[:2] for day, told in air.items()}, hours_by_day(air)
+    spans = [Span(first, last, measured, hours) for first, last in zip(starts, ends, strict=False)]
     return [spans[0], *(each for each in spans[1:] if each.count_measured)]
 
 

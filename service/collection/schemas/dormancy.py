@@ -58,6 +58,10 @@ class CutDormancy(Answer):
     need: ChillNeed | None = None
     counted_from: date | None = None
     days_measured: int | None = None
+    days_by_hour: int = Field(
+        default=0,
+        description="of them, measured by the hour; the hours of the others come from lowest and highest",
+    )
     days_asked: int | None = None
     last_measured: date | None = Field(
         default=None, description="The last day of air up to the cut; long before it, the air says nothing."

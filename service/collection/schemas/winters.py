@@ -110,6 +110,10 @@ class SiteWinter(Answer):
     last: date | None = None
     as_of: date | None = Field(default=None, description="The last day that was measured.")
     days_measured: int = 0
+    days_by_hour: int = Field(
+        default=0,
+        description="of them, measured by the hour; the hours of the others come from lowest and highest",
+    )
     days_asked: int = 0
     is_counted: bool = Field(
         default=False,

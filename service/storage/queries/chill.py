@@ -14,11 +14,12 @@ from service.science.air_records import is_enough, is_stale
 from service.science.dormancy import AirFacts, is_unmet
 from service.science.seasons import days_after_midwinter, winter_begins
 from service.trees.queries.air import air_days_of_sites
+from service.trees.rules.air_hours import DayOfAir, hours_by_day
 
 if TYPE_CHECKING:
     from service.storage.rules.resting import Rest
 
-Days = Mapping[date, tuple[float, float]]
+Days = Mapping[date, DayOfAir]
 
 
 def rests_of(session: Session, rows: Iterable[Any]) -> dict[UUID, Rest]:
@@ -52,8 +53,9 @@ def _at_site(
     from service.science.winters import Span, chill_at_ends
     from service.storage.rules.resting import Rest
 
-    told = [(key, Span(*key, days)) for key in sorted(spans)]
-    told = [(key, span) for key, span in told if _says_enough(span.measured, *key)]
+    measured, hours = {day: one[:2] for day, one in days.items()}, hours_by_day(days)
+    told = [(key, Span(*key, measured, hours)) for key in sorted(spans)]
+    told = [(key, span) for key, span in told if _says_enough(days, *key)]
     if not told:
         return {}
     after, unknown = chill_at_ends([span for _, span in told], latitude)

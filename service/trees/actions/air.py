@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import date
 from uuid import UUID
 
 from sqlalchemy import bindparam, update
@@ -33,11 +35,12 @@ def record_air(session: Session, member: Member, site_id: UUID, body: AirRecordC
 
 
 def keep_air(
-    session: Session, member: Member, site_id: UUID, known_as: tuple[UUID, str], told: AirDays, plan: AirPlan
-) -> AirTaken:
-    """Write days by a plan, under a record's identity and where they were measured."""
+    session: Session, member: Member, site_id: UUID, known_as: tuple[UUID, str], told: AirDays, plan: AirPlan,
+    hours: Mapping[date, bytes] | None = None,
+) -> AirTaken:  # fmt: skip
+    """Write days by a plan, under a record's identity and where they were measured; by the hour, where `hours` has them."""
     record_id, measured = known_as
-    new, changed = plan.new, plan.changed
+    new, changed, own = plan.new, plan.changed, hours or {}
     record = {
         "id": record_id, "site_id": site_id, "measured": measured, "recorded_at": recorded_at(session),
         "by_party_id": member.party_id, "for_party_id": member.acting_for_id,
@@ -47,7 +50,10 @@ def keep_air(
     insert_rows(
         session, AirDay,
         [
-            {"site_id": site_id, "day": day, "lowest_c": told[day][0], "highest_c": told[day][1], "record_id": record_id}
+            {
+                "site_id": site_id, "day": day, "lowest_c": told[day][0], "highest_c": told[day][1], "record_id": record_id,
+                "hours": own.get(day),
+            }
             for day in new
         ],
     )  # fmt: skip
@@ -55,8 +61,16 @@ def keep_air(
         session.connection().execute(
             update(AirDay.__table__)  # type: ignore[attr-defined]
             .where(col(AirDay.site_id) == site_id, col(AirDay.day) == bindparam("of_day"))
-            .values(lowest_c=bindparam("low"), highest_c=bindparam("high"), record_id=record_id),
-            [{"of_day": day, "low": told[day][0], "high": told[day][1]} for day in changed],
+            .values(
+                lowest_c=bindparam("low"),
+                highest_c=bindparam("high"),
+                record_id=record_id,
+                hours=bindparam("own"),
+            ),
+            [
+                {"of_day": day, "low": told[day][0], "high": told[day][1], "own": own.get(day)}
+                for day in changed
+            ],
         )
     counted = AirRecordRead.model_validate({**record, "days": len(new) + len(changed)})
     return AirTaken(record=counted, new=len(new), same=plan.same, changed=len(changed), kept=plan.kept)

@@ -29,17 +29,20 @@ from service.lib.temperatures import WhereDiffering
 from service.lib.told_files import left_out
 from service.lib.turns import FILES
 from service.lib.write import insert_rows, recorded_at
+from service.members import queries as members
 from service.members.rules import Member
 from service.trees import queries
 from service.trees.actions.air import keep_air
+from service.trees.actions.air_hours import keep_readings, take_readings_out
 from service.trees.queries.air_files import (
     air_file_summary,
     find_air_file,
     later_air_files_with_same,
-    stand_beside,
 )
-from service.trees.rules.air import AirDays, plan_air
+from service.trees.queries.air_hours import look_beside
+from service.trees.rules.air import AirDays, last_over, plan_air
 from service.trees.rules.air_files import AirTold, doubt_of_air
+from service.trees.rules.air_hours import days_in
 from service.trees.schemas.air_files import AirFileSummary, AirFileTake, AirFormSet
 from service.trees.tables import AirDay, AirFile
 
@@ -106,21 +109,27 @@ def take_air_file(
     told = prepared.told
     if told is None or (file.form is not None and file.form != told.form.to_json()):
         raise FileSettled("Somebody else told another form for it meanwhile.")
-    stood, differing = stand_beside(session, file.site_id, told)
-    _check_answers(told, len(differing), body)
-    if not told.days:
+    zone = members.club(session).zone
+    queries.lock_site(session, file.site_id)
+    beside = look_beside(
+        session, file.site_id, told, (last_over(recorded_at(session), zone), zone), body.where_differing
+    )
+    _check_answers(told, len(beside.differing), body)
+    if not beside.days and not len(told.readings):
         raise NothingToTake("No row of it has a day with a lowest and a highest that can be used.")
-    days: AirDays = dict(sorted(told.days.items()))
-    plan = plan_air(days, stood, body.where_differing)
-    keep_air(session, member, file.site_id, (file.id, file.measured), days, plan)
+    days: AirDays = dict(sorted(beside.days.items()))
+    plan = plan_air(days, beside.values(), body.where_differing)
+    keep_air(session, member, file.site_id, (file.id, file.measured), days, plan, beside.hours)
+    keep_readings(session, file, beside, plan)
     file.form = told.form.to_json()
     file.added, file.same, file.replaced, file.passed_over = (
         len(plan.new),
         plan.same,
         len(plan.changed),
-        plan.kept,
+        plan.kept + (0 if beside.out else len(beside.clashing)),
     )
-    file.first_on, file.last_on = min(days), max(days)
+    told_of = [*days, *days_in(told.readings, zone)]
+    file.first_on, file.last_on = min(told_of), max(told_of)
     left = told.report.faulty_count
     file.told = [
         *told.notes,
@@ -169,7 +178,8 @@ def take_air_file_back(session: Session, member: Member, file_id: UUID) -> AirFi
     gone = session.execute(
         delete(AirDay).where(col(AirDay.record_id) == file_id).execution_options(synchronize_session=False)
     ).rowcount  # type: ignore[attr-defined]
-    words = [counted(gone, "One day was taken out again.", "days were taken out again.")]
+    gone -= take_readings_out(session, file)
+    words = [counted(max(0, gone), "One day was taken out again.", "days were taken out again.")]
     if file.replaced:
         words.append(
             counted(
@@ -177,7 +187,7 @@ def take_air_file_back(session: Session, member: Member, file_id: UUID) -> AirFi
                 "days that it had replaced do not come back: enter them again.",
             )
         )  # fmt: skip
-    if later:
+    if later and gone > 0:
         words.append(
             f"Some of them may have come again with {'; '.join(later)}: send that file again to have them back."
         )

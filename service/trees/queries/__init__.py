@@ -5,7 +5,14 @@ from service.trees.queries.air_files import list_air_files, look_at_air_file, pr
 from service.trees.queries.naming import list_name_changes, name_on
 from service.trees.queries.owning import owner_words
 from service.trees.queries.rounds import NoSuchLook, get_look, site_round
-from service.trees.queries.sites import NoSuchSite, get_site, list_sites, list_tree_checks, sites_by_id
+from service.trees.queries.sites import (
+    NoSuchSite,
+    get_site,
+    list_sites,
+    list_tree_checks,
+    lock_site,
+    sites_by_id,
+)
 from service.trees.queries.stops import (
     NoSuchStop,
     find_agent,
@@ -48,6 +55,7 @@ __all__ = [
     "list_stops",
     "list_tree_checks",
     "list_trees",
+    "lock_site",
     "look_at_air_file",
     "name_on",
     "open_stops_for_trees",

@@ -11,6 +11,7 @@ from sqlalchemy import func, select
 from sqlmodel import Session, col
 
 from service.trees.queries.sites import get_site
+from service.trees.rules.air_hours import DayOfAir
 from service.trees.schemas import AirDayRead, AirRecordRead, SiteAirRead
 from service.trees.tables import AirDay, AirRecord
 
@@ -19,7 +20,7 @@ def air_at_site(session: Session, site_id: UUID, first: date, last: date) -> Sit
     """The days from the first to the last, both with it; three statements. Raises `NoSuchSite`."""
     get_site(session, site_id, exact=False)
     days = session.execute(
-        select(*AirDay.__table__.columns)  # type: ignore[attr-defined]
+        select(*_columns(), col(AirDay.hours).is_not(None).label("by_hour"))
         .where(col(AirDay.site_id) == site_id, col(AirDay.day).between(first, last))
         .order_by(col(AirDay.day))
     )
@@ -30,31 +31,33 @@ def air_at_site(session: Session, site_id: UUID, first: date, last: date) -> Sit
     )
 
 
-def air_days(
-    session: Session, site_id: UUID, first: date, last: date
-) -> dict[date, tuple[float, float, UUID]]:
-    """Lowest, highest and record of each day that was measured, the oldest first; one statement, rows and no more."""
+def _columns() -> list[Any]:
+    return [col(AirDay.day), col(AirDay.lowest_c), col(AirDay.highest_c), col(AirDay.record_id)]
+
+
+def air_days(session: Session, site_id: UUID, first: date, last: date) -> dict[date, DayOfAir]:
+    """Each day that was measured, with its hours where they were, the oldest first; one statement, rows and no more."""
     rows = session.execute(
-        select(col(AirDay.day), col(AirDay.lowest_c), col(AirDay.highest_c), col(AirDay.record_id))
+        select(*_columns(), col(AirDay.hours))
         .where(col(AirDay.site_id) == site_id, col(AirDay.day).between(first, last))
         .order_by(col(AirDay.day))
     )
-    return {row.day: (row.lowest_c, row.highest_c, row.record_id) for row in rows}
+    return {day: DayOfAir(*told) for day, *told in rows}
 
 
 def air_days_of_sites(
     session: Session, site_ids: Collection[UUID], first: date, last: date
-) -> dict[UUID, dict[date, tuple[float, float]]]:
-    """Lowest and highest of each day that was measured at each of these; one statement, none for none."""
-    found: dict[UUID, dict[date, tuple[float, float]]] = {}
+) -> dict[UUID, dict[date, DayOfAir]]:
+    """Each day that was measured at each of these, with its hours where they were; one statement, none for none."""
+    found: dict[UUID, dict[date, DayOfAir]] = {}
     if site_ids:
         rows = session.execute(
-            select(col(AirDay.site_id), col(AirDay.day), col(AirDay.lowest_c), col(AirDay.highest_c)).where(
+            select(col(AirDay.site_id), *_columns(), col(AirDay.hours)).where(
                 col(AirDay.site_id).in_(list(site_ids)), col(AirDay.day).between(first, last)
             )
         )
-        for row in rows:
-            found.setdefault(row.site_id, {})[row.day] = (row.lowest_c, row.highest_c)
+        for site_id, day, *told in rows:
+            found.setdefault(site_id, {})[day] = DayOfAir(*told)
     return found
 
 

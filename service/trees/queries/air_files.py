@@ -13,9 +13,10 @@ from service.lib.errors import Problem
 from service.lib.plain_csv import PlainTable, read_table
 from service.lib.schemas import FaultyRow
 from service.lib.sent_files import FileState, FormMissing, Prepared, unpack_file
+from service.lib.temperatures import WhereDiffering
 from service.lib.turns import FILES
-from service.trees.queries.air import days_that_stand
-from service.trees.rules.air import air_words
+from service.trees.queries.air_hours import Beside, look_beside
+from service.trees.rules.air import air_words, last_over
 from service.trees.rules.air_files import AirForm, AirTold, NoSuchAirFile, doubt_of_air, guess_air, tell_air
 from service.trees.schemas.air_files import AirFileRead, AirFileSummary, AirFormSet, AirPreview
 from service.trees.tables import AirFile
@@ -55,7 +56,7 @@ def list_air_files(session: Session, site_id: UUID, most: int) -> list[AirFileSu
 
 
 def look_at_air_file(session: Session, file_id: UUID, now: datetime, zone: str) -> AirFileRead:
-    """A file with its columns, the form it is read by, and what it would bring; at most three statements."""
+    """A file with its columns, the form it is read by, and what it would bring; at most four statements."""
     row = find_air_file(session, file_id)
     summary = air_file_summary(row)
     if row.state != FileState.WAITING or row.content is None:
@@ -72,7 +73,7 @@ def look_at_air_file(session: Session, file_id: UUID, now: datetime, zone: str) 
     return AirFileRead(
         **summary.model_dump(), columns=list(table.heading), first_rows=table.rows[:FIRST_ROWS],
         form=AirFormSet(**(form or guess_air(table)).to_json()), is_guess=form is None,
-        preview=_preview(session, row.site_id, told) if told else None,
+        preview=_preview(session, row.site_id, told, (last_over(now, zone), zone)) if told else None,
         problem=problem.detail if problem else "", problem_field=(problem.field or "") if problem else "",
     )  # fmt: skip
 
@@ -91,28 +92,30 @@ def air_form_of(session: Session, row: AirFile, table: PlainTable) -> AirForm | 
     return form if form is not None and set(form.columns()) <= set(table.heading) else None
 
 
-def stand_beside(
-    session: Session, site_id: UUID, told: AirTold
-) -> tuple[dict[date, tuple[float, float]], list[date]]:
-    """What stands already of a file's days, and on which days it says something else; one statement."""
-    stood = days_that_stand(session, site_id, told.days) if told.days else {}
-    return stood, [day for day, air in told.days.items() if day in stood and stood[day] != air]
-
-
-def _preview(session: Session, site_id: UUID, told: AirTold) -> AirPreview:
-    stood, differing = stand_beside(session, site_id, told)
-    report, air = told.report, told.days.values()
+def _preview(session: Session, site_id: UUID, told: AirTold, club_days: tuple[date, str]) -> AirPreview:
+    beside = look_beside(session, site_id, told, club_days, WhereDiffering.REFUSE)
+    report, days = told.report, beside.days
+    air, new = days.values(), beside.new
     return AirPreview(
-        rows=report.rows, days=len(told.days), new=len(told.days) - len(stood), same=len(stood) - len(differing),
+        rows=report.rows, days=len(days), by_hour=sum(day in beside.hours for day in days), new=new,
+        same=max(0, len(days) - new - len(beside.differing)),
         differing=[
-            FaultyRow(line=told.line_of[day], what=f"{day_words(day)} stands with {air_words(stood[day])}, not {air_words(told.days[day])}")
-            for day in differing[:MOST_NAMED]
+            FaultyRow(line=told.line_of.get(day, 1), what=_differing(beside, day)) for day in beside.differing[:MOST_NAMED]
         ],
-        differing_count=len(differing), without_value=report.without_value, of_others=report.of_others,
+        differing_count=len(beside.differing), without_value=report.without_value, of_others=report.of_others,
         faulty=[FaultyRow(line=line, what=what) for line, what in report.faulty[:MOST_NAMED]], faulty_count=report.faulty_count,
-        first_on=min(told.days, default=None), last_on=max(told.days, default=None), lowest_c=min((low for low, _ in air), default=None),
-        highest_c=max((high for _, high in air), default=None), notes=told.notes, unlikely=told.unlikely, doubt=doubt_of_air(told),
+        first_on=min(days, default=None), last_on=max(days, default=None), lowest_c=min((low for low, _ in air), default=None),
+        highest_c=max((high for _, high in air), default=None), is_kept=bool(days) or len(told.readings) > 0,
+        notes=told.notes, unlikely=told.unlikely, doubt=doubt_of_air(told),
     )  # fmt: skip
+
+
+def _differing(beside: Beside, day: date) -> str:
+    if day in beside.clashing:
+        return f"{day_words(day)} stands with other temperatures at the same times"
+    return (
+        f"{day_words(day)} stands with {air_words(beside.stood[day][:2])}, not {air_words(beside.days[day])}"
+    )
 
 
 def later_air_files_with_same(session: Session, file: AirFile) -> list[str]:

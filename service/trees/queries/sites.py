@@ -21,6 +21,11 @@ class NoSuchSite(NotFound):
     title = "There is no such site"
 
 
+def lock_site(session: Session, site_id: UUID) -> None:
+    """What is written of a site's air waits for what is being written; one statement."""
+    session.execute(select(col(Site.id)).where(col(Site.id) == site_id).with_for_update())
+
+
 def _sites() -> Any:
     trees = (
         select(func.count()).where(col(SourceTree.site_id) == col(Site.id)).correlate(Site).scalar_subquery()

@@ -5,22 +5,23 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
-from service.lib.clock import CLOCK_SLACK, day_words, local_day, start_of_day
+from service.lib.clock import CLOCK_SLACK, day_words, local_day
 from service.lib.counted import counted
 from service.lib.errors import NotFound, Unusable
 from service.lib.logged import HELD_HOURS, find_repeats, find_stuck
 from service.lib.logger_files import ORDERS, TIME, FileForm, FileReport, FormWrong, day_number
 from service.lib.logger_guess import guess_form
 from service.lib.plain_csv import PlainTable
-from service.lib.readings import DAY_SECONDS, DRY, HOUR_SECONDS, Readings, make_readings
+from service.lib.readings import DAY_SECONDS, DRY, Readings, make_readings, no_readings
 from service.lib.temperatures import doubt_of_unit
-from service.lib.told_files import FileTold, Possible, notes_of, said_again, tell_file
-from service.lib.whole_times import day_of, instant_of, number_of, second_of
+from service.lib.told_files import Possible, notes_of, said_again, tell_file
+from service.lib.whole_times import day_of, instant_of, number_of
 from service.trees.rules.air import COLDEST_C, HOTTEST_C, last_over, read_air
+from service.trees.rules.air_hours import days_in, days_of
 
 OF_THE_AIR = Possible(COLDEST_C, HOTTEST_C, "the air")
 LIKELY_C = (-8.0, 30.0)  # a mean beyond is hardly one of an orchard's air over a file (judgement)
@@ -88,6 +89,7 @@ class AirTold:
     notes: list[str] = field(default_factory=list)
     unlikely: list[str] = field(default_factory=list)
     not_over: set[date] = field(default_factory=set)
+    readings: Readings = field(default_factory=no_readings)  # of a file by the hour
 
 
 # -- guessing --------------------------------------------------------------------------------------------------------
@@ -168,7 +170,9 @@ def tell_air(table: PlainTable, form: AirForm, now: datetime, zone: str) -> AirT
     told = _by_hour(table, form, now, zone) if form.is_by_hour else _by_day(table, form, now, zone)
     told.report.faulty.sort()
     told.notes += [
-        f"{day_words(day)} is not over yet and stays out: send it again then."
+        f"{day_words(day)} is not over yet and stays out: send the rest of it then."
+        if form.is_by_hour
+        else f"{day_words(day)} is not over yet and stays out: send it again then."
         for day in sorted(told.not_over)
     ]
     told.unlikely += unlikely_days(told.days)
@@ -236,43 +240,21 @@ def _by_hour(table: PlainTable, form: AirForm, now: datetime, zone: str) -> AirT
         f"readings of {one.temp_c:g} °C. Was the sensor stuck?"
         for one in found.stuck
     ]  # fmt: skip
-    thin = _days_of(found, last_over(now, zone), zone, told)
-    if thin:
-        named = ", ".join(map(day_words, thin[:_NAMED])) + (" and more" if len(thin) > _NAMED else "")
+    told.readings = found.readings
+    own = days_of(found.readings, days_in(found.readings, zone), last_over(now, zone), zone)
+    told.days, told.not_over = own.days, own.not_over
+    told.line_of = {day: found.line_of.get(at, 0) for day, at in own.first_at.items()}
+    if own.thin:
+        named = ", ".join(map(day_words, own.thin[:_NAMED])) + (" and more" if len(own.thin) > _NAMED else "")
         gap = f"{HELD_HOURS} hours or more in a row without a reading"
         told.notes.append(
             counted(
-                len(thin), f"One day has {gap}, so its lowest and highest are not known and it stays out: {named}.",
-                f"days have {gap}, so their lowest and highest are not known and they stay out: {named}.",
+                len(own.thin),
+                f"One day has {gap}, so its lowest and highest are not known yet; it counts once a file brings the rest: {named}.",
+                f"days have {gap}, so their lowest and highest are not known yet; they count once a file brings the rest: {named}.",
             )
-        )  # fmt: skip
+        )
     return told
-
-
-def _days_of(found: FileTold, over_to: date, zone: str, told: AirTold) -> list[date]:
-    """Days measured from one midnight of the club to the next, into `told`, and those not over; those with too long a gap come back."""
-    import numpy as np
-
-    readings, thin = found.readings, list[date]()
-    if not len(readings):
-        return thin
-    celsius, longest = readings.celsius(), HELD_HOURS * HOUR_SECONDS
-    day, last = (local_day(instant_of(int(readings.at[place])), zone) for place in (0, -1))
-    while day <= last:
-        begin, end = (second_of(start_of_day(each, zone)) for each in (day, day + timedelta(days=1)))
-        first, after = np.searchsorted(readings.at, [begin, end]).tolist()
-        if after > first and day > over_to:
-            told.not_over.add(day)
-        elif after > first:
-            steps = np.diff(np.concatenate([[begin], readings.at[first:after], [end]]))
-            if int(steps.max()) > longest:
-                thin.append(day)
-            else:
-                part = celsius[first:after]
-                told.days[day] = round(float(part.min()), 2), round(float(part.max()), 2)
-                told.line_of[day] = found.line_of.get(int(readings.at[first]), 0)
-        day += timedelta(days=1)
-    return thin
 
 
 # -- what is odd about it ------------------------------------------------------------------------------------------------
@@ -280,9 +262,12 @@ def _days_of(found: FileTold, over_to: date, zone: str, told: AirTold) -> list[d
 
 def doubt_of_air(told: AirTold) -> str:
     """Why the unit of a file may be the other one; empty where it need not be asked."""
-    if not told.days:
+    if told.days:
+        mean = sum(low + high for low, high in told.days.values()) / (2 * len(told.days))
+    elif len(told.readings):
+        mean = float(told.readings.celsius().mean())
+    else:
         return ""
-    mean = sum(low + high for low, high in told.days.values()) / (2 * len(told.days))
     return doubt_of_unit(mean, told.form.unit, LIKELY_C)
 
 

@@ -88,6 +88,10 @@ class AirDayRead(Answer):
     lowest_c: float
     highest_c: float
     record_id: UUID
+    by_hour: bool = Field(
+        default=False,
+        description="its hours were measured; of other days they are reckoned from lowest and highest",
+    )
 
 
 class SiteAirRead(Answer):

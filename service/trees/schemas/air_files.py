@@ -64,6 +64,8 @@ class AirPreview(Answer):
 
     rows: int
     days: int
+    by_hour: int = 0  # of these days, measured by the hour
+    is_kept: bool = True  # whether there is anything in it to keep
     new: int
     same: int
     differing: list[FaultyRow]

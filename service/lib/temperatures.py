@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+_SIGNS = str.maketrans(
+    {"\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{FULLWIDTH HYPHEN-MINUS}": "-", "\N{FULLWIDTH COMMA}": ","}
+)
 KELVIN = (223.0, 343.0)  # what -50 to 70 °C are in kelvin
 
 
@@ -29,6 +32,17 @@ def no_kelvin(given: object) -> object:
     if KELVIN[0] <= number <= KELVIN[1]:
         raise ValueError(f"{number:g} looks like kelvin: tell it in °C, {number - 273.15:.1f}")
     return given
+
+
+def plain_number(typed: str) -> str:
+    """A number as it is typed, with a comma, a minus sign or blanks, as a program reads it; anything else as it was."""
+    told = "".join(typed.split()).translate(_SIGNS)
+    return told.replace(",", ".") if told.count(",") == 1 and "." not in told else told
+
+
+def as_typed(given: object) -> object:
+    """A number that came as text, as it was typed."""
+    return plain_number(given) if isinstance(given, str) else given
 
 
 def humidity_fault(percent: float, dampest: float) -> str:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import AbstractContextManager
 from datetime import UTC, date, datetime
-from typing import Any, TypeVar
+from decimal import Decimal
+from functools import cache
+from typing import Any, TypeVar, get_args
 from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
@@ -19,6 +21,7 @@ from starlette.responses import RedirectResponse
 from service.lib.clock import day_words
 from service.lib.errors import Problem, Stale, Unusable
 from service.lib.request import status_of
+from service.lib.temperatures import plain_number
 from service.lib.write import Asking, Writer
 from service.pages import acting
 from service.pages.render import tell
@@ -170,7 +173,12 @@ class Form:
 
     def into(self, schema: type[Schema], *names: str, **fixed: Any) -> Schema:
         """Build a body from the named fields (blank ones left out) and fixed values. Raises `WrongFields`."""
-        told = {name: self.text(name) for name in names if self.text(name)}
+        numbers = _numbers_of(schema)
+        told = {
+            name: plain_number(text) if name in numbers else text
+            for name in names
+            if (text := self.text(name))
+        }
         try:
             return schema.model_validate({**told, **fixed})
         except ValidationError as error:
@@ -190,6 +198,16 @@ class Form:
         """The same from a thread of its own."""
         assert self.writer is not None
         return self.writer.write_now(action, member, *args, key=f"form:{self.key}")
+
+
+@cache
+def _numbers_of(schema: type[BaseModel]) -> frozenset[str]:
+    """Fields of a schema that hold a number with decimals, or none."""
+
+    def holds(told: Any) -> bool:
+        return told in (float, Decimal) or any(map(holds, get_args(told)))
+
+    return frozenset(name for name, field in schema.model_fields.items() if holds(field.annotation))
 
 
 def _field(each: Any) -> str:

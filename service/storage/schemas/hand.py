@@ -7,15 +7,18 @@ from decimal import Decimal
 from typing import Annotated
 from uuid import UUID
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Day, Instant, Line
+from service.lib.temperatures import as_typed
 from service.storage.rules import FruitAmount, TempUnit
 from service.storage.schemas.loggers import Why
 from service.storage.schemas.stores import Code, Note
 
-Degrees = Annotated[Decimal, Field(max_digits=6, decimal_places=2, allow_inf_nan=False)]
+Degrees = Annotated[
+    Decimal, BeforeValidator(as_typed), Field(max_digits=6, decimal_places=2, allow_inf_nan=False)
+]
 
 
 class DialReadingCreate(Body):

@@ -7,15 +7,20 @@ from decimal import Decimal
 from typing import Annotated
 from uuid import UUID
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from service.lib.database import new_id
 from service.lib.schemas import Answer, Body, Instant
+from service.lib.temperatures import as_typed
 from service.storage.rules import Moment
 from service.storage.schemas.looks import FindingRead
 from service.storage.schemas.stores import Code, Note
 
-Grams = Annotated[Decimal, Field(gt=0, le=100_000, max_digits=7, decimal_places=1, allow_inf_nan=False)]
+Grams = Annotated[
+    Decimal,
+    BeforeValidator(as_typed),
+    Field(gt=0, le=100_000, max_digits=7, decimal_places=1, allow_inf_nan=False),
+]
 
 
 class WeighingCreate(Body):

@@ -37,7 +37,8 @@ from service.tags import queries as tag_queries
 from service.trees import actions as tree_actions
 from service.trees import queries as tree_queries
 from service.trees.rules import bare_words
-from service.trees.schemas import LookCreate, SiteCreate, TreeCreate
+from service.trees.rules.seeing import saved_words
+from service.trees.schemas import LookCreate, SiteCreate, SiteRead, TreeCreate
 
 router = APIRouter(route_class=PageRoute)
 Reader = Annotated[Asker, may(May.READ)]
@@ -147,13 +148,14 @@ def _site_form(request: Request, session: Read, asker: Asker, form: Form) -> Res
 async def post_new_site(request: Request, session: Read, asker: Planter) -> Response:
     form = await read_form(request)
 
-    async def save() -> UUID:
-        names = ("name", "region", "area_id", "area_checked_on", "directions")
+    async def save() -> SiteRead:
+        names = ("name", "region", "area_id", "area_checked_on", "directions", "latitude", "longitude")
         body = form.into(SiteCreate, *names, id=form.id("form_key"))
-        return (await form.write(tree_actions.add_site, asker, body)).id
+        return await form.write(tree_actions.add_site, asker, body)
 
     return await submitted(
-        request, form, save, lambda site_id: (f"/trees/new?site={site_id}", "The site is in the record. Its first tree?"),
+        request, form, save,
+        lambda site: (f"/trees/new?site={site.id}", saved_words("The site is in the record. Its first tree?", site.warnings)),
         lambda: _site_form(request, session, asker, form),
     )  # fmt: skip
 

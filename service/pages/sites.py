@@ -25,6 +25,7 @@ from service.pages.pictures import NARROW, AirOfDay, air_over, both_widths, mont
 from service.pages.render import frame, render
 from service.trees import actions, queries
 from service.trees.rules import CheckKind, CheckResult
+from service.trees.rules.seeing import saved_words
 from service.trees.schemas import (
     LookPicture,
     SiteRead,
@@ -119,7 +120,7 @@ async def post_edit(request: Request, session: Read, asker: Planter, site_id: UU
         return await form.write(actions.change_site, asker, site_id, body, form.version())
 
     return await submitted(
-        request, form, save, lambda site: (f"/sites/{site.id}", "The site is changed."),
+        request, form, save, lambda site: (f"/sites/{site.id}", saved_words("The site is changed.", site.warnings)),
         lambda: _edit_form(request, session, asker, queries.get_site(session, site_id), form),
     )  # fmt: skip
 

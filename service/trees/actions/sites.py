@@ -15,6 +15,7 @@ from service.members.actions.versions import change_row, remove_unused
 from service.members.rules import Member, UnknownArea
 from service.trees import queries
 from service.trees.actions.following import note_changed_trees
+from service.trees.rules.seeing import site_warnings
 from service.trees.schemas import SiteCreate, SiteRead, SiteUpdate
 from service.trees.tables import Site
 
@@ -32,7 +33,10 @@ def add_sites(session: Session, member: Member, body: list[SiteCreate]) -> list[
             check_day(site.area_checked_on, now, zone, field="area_checked_on")
     rows = [{**site.model_dump(), "version": 1} for site in body]
     insert_rows(session, Site, rows)
-    return [SiteRead(**row, area_name=areas[row["area_id"]].name) for row in rows]
+    return [
+        SiteRead(**row, area_name=areas[row["area_id"]].name, warnings=site_warnings(row["latitude"]))
+        for row in rows
+    ]
 
 
 def add_site(session: Session, member: Member, body: SiteCreate) -> SiteRead:

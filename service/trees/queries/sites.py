@@ -13,6 +13,7 @@ from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
 from service.members.tables import Area
 from service.trees.rules import CheckKind
+from service.trees.rules.seeing import site_warnings
 from service.trees.schemas import SiteRead, TreeCheckRead
 from service.trees.tables import Site, SourceTree, TreeCheck
 
@@ -41,7 +42,7 @@ def _read(row: Any, *, exact: bool) -> SiteRead:
     told = dict(row._mapping)  # noqa: SLF001
     if not exact:
         told.update(directions="", gate="", latitude=None, longitude=None, note="")
-    return SiteRead.model_validate(told)
+    return SiteRead.model_validate({**told, "warnings": site_warnings(told["latitude"]) if exact else []})
 
 
 def get_site(session: Session, site_id: UUID, *, exact: bool = True) -> SiteRead:

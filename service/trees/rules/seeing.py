@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -50,6 +51,38 @@ BARE_MONTHS = {True: frozenset({6, 7, 8}), False: frozenset({12, 1, 2})}
 
 def is_beyond_polar_circle(latitude: float | None) -> bool:
     return latitude is not None and abs(latitude) > POLAR_CIRCLE
+
+
+def site_warnings(latitude: float | None) -> list[str]:
+    """What cannot be reckoned of a site by where it lies, and what to do about it; nothing where all can."""
+    if latitude is None:
+        return [
+            (
+                "Where it lies is not told, so daylight, winter and chill cannot be reckoned here: tell its latitude and longitude, one "
+                "decimal is enough. Until then go by your eyes on leaves and buds."
+            )
+        ]
+    if is_beyond_polar_circle(latitude):
+        return [
+            (
+                "It lies beyond the polar circle: on days on which the sun does not rise or does not set, hours cannot be told from a "
+                "lowest and a highest, and their mean stands in. Chill is a rough guess here: bring the air by the hour, go by your eyes, or put "
+                "its latitude right."
+            )
+        ]
+    if abs(latitude) <= TROPIC:
+        return [
+            (
+                "It lies between the tropics, where the sun makes no winter: chill is not counted here. Go by your eyes on leaves and "
+                "buds, or put its latitude right."
+            )
+        ]
+    return []
+
+
+def saved_words(saved: str, warnings: Sequence[str]) -> str:
+    """What is told once a site is saved: that it is, and in short what cannot be reckoned there."""
+    return " ".join([saved, *(f"{words.partition(': ')[0]}." for words in warnings)])
 
 
 def is_southern(zone: str, year: int, latitude: float | None = None) -> bool | None:

@@ -114,6 +114,10 @@ class SiteRead(Answer):
     area_checked_on: date | None
     note: str = ""
     trees: int = Field(default=0, description="Trees in the record that stand there.")
+    warnings: list[str] = Field(
+        default=[],
+        description="What cannot be reckoned by where it lies, and what to do; for who works with trees.",
+    )
     version: int
 
 

@@ -12,6 +12,7 @@ from pydantic import AfterValidator, ConfigDict, Field, StringConstraints, field
 
 from service.lib.schemas import Answer, Body, Day, Instant, Line, Name, Words
 from service.members.rules import InvitationState, LetterKind, MailState, May, PartyKind, Role
+from service.members.rules.access import BoundTo
 
 Contact = Annotated[Words, StringConstraints(max_length=500)]
 # Plain letters, as SMTP has them without extensions (RFC 5321); a sign that could end a header is never among them.
@@ -249,6 +250,19 @@ class TokenCreate(Body):
     name: Annotated[Name, StringConstraints(max_length=200)]
     scopes: list[May] = Field(min_length=1, max_length=len(May))
     expires_at: Instant | None = None
+    bound_kind: BoundTo | None = Field(
+        default=None,
+        description="it writes for one logger, store or site alone; what it reads is as its scopes say",
+    )
+    bound_id: UUID | None = Field(default=None, description="which one; told with `bound_kind`")
+
+    @model_validator(mode="after")
+    def _whole_bond(self) -> TokenCreate:
+        if (self.bound_kind is None) != (self.bound_id is None):
+            raise ValueError(
+                "say what it is bound to and which one: both of bound_kind and bound_id, or neither"
+            )
+        return self
 
 
 class TokenRead(Answer):
@@ -259,6 +273,8 @@ class TokenRead(Answer):
     expires_at: datetime | None
     last_used_on: date | None
     revoked_at: datetime | None
+    bound_kind: BoundTo | None = None
+    bound_id: UUID | None = None
 
 
 class TokenMade(TokenRead):

@@ -111,6 +111,8 @@ class ApiToken(SQLModel, table=True):
     name: str = Field(max_length=200)
     token_sha256: str = Field(max_length=64, unique=True)
     scopes: str = Field(max_length=500)
+    bound_kind: str | None = word(default=None, nullable=True)  # logger, store, site; empty: bound to none
+    bound_id: UUID | None = None  # of a later stage, so no key of the database points there
     created_at: datetime = instant()
     expires_at: datetime | None = instant(default=None)
     last_used_on: date | None = None

@@ -111,7 +111,7 @@ def make_token(session: Session, member: Member, body: TokenCreate) -> TokenMade
     text = secrets.token_urlsafe(32)
     row = ApiToken(
         id=body.id or new_id(), account_id=member.account_id, name=body.name, token_sha256=digest_of(text),
-        scopes=",".join(scopes), created_at=now, expires_at=body.expires_at,
+        scopes=",".join(scopes), created_at=now, expires_at=body.expires_at, bound_kind=body.bound_kind, bound_id=body.bound_id,
     )  # fmt: skip
     session.add(row)
     return TokenMade(
@@ -122,6 +122,8 @@ def make_token(session: Session, member: Member, body: TokenCreate) -> TokenMade
         expires_at=body.expires_at,
         last_used_on=None,
         revoked_at=None,
+        bound_kind=body.bound_kind,
+        bound_id=body.bound_id,
         token=text,
     )
 

@@ -16,6 +16,7 @@ from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
 from service.members.queries.people import read_roles
 from service.members.rules import InvitationFacts, May, Role, state_of_invitation
+from service.members.rules.access import Bound, BoundTo
 from service.members.schemas import InvitationRead, SessionSummary, TokenRead
 from service.members.tables import Account, ApiToken, Invitation, Party, PartyRole, SignIn
 
@@ -35,6 +36,7 @@ class Known:
     scopes: frozenset[May] | None = None
     last_used_on: date | None = None
     other_is_known: bool = False
+    bound: Bound | None = None
 
 
 @dataclass(frozen=True)
@@ -96,9 +98,16 @@ def known_by_session(session: Session | Connection, digest: str, other_id: UUID 
 
 def known_by_token(session: Session | Connection, digest: str, other_id: UUID | None) -> Known | None:
     """Whose API token this is, in one statement."""
-    row = _look_up(session, ApiToken, ("scopes", "last_used_on"), digest, other_id)
+    row = _look_up(session, ApiToken, ("scopes", "last_used_on", "bound_kind", "bound_id"), digest, other_id)
     return (
-        None if row is None else _as_known(row, scopes=read_scopes(row.scopes), last_used_on=row.last_used_on)
+        None
+        if row is None
+        else _as_known(
+            row,
+            scopes=read_scopes(row.scopes),
+            last_used_on=row.last_used_on,
+            bound=Bound(BoundTo(row.bound_kind), row.bound_id) if row.bound_kind else None,
+        )
     )
 
 
@@ -163,16 +172,12 @@ def list_sessions(
 
 def list_tokens(session: Session, account_id: UUID) -> list[TokenRead]:
     """Somebody's tokens, also those that are over, the newest first."""
+    columns: list[Any] = [
+        ApiToken.id, ApiToken.name, ApiToken.scopes, ApiToken.created_at, ApiToken.expires_at, ApiToken.last_used_on,
+        ApiToken.revoked_at, ApiToken.bound_kind, ApiToken.bound_id,
+    ]  # fmt: skip
     rows = session.execute(
-        select(
-            ApiToken.id,
-            ApiToken.name,
-            ApiToken.scopes,
-            ApiToken.created_at,
-            ApiToken.expires_at,
-            ApiToken.last_used_on,
-            ApiToken.revoked_at,
-        )  # type: ignore[call-overload]
+        select(*columns)
         .where(col(ApiToken.account_id) == account_id)
         .order_by(col(ApiToken.created_at).desc(), col(ApiToken.id))
         .limit(200)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+import re
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -83,6 +84,65 @@ class FormNotOurs(NotAllowed):
 class NeedsBrowser(NotAllowed):
     title = "A token may not do this"
     todo = "Sign in with your name and password and do it there."
+
+
+class TokenBoundElsewhere(NotAllowed):
+    title = "This token is bound to something else"
+    todo = "Send it with the token that was made for this, or make one for it on your account page."
+
+
+class BoundTo(StrEnum):
+    """What a token of a program may be bound to: it writes for that alone."""
+
+    LOGGER = "logger"
+    STORE = "store"
+    SITE = "site"
+
+
+_ID = r"([0-9a-fA-F-]{32,36})"
+# What a bound token may write at all; which store a logger hangs in is looked at where its readings are taken.
+_BOUND_PATHS: Mapping[BoundTo, tuple[re.Pattern[str], ...]] = {
+    BoundTo.LOGGER: (re.compile(rf"PUT /api/loggers/{_ID}/readings"),),
+    BoundTo.SITE: (re.compile(rf"POST /api/sites/{_ID}/air"),),
+    BoundTo.STORE: (re.compile(r"PUT /api/loggers/[^/]+/readings"), re.compile(r"POST /api/dial-readings")),
+}
+
+
+@dataclass(frozen=True)
+class Bound:
+    """The one logger, store or site that a token writes for."""
+
+    kind: BoundTo
+    id: UUID
+
+    def check_writes(self, method: str, path: str) -> None:
+        """Raises `TokenBoundElsewhere` for a write that is not of what the token is bound to."""
+        found = next(
+            (one for each in _BOUND_PATHS[self.kind] if (one := each.fullmatch(f"{method} {path}"))), None
+        )
+        if found is None or (found.groups() and _as_id(found[1]) != self.id):
+            raise TokenBoundElsewhere(
+                f"It writes for one {self.kind.value} alone, and this is not that.", bound_to=self.kind.value
+            )
+
+
+def _as_id(told: str) -> UUID | None:
+    try:
+        return UUID(told)
+    except ValueError:
+        return None
+
+
+def bound_store(member: object) -> UUID | None:
+    """The store that somebody's token writes for alone; None: any."""
+    bound: Bound | None = getattr(member, "bound", None)
+    return bound.id if bound is not None and bound.kind is BoundTo.STORE else None
+
+
+def check_store_of(member: object, store_ids: Collection[UUID | None]) -> None:
+    """Whoever writes for one store alone writes for no other. Raises `TokenBoundElsewhere`."""
+    if (store_id := bound_store(member)) is not None and store_id not in store_ids:
+        raise TokenBoundElsewhere("It writes for one store alone, and this is of another.", bound_to="store")
 
 
 class TokenLacksScope(NotAllowed):

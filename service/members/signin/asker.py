@@ -32,6 +32,7 @@ from service.members.rules import (
     lacking,
     may_of,
 )
+from service.members.rules.access import Bound
 from service.members.signin.limits import limits_of
 from service.members.signin.origins import SAFE_METHODS, check_change, read_form
 
@@ -67,6 +68,7 @@ class Asker:
     via: str = "session"
     csrf_token: str = ""
     credential_id: UUID | None = None
+    bound: Bound | None = None  # a token that writes for one thing alone
 
 
 async def _who(
@@ -114,6 +116,8 @@ async def _by_token(request: Request, told: str, other_id: UUID | None) -> Asker
     if _is_over(known, now):
         raise TokenNotGood(f"This token was good until {minute_words(known.expires_at)}.")
     limits_of(request).take_token(str(known.credential_id))
+    if known.bound is not None and request.method not in SAFE_METHODS:
+        known.bound.check_writes(request.method, request.scope["path"])
     today = local_day(now, "UTC")
     if known.last_used_on != today:
         # Knowing the day a token was last used is not worth failing a read for.
@@ -191,7 +195,7 @@ def find_asker(request: Request) -> Asker | None:
 def _asker(known: Known, rights: frozenset[May], *, via: str) -> Asker:
     return Asker(
         account_id=known.account_id, party_id=known.party_id, name=known.name, roles=known.roles, may=rights,
-        acting_for_id=known.party_id, via=via, csrf_token=known.csrf_token, credential_id=known.credential_id,
+        acting_for_id=known.party_id, via=via, csrf_token=known.csrf_token, credential_id=known.credential_id, bound=known.bound,
     )  # fmt: skip
 
 

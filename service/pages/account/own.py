@@ -8,12 +8,16 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Request, Response
+from sqlmodel import Session
 from starlette.responses import RedirectResponse
 
 from service.lib.errors import Problem
+from service.lib.paging import EVERY
 from service.lib.request import Read, status_of
 from service.lib.routing import PageRoute
 from service.members import actions, queries
+from service.members.rules import May
+from service.members.rules.access import BoundTo
 from service.members.schemas import PartyUpdate, PasswordUpdate, TokenCreate
 from service.members.signin import (
     Asker,
@@ -22,10 +26,12 @@ from service.members.signin import (
     clear_session_cookie,
     set_session_cookie,
 )
+from service.pages import choices
 from service.pages.account.typed import note, secret, version_of
 from service.pages.account.words import MAY_WORDS, say_rights
-from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.forms import Form, WrongFields, is_id, read_form, submitted
 from service.pages.render import frame, render, tell
+from service.storage.queries import list_loggers
 
 router = APIRouter(prefix="/account", route_class=PageRoute)
 
@@ -122,7 +128,10 @@ async def post_sign_out_everywhere(request: Request, asker: AtBrowser) -> Respon
 LENGTHS = (("30", "30 days"), ("365", "a year"), ("", "until I revoke it"))
 
 
-def _token_page(request: Request, asker: Asker, form: Form, status: int = 200) -> Response:
+ANYWHERE = "any"
+
+
+def _token_page(request: Request, session: Session, asker: Asker, form: Form, status: int = 200) -> Response:
     rights = [(right.value, words) for right, words in MAY_WORDS.items() if right in asker.may]
     return render(
         request,
@@ -132,25 +141,55 @@ def _token_page(request: Request, asker: Asker, form: Form, status: int = 200) -
         status=status,
         rights_of=rights,
         lengths=LENGTHS,
+        bonds=[*_bonds(session, asker), (ANYWHERE, "every logger, store and site")],
     )
 
 
+def _bonds(session: Session, asker: Asker) -> list[tuple[str, str]]:
+    """What a token may be bound to, as the form sends it and as it is read."""
+    named: list[tuple[BoundTo, list[tuple[Any, str]]]] = []
+    if May.READINGS in asker.may:
+        loggers = [(one.id, one.name) for one in list_loggers(session, EVERY, used_only=True).items]
+        named += [(BoundTo.LOGGER, loggers), (BoundTo.STORE, list(choices.stores(session)))]
+    if May.TREES in asker.may:
+        named.append((BoundTo.SITE, list(choices.sites(session))))
+    return [(f"{kind.value}:{one}", f"{kind.value} {words}") for kind, those in named for one, words in those]
+
+
+def _bond(form: Form) -> dict[str, Any]:
+    """What the token is bound to. One that sends readings says it, if only that it is bound to nothing."""
+    told = form.text("bound")
+    if told == ANYWHERE or (not told and May.READINGS.value not in form.all("scopes")):
+        return {}
+    kind, _, one = told.partition(":")
+    if kind not in set(BoundTo) or not is_id(one):
+        raise WrongFields({"bound": "choose which logger, store or site it sends for, or every one"})
+    return {"bound_kind": kind, "bound_id": one}
+
+
 @router.get("/tokens/new")
-def new_token_page(request: Request, asker: AtBrowser) -> Response:
-    return _token_page(request, asker, Form(scopes=["read"], days="365"))
+def new_token_page(request: Request, asker: AtBrowser, read: Read) -> Response:
+    return _token_page(request, read, asker, Form(scopes=["read"], days="365"))
 
 
 @router.post("/tokens/new")
-async def post_token(request: Request, asker: AtBrowser) -> Response:
+async def post_token(request: Request, asker: AtBrowser, read: Read) -> Response:
     form = await read_form(request)
     try:
-        body = form.into(TokenCreate, "name", scopes=form.all("scopes"), expires_at=_end_of(request, form))
+        body = form.into(
+            TokenCreate, "name", scopes=form.all("scopes"), expires_at=_end_of(request, form), **_bond(form)
+        )
         made = await form.write(actions.make_token, asker, body)
     except Problem as problem:
         note(form, problem)
-        return _token_page(request, asker, form, status_of(problem))
+        return _token_page(request, read, asker, form, status_of(problem))
     return render(
-        request, "account/token_made.html", asker=asker, made=made, rights_of=say_rights(made.scopes)
+        request,
+        "account/token_made.html",
+        asker=asker,
+        made=made,
+        rights_of=say_rights(made.scopes),
+        bound=dict(_bonds(read, asker)).get(form.text("bound"), ""),
     )
 
 

@@ -13,6 +13,7 @@ from service.lib.clock import check_day, check_done_at, local_day
 from service.lib.write import insert_rows, recorded_at
 from service.members.queries import club
 from service.members.rules import Member
+from service.members.rules.access import check_store_of
 from service.storage import queries
 from service.storage.actions import dosing
 from service.storage.actions.ringing import ask_for_store
@@ -46,6 +47,7 @@ def read_dial(session: Session, member: Member, body: DialReadingCreate) -> Dial
     """Write down what a store's thermometer shows. An unlikely number is asked about once."""
     at = recorded_at(session)
     store_id = body.store_id or _store_of(session, body.code or "")
+    check_store_of(member, [store_id])
     places, anywhere = queries.targets_of(session, [body.place_id] if body.place_id else [], [store_id])
     if store_id not in anywhere:
         raise NoSuchStore("There is no store under this id.", field="store_id")

@@ -18,6 +18,7 @@ from service.lib.errors import NotSaved
 from service.lib.readings import DRY, FAHRENHEIT, Readings, make_readings, merge, no_readings, pack_day
 from service.lib.write import recorded_at
 from service.members.rules import Member
+from service.members.rules.access import bound_store, check_store_of
 from service.storage import queries
 from service.storage.actions.ringing import ask_for_logger
 from service.storage.queries.odd_readings import doubts_of_batch
@@ -45,6 +46,9 @@ def send_readings(session: Session, member: Member, logger_id: UUID, body: Readi
     A program can answer no question, so what is odd is taken and told.
     """
     logger = queries.lock_logger(session, logger_id)
+    if bound_store(member) is not None:
+        spells = queries.spells_of_loggers(session, [logger_id])
+        check_store_of(member, [each.store_id for each in spells if each.span.until_at is None])
     readings = columns_of(body.readings, body.unit)
     check_possible(readings, recorded_at(session))
     taken = take_readings(session, logger, readings, body.where_differing)

@@ -66,8 +66,8 @@ def site_warnings(latitude: float | None) -> list[str]:
         return [
             (
                 "It lies beyond the polar circle: on days on which the sun does not rise or does not set, hours cannot be told from a "
-                "lowest and a highest, and their mean stands in. Chill is a rough guess here: bring the air by the hour, go by your eyes, or put "
-                "its latitude right."
+                "lowest and a highest, and their mean stands in. Chill is a rough guess here: bring the air by the hour, go by your "
+                "eyes, or put its latitude right."
             )
         ]
     if abs(latitude) <= TROPIC:

@@ -1,0 +1,135 @@
+"""A token for a logger's program, bound to one logger, store or site: it writes for that alone."""
+
+from __future__ import annotations
+
+import re
+from uuid import uuid4
+
+import pytest
+
+from service.lib.paging import EVERY
+from service.members import queries as members
+from service.members.rules import Role
+from service.storage import actions, schemas
+from service.trees import actions as trees
+from service.trees.schemas import SiteCreate
+from tests.bad_input.desk import words_of
+from tests.builders.loggers import make_logger
+from tests.builders.members import make_asker
+from tests.builders.storage import ago, make_ground, make_store
+from tests.infra.web import Client
+from tests.pages.desk import opened, read, send
+
+BATCH = {"readings": [{"at": ago(hours=2).isoformat(), "temp": 3.1}]}
+AIR = {"measured": "the shed", "days": [{"day": "2025-01-05", "lowest_c": -4.0, "highest_c": 1.5}]}
+
+
+@pytest.fixture
+def there(writer):
+    """Two loggers, each in a store of its own, and two sites."""
+    ground, me = make_ground(writer), make_asker(writer, Role.STEWARD)
+    stores = [make_store(writer, ground, name).id for name in ("Near cellar", "Far cellar")]
+    loggers = [make_logger(writer, ground, name).id for name in ("Grey logger", "Blue logger")]
+    for store, logger in zip(stores, loggers, strict=True):
+        body = schemas.LoggerMoveCreate(store_id=store, from_at=ago(days=9))
+        writer.write_now(actions.hang_logger, ground.host, logger, body)
+    with writer.database.reading() as session:
+        area_id = members.list_areas(session, EVERY).items[0].id
+    sites = [
+        writer.write_now(trees.add_site, me, SiteCreate(name=name, area_id=area_id)).id
+        for name in ("Top orchard", "Low orchard")
+    ]
+    return {"logger": loggers, "store": stores, "site": sites}
+
+
+@pytest.fixture
+def program(as_, app, portal):
+    steward, scripts = as_(Role.STEWARD), []
+
+    def made(kind, one, scopes=("read", "readings", "trees")):
+        body = {"name": "a script", "scopes": list(scopes)} | (
+            {"bound_kind": kind, "bound_id": str(one)} if kind else {}
+        )
+        told = steward.post("/api/tokens", json=body, headers={"Idempotency-Key": str(uuid4())}).json()
+        script = Client(app, portal)
+        script.headers["Authorization"] = f"Bearer {told['token']}"
+        scripts.append(script)
+        return script
+
+    yield made
+    for script in scripts:
+        script.close()
+
+
+def sent(script, there, place):
+    """What becomes of readings of a logger, of a dial of a store, of a site's air, and of something else."""
+    key = {"Idempotency-Key": str(uuid4())}
+    dial = {"store_id": str(there["store"][place]), "now": 3.5}
+    return [
+        script.put(f"/api/loggers/{there['logger'][place]}/readings", json=BATCH).status_code,
+        script.post("/api/dial-readings", json=dial, headers=key).status_code,
+        script.post(f"/api/sites/{there['site'][place]}/air", json=AIR, headers={"Idempotency-Key": str(uuid4())}).status_code,
+        script.post("/api/areas", json={"name": "x"}, headers={"Idempotency-Key": str(uuid4())}).status_code,
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("kind", "own"), [("logger", [200, 403, 403, 403]), ("store", [200, 201, 403, 403]), ("site", [403, 403, 201, 403])]
+)  # fmt: skip
+def test_a_bound_token_writes_for_its_own_and_for_no_other(there, program, kind, own) -> None:
+    script = program(kind, there[kind][0])
+
+    assert sent(script, there, 0) == own
+    assert sent(script, there, 1) == [403, 403, 403, 403]
+    assert script.get("/api/trees").status_code == 200
+    refused = script.post(
+        "/api/dial-readings/00000000-0000-0000-0000-000000000001/taken-back", json={"why": "mistyped"}
+    )
+    assert refused.status_code == 403
+    assert refused.json()["title"] == "This token is bound to something else"
+    assert "make one for it on your account page" in refused.text
+
+
+def test_a_token_bound_to_nothing_writes_for_all_as_before(there, program) -> None:
+    script = program(None, None)
+
+    assert [sent(script, there, place)[:3] for place in (0, 1)] == [[200, 201, 201]] * 2
+
+
+def test_a_logger_that_was_moved_is_no_more_of_the_store_of_a_token(there, program, writer) -> None:
+    script = program("store", there["store"][0])
+    host = make_asker(writer, Role.HOST)
+    body = schemas.LoggerMoveCreate(store_id=there["store"][1], from_at=ago(hours=5))
+    writer.write_now(actions.hang_logger, host, there["logger"][0], body)
+
+    answer = script.put(f"/api/loggers/{there['logger'][0]}/readings", json=BATCH)
+
+    assert answer.status_code == 403
+    assert "one store alone" in answer.json()["detail"]
+
+
+def test_half_a_bond_is_no_bond(as_) -> None:
+    told = {"name": "a script", "scopes": ["readings"], "bound_kind": "logger"}
+
+    answer = as_(Role.STEWARD).post("/api/tokens", json=told, headers={"Idempotency-Key": str(uuid4())})
+
+    assert answer.status_code == 422
+    assert "both of bound_kind and bound_id" in answer.text
+
+
+def test_the_page_asks_which_and_shows_it(as_, there, app, portal) -> None:
+    steward = as_(Role.STEWARD)
+    form = {**opened(steward, "/account/tokens/new", name="shed script", days="30"), "scopes": ["readings"]}
+
+    asked = send(steward, "/account/tokens/new", {**form, "bound": ""})
+    made = send(steward, "/account/tokens/new", {**form, "bound": f"logger:{there['logger'][0]}"})
+
+    assert asked.status_code == 422
+    assert "choose which logger, store or site it sends for" in words_of(asked).lower()
+    assert "logger Grey logger alone" in words_of(made)
+    assert "for one logger alone" in words_of(read(steward, "/account"))
+    script = Client(app, portal)
+    script.headers["Authorization"] = "Bearer " + re.search(r'id="token"[^>]*value="([^"]+)"', made.text)[1]
+    assert sent(script, there, 1)[0] == 403
+    assert sent(script, there, 0)[0] == 200
+    script.close()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
@@ -13,12 +13,13 @@ from sqlmodel import Session, col
 
 from service.lib.clock import local_day
 from service.lib.counted import several
+from service.lib.temperatures import signed
 from service.storage.queries.doses import days_of_stores
-from service.storage.queries.hand import fruit_now
+from service.storage.queries.hand import dials_at, dials_between, fruit_now
 from service.storage.queries.keeping import told_of
 from service.storage.queries.way import way_of
 from service.storage.queries.ways import Facts, bases_of, facts_of, hour_of, lays_of, wood_of
-from service.storage.rules import NoSuchBundle
+from service.storage.rules import NoSuchBundle, Span
 from service.storage.rules import elsewhere_words as said
 from service.storage.rules import keeping_words as words
 from service.storage.schemas import FruitRead
@@ -120,15 +121,20 @@ def _long(hours: float | None) -> float:
 
 
 def _last_weeks(session: Session, kinds: Mapping[UUID, str], now: int) -> dict[UUID, BaseDoses]:
-    """The last week of stores as wood ages by it; one statement."""
+    """The last week of stores as wood ages by it, with what their thermometers kept in mind; two statements."""
     from service.science.hours import A_WEEK
     from service.science.viability import ASSUMED_C, SPREAD_C
     from service.storage.rules.doses import run_of
+    from service.storage.rules.remembered import remembered_frosts
     from service.storage.rules.store_sums import base_doses
 
     days = days_of_stores(session, kinds, now - A_WEEK, now)
+    dials = dials_between(session, kinds, Span())
     return {
-        one: base_doses(run_of(days.get(one, {}), now - A_WEEK, now, ASSUMED_C[kind]), SPREAD_C[kind])
+        one: replace(
+            base_doses(run_of(days.get(one, {}), now - A_WEEK, now, ASSUMED_C[kind]), SPREAD_C[kind]),
+            frosts=remembered_frosts(dials_at(dials.get(one, ()))),
+        )
         for one, kind in kinds.items()
     }
 
@@ -154,10 +160,12 @@ def _week(week: LastWeek) -> dict[str, float]:
 
 def _inputs(week: LastWeek, fruit: FruitRead | None) -> list[KeepingInput]:
     counted = ", ".join(f"{several(count, 'hour')} {name}" for name, count in week.hours.items() if count)
+    frost = ", ".join(f"down to {signed(lowest)} °C" for _, lowest in week.frosts)
     damp = ("measured", several(week.damp, "hour")) if week.damp else ("assumed", "80 %")
     beside = ("by hand", f"{fruit.amount} fruit") if fruit else ("not known", "none was told of")
     return [
         KeepingInput(what="temperature", how=week.how, words=counted),
+        *([KeepingInput(what="remembered frost", how="by hand", words=frost)] if frost else []),
         KeepingInput(what="humidity", how=damp[0], words=damp[1]),
         KeepingInput(what="fruit", how=beside[0], words=beside[1]),
     ]

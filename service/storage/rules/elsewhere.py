@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from service.lib.readings import Column
 from service.lib.temperatures import signed
 from service.science.groups import Group
 from service.science.hazards import Fruit, cold_warning
@@ -14,8 +15,9 @@ from service.science.hours import A_WEEK
 from service.science.keeping_time import MOST_DAYS, rounded_days
 from service.storage.rules.doses import Basis
 from service.storage.rules.keeping import Left, Walked, Wood, ageing_of, hours_left, traits_beside, week_in
+from service.storage.rules.remembered import Counts
 from service.storage.rules.resting import ahead_of
-from service.storage.rules.store_sums import DRYING, BaseDoses
+from service.storage.rules.store_sums import DRYING, MIDDLE, WARM, BaseDoses
 
 # Where the reference names no lowest temperature of a group: none below freezing is proposed. Judgement.
 LEAST_C = 0.0
@@ -23,13 +25,14 @@ LEAST_C = 0.0
 
 @dataclass(frozen=True)
 class LastWeek:
-    """A store's last week: mean, lowest and highest [°C], and how its hours are known, by their number."""
+    """A store's last week: mean, lowest and highest [°C], how its hours are known, by their number, and frost kept in mind."""
 
     mean_c: float
     low_c: float
     high_c: float
     hours: Mapping[str, int]
     damp: int
+    frosts: tuple[tuple[Counts, float], ...] = ()
 
     @property
     def how(self) -> str:
@@ -87,14 +90,31 @@ def last_week(base: BaseDoses) -> LastWeek:
         "assumed": int((known == Basis.ASSUMED).sum()),
     }
     return LastWeek(
-        float(temp.mean()), float(temp.min()), float(temp.max()), hours, int(base.damp[-A_WEEK:].sum())
+        float(temp.mean()),
+        float(temp.min()),
+        float(temp.max()),
+        hours,
+        int(base.damp[-A_WEEK:].sum()),
+        frosts_of(base),
     )
 
 
-def _coldest(base: BaseDoses) -> float:
-    """Of what was measured: what was read by hand or assumed says nothing of a single hour."""
+def frosts_of(base: BaseDoses) -> tuple[tuple[Counts, float], ...]:
+    """Frost that a thermometer of the store kept in mind, read in the last week, as it would count for wood there all week."""
+    now = base.first_hour + base.temp_c.shape[1]
+    week = (now - A_WEEK, now)
+    told = ((one.counts(week, week, base.known, base.first_hour), one.lowest_c) for one in base.frosts)
+    return tuple((counts, lowest) for counts, lowest in told if counts is not None)
+
+
+def _coldest(base: BaseDoses) -> Column:
+    """Of what was measured, and of a thermometer's memory: what was assumed says nothing of a single hour."""
     told = base.temp_c[0, -A_WEEK:][base.known[-A_WEEK:] <= Basis.NEIGHBOURS]
-    return float(told.min(initial=np.inf))
+    coldest = np.full(3, told.min(initial=np.inf))
+    for counts, lowest in frosts_of(base):
+        ways = [MIDDLE, WARM] if counts is Counts.WHOLE else [WARM]
+        coldest[ways] = np.minimum(coldest[ways], lowest)
+    return coldest
 
 
 def why_not_there(base: BaseDoses, kind: str, least_c: float | None, plain_group: str) -> str:
@@ -103,6 +123,12 @@ def why_not_there(base: BaseDoses, kind: str, least_c: float | None, plain_group
     Never below what the group is stored at, and never below freezing in a household fridge, whose cold corner is colder
     than its thermometer.
     """
+    kept = min((lowest for counts, lowest in frosts_of(base) if counts is not Counts.UNKNOWN), default=None)
+    if kept is not None and kept < (0.0 if kind == "fridge" or least_c is None else least_c):
+        return (
+            f"Its thermometer, read in the last week, had kept {signed(kept)} °C in mind: wood of {plain_group} is not to be put where it may "
+            "have been so cold."
+        )
     told = base.known[-A_WEEK:] <= Basis.BY_HAND
     temp = base.temp_c[0, -A_WEEK:][told]
     frozen = cold_warning(temp, 0.0) if kind == "fridge" else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from math import isinf
 from typing import TYPE_CHECKING, TypeAlias
@@ -76,17 +77,19 @@ NOTHING_KNOWN_C = 5.0
 
 
 def limits_of(session: Session, bundle_ids: Sequence[UUID]) -> StoreLimits:
-    """What all of these bundles bear; fruit and nut scions in general where no group of them is known. One statement."""
+    """What all of these bundles bear, and of how many nothing is known; as the tenderest where of none is. One statement."""
     if not bundle_ids:
         return limits_for([])
     statement = (
-        select(StorageLimit)
-        .join(Taxon, col(Taxon.species_group) == col(StorageLimit.species_group))
-        .join(Collection, col(Collection.taxon_id) == col(Taxon.id))
-        .join(Bundle, col(Bundle.collection_id) == col(Collection.id))
+        select(col(Bundle.id), StorageLimit)
+        .join(Collection, col(Collection.id) == col(Bundle.collection_id))
+        .outerjoin(Taxon, col(Taxon.id) == col(Collection.taxon_id))
+        .outerjoin(StorageLimit, col(StorageLimit.species_group) == col(Taxon.species_group))
         .where(col(Bundle.id).in_(list(bundle_ids)))
     )
-    return _limits(row for row in session.execute(statement).scalars())
+    found = {row[0]: row[1] for row in session.execute(statement)}
+    known = [limit for limit in found.values() if limit is not None]
+    return replace(_limits(known), bundles=len(found), not_known=len(found) - len(known))
 
 
 def limits_here(session: Session, store_ids: Iterable[UUID]) -> dict[UUID, StoreLimits]:
@@ -151,6 +154,7 @@ def store_temps(
         excursions=_excursions_read(beyond), excursions_in_all=len(beyond),
         alarms=sorted(alarms, key=lambda one: one.began_at), words=days_words(told, limits),
         too_cold=sorted(too_cold, key=lambda one: one.began_at), cold_c=limits.cold_c,
+        bundles=limits.bundles, not_known=limits.not_known,
         limits=[LimitRead(name=one.name, words=one.words, whose=one.whose) for one in limits_told(limits)],
         excursion_words=excursion_words(beyond, limits) if any(day.low_c is not None and not day.by_hand for day in told) else "",
         humidity_words=humidity_words(told, humidity_of, limits) if humidity_of else "",

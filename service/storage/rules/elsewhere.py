@@ -126,8 +126,8 @@ def why_not_there(base: BaseDoses, kind: str, least_c: float | None, plain_group
     kept = min((lowest for counts, lowest in frosts_of(base) if counts is not Counts.UNKNOWN), default=None)
     if kept is not None and kept < (0.0 if kind == "fridge" or least_c is None else least_c):
         return (
-            f"Its thermometer, read in the last week, had kept {signed(kept)} °C in mind: wood of {plain_group} is not to be put where it may "
-            "have been so cold."
+            f"Its thermometer, read in the last week, had kept {signed(kept)} °C in mind: wood of {plain_group} is not to be put where "
+            "it may have been so cold."
         )
     told = base.known[-A_WEEK:] <= Basis.BY_HAND
     temp = base.temp_c[0, -A_WEEK:][told]

@@ -114,6 +114,16 @@ class StoreLimits:
     tenderest: str = ""
     bands: tuple[Band, ...] = ()  # of each group that lies here
     own: StoreOwn = NOTHING_OWN
+    bundles: int = 0  # that lie here …
+    not_known: int = 0  # … and of which nothing is known
+
+    @property
+    def not_known_words(self) -> str:
+        """Of wood that lies beside known wood: what the limits leave out; empty: nothing."""
+        if not self.not_known or not self.bands:
+            return ""
+        are = "bundle nothing is known" if self.bundles == 1 else "bundles nothing is known"
+        return f"of {self.not_known} of {self.bundles} {are}: what they bear is not among these limits"
 
     @property
     def rings_by(self) -> RingsBy:

@@ -240,6 +240,7 @@ def limits_told(limits: StoreLimits) -> list[LimitTold]:
             "Only told", f"below {limits.cold_c:g} °C for {hours_words(COLD_HOURS)}; in the weekly letter, and nobody is rung",
             OWN_MARK if own.cold_c is not None else f"standing, the least this wood is kept at: {limits.mark}",
         ),
+        *([LimitTold("Not known", limits.not_known_words, "")] if limits.not_known_words else []),
     ]  # fmt: skip
 
 

@@ -116,6 +116,10 @@ class StoreTempsRead(Answer):
         default=[], description="where it was; what rang as frost is not here too"
     )
     limits: list[LimitRead] = Field(default=[], description="what holds now, in words")
+    bundles: int = Field(default=0, description="that lie here")
+    not_known: int = Field(
+        default=0, description="of them, whose kind has no limits in the record: these leave it out"
+    )
     words: str
     excursion_words: str
     humidity_words: str

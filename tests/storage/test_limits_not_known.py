@@ -57,7 +57,7 @@ def _of_an_unknown_kind(writer, session, garage):
         "id": uuid4(),
         "botanical_name": "Prunus nowhere",
         "species_group": None,
-        "eppo_code": None,
+        "eppo_code": "",
     }
     own = {**cut.model_dump(), "id": uuid4(), "taxon_id": kind["id"]}
     run(writer, insert_rows, Taxon, [kind])

@@ -56,7 +56,7 @@ def _of_an_unknown_kind(writer, session, garage):
         **taxon.model_dump(),
         "id": uuid4(),
         "botanical_name": "Prunus nowhere",
-        "species_group": None,
+        "species_group": "",
         "eppo_code": "",
     }
     own = {**cut.model_dump(), "id": uuid4(), "taxon_id": kind["id"]}

@@ -62,6 +62,11 @@ def keep_picture(folder: Path, raw: bytes) -> KeptPicture:
         raise TooLarge(f"A picture may have {LARGEST // 1_000_000} MB.", limit_bytes=LARGEST)
     with _one_at_a_time:
         width, height, jpeg = _reencode(raw)
+    return keep_clean(folder, width, height, jpeg)
+
+
+def keep_clean(folder: Path, width: int, height: int, jpeg: bytes) -> KeptPicture:
+    """Keep a picture that was re-encoded already; the same picture is kept once."""
     digest = hashlib.sha256(jpeg).hexdigest()
     _put(folder, digest, jpeg)
     return KeptPicture(digest, width, height, len(jpeg))

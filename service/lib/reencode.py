@@ -11,7 +11,12 @@ import sys
 
 LONGEST_SIDE = 2000
 MOST_PIXELS = 50_000_000
-KINDS = ("JPEG", "PNG", "WEBP")
+KINDS = (
+    "JPEG",
+    "PNG",
+    "WEBP",
+    "MPO",
+)  # the last is a JPEG with further pictures behind it, as some phones make them
 MEMORY = 1_500_000_000
 SECONDS = 30
 

@@ -19,6 +19,7 @@ from service.pages.render import STATIC, render
 
 MOMENTS = (
     "answer",
+    "scanning",
     "home",
     "paper",
     "met_trees",  # before the next: /cut/new-tree is no tree's id
@@ -58,12 +59,21 @@ MOMENTS = (
 )
 
 
+DECODER = "decoder/worker.js"
+DECODER_POLICY = (
+    "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; object-src 'none'; base-uri 'none'"
+)
+
+
 class _Files(StaticFiles):
     """Files whose address changes with their content may be kept for a year."""
 
     def file_response(self, *args: Any, **kwargs: Any) -> Response:
         answer = super().file_response(*args, **kwargs)
         answer.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+        if str(args[0]).endswith(DECODER):
+            # What is compiled from a wasm file runs in this worker alone; no page may do that.
+            answer.headers["Content-Security-Policy"] = DECODER_POLICY
         return answer
 
 

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from typing import Annotated
+from urllib.parse import quote
 from uuid import UUID
 
 from fastapi import APIRouter, Request, Response
+from sqlmodel import Session
+from starlette.responses import RedirectResponse
 
 from service.bundles import queries as bundle_queries
 from service.catalogue import queries as catalogue_queries
 from service.collection import actions as collection_actions
 from service.collection import queries as collection_queries
 from service.collection.schemas import CollectionCreate, CollectionUpdate, ReceiptCreate
-from service.lib.errors import Stale
+from service.lib.codes import group_code
+from service.lib.errors import Refused, Stale
 from service.lib.paging import Paging
 from service.lib.request import Read
 from service.lib.routing import PageRoute
@@ -24,10 +28,19 @@ from service.pages.forms import Form, WrongFields, read_form, submitted
 from service.pages.lines import keeps_of
 from service.pages.render import frame, render
 from service.tags import actions as tag_actions
+from service.tags import queries as tag_queries
+from service.tags.rules.words import TagKind
 from service.tags.schemas import BundlePart, LabelledCollection, LabelledCutCreate, LabelledReceiptCreate
 from service.trees import queries as tree_queries
 
 router = APIRouter(route_class=PageRoute)
+
+
+class NoTreesTag(Refused):
+    title = "This tag hangs on no tree"
+    todo = "Scan the tag on the tree, or choose the tree from the list."
+
+
 LAST_CUT, A_ROUND = "last_cut", 12 * 60 * 60
 Collector = Annotated[Asker, may(May.COLLECT)]
 Reader = Annotated[Asker, may(May.READ)]
@@ -42,8 +55,13 @@ def get_cut(
     q: str = "",
     cursor: str | None = None,
     tag: str = "",
+    code: str = "",
 ) -> Response:
     """Which tree? Its tag opens the form; else choose it from the list of its site."""
+    if code:
+        return RedirectResponse(
+            f"/cut/{_tree_of(session, code)}{f'?tag={quote(tag)}' if tag else ''}", status_code=303
+        )
     page = tree_queries.list_trees(
         session, Paging(cursor, 25), exact=True, site_id=site, q=q.strip()[:200], felled=False
     )
@@ -57,6 +75,16 @@ def get_cut(
         words=q,
         tag=tag[:200],
     )
+
+
+def _tree_of(session: Session, code: str) -> UUID:
+    """The tree a tag hangs on. Raises `UnknownTag`, `MistypedCode`, `NoTreesTag`."""
+    found = tag_queries.get_typed_tag(session, code)
+    if found.kind is not TagKind.TREE or found.thing_id is None:
+        raise NoTreesTag(
+            f"{group_code(found.code)} is {f'the tag of a {found.kind}' if found.kind else 'a blank tag'}."
+        )
+    return found.thing_id
 
 
 @router.get("/cut/{tree_id}")

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 from uuid import UUID, uuid5
 
+import anyio.to_thread
 from fastapi import APIRouter, Request, Response
 
+from service.lib.counted import several
 from service.lib.request import Read
 from service.lib.routing import PageRoute
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.pictures.shelf import boxes_over
 from service.pages.render import render
 from service.storage import actions, queries
 from service.storage.rules import Found, as_box
@@ -21,9 +25,11 @@ from service.storage.schemas import (
     PutAwayRead,
     ShelfCountCreate,
     ShelfCountRead,
+    ShelfPhotoRead,
     ShelfScanCreate,
     ShelfScanned,
 )
+from service.tags import queries as tag_queries
 
 router = APIRouter(route_class=PageRoute)
 Host = Annotated[Asker, may(May.STORE)]
@@ -64,9 +70,46 @@ def get_count(request: Request, session: Read, asker: Host, count_id: UUID) -> R
 
 
 def _count_page(request: Request, session: Read, asker: Asker, count_id: UUID, form: Form) -> Response:
+    count, photos = queries.get_count(session, count_id), queries.photos_of_count(session, count_id)
     return render(
-        request, "store/count.html", asker=asker, form=form, count=queries.get_count(session, count_id)
+        request, "store/count.html", asker=asker, form=form, count=count, photos=[(one, boxes_over(one)) for one in photos],
+        by_id={each.bundle_id: each for each in (*count.present, *count.not_expected, *count.missing)},
+        hosts=sorted(tag_queries.accepted_hosts(session)),
     )  # fmt: skip
+
+
+@router.post("/store/count/{count_id}/photo")
+async def post_photo(request: Request, session: Read, asker: Host, count_id: UUID) -> Response:
+    """All tags of a picture at once."""
+    form = await read_form(request)
+
+    async def save() -> ShelfPhotoRead:
+        return await _read_photo(request, form, asker, count_id)
+
+    return await submitted(
+        request, form, save, lambda made: (f"/store/count/{count_id}#photo", _photo_words(made)),
+        lambda: _count_page(request, session, asker, count_id, form),
+    )  # fmt: skip
+
+
+async def _read_photo(request: Request, form: Form, asker: Asker, count_id: UUID) -> ShelfPhotoRead:
+    """Read a picture, keep it, and count what it shows. Raises `WrongFields` where none was chosen."""
+    sent = form.upload("picture")
+    if sent is None:
+        raise WrongFields({"picture": "choose a picture of all that lies there"})
+    raw = await sent.read()
+    see = partial(actions.see_shelf, request.app.state.settings.data_dir, raw, id=form.id("form_key"))
+    body = await anyio.to_thread.run_sync(see)
+    return await form.write(actions.read_shelf_photo, asker, count_id, body)
+
+
+def _photo_words(photo: ShelfPhotoRead) -> str:
+    findings = [one.finding for one in photo.seen]
+    there, strange = findings.count(Found.PRESENT), findings.count(Found.NOT_EXPECTED)
+    parts = [f"{there} there as they should be", f"{strange} not expected here" if strange else ""]
+    return (
+        f"{several(len(findings), 'tag was', 'tags were')} read: {', '.join(part for part in parts if part)}."
+    )
 
 
 @router.post("/store/count/{count_id}/scan")
@@ -107,7 +150,9 @@ async def post_settle(request: Request, session: Read, asker: Host, count_id: UU
             {"out": True, "note": "missing when counted"} if form.text("act") == "out" else dict(spot)
         )
         chosen = form.all("bundle_id")
-        if len(chosen) > 1:  # those that were put elsewhere since stay where they are
+        if (
+            len(chosen) > 1 and form.text("act") == "out"
+        ):  # those that were put elsewhere since stay where they are
             with form.reading() as apart:
                 lying = queries.expected_in(apart, count.place_id, count.box_id)
             chosen = [one for one in chosen if one in {str(each) for each in lying}]
@@ -126,7 +171,9 @@ async def post_settle(request: Request, session: Read, asker: Host, count_id: UU
 
 
 def _settled(made: list[PutAwayRead]) -> str:
-    return "Written down." if len(made) == 1 else f"{len(made)} bundles are written down as not in the store."
+    if len(made) == 1:
+        return "Written down."
+    return f"{len(made)} bundles are written down as {'lying here' if made[0].into_box_id or made[0].place_id else 'not in the store'}."
 
 
 @router.post("/store/count/{count_id}/end")

@@ -43,8 +43,10 @@ _DAY = re.compile(rf"\b(\d{{1,2}}) ({'|'.join(_MONTHS)}) (\d{{4}})\b(?:, (\d\d):
 
 @lru_cache(maxsize=64)
 def static(name: str) -> str:
-    """The address of a file of ours, which changes when the file does."""
-    digest = hashlib.sha256((STATIC / name).read_bytes()).hexdigest()[:12]
+    """The address of a file of ours, which changes when the file does; of one in a folder, when any file there does."""
+    file = STATIC / name
+    files = [file] if file.parent == STATIC else sorted(file.parent.iterdir())
+    digest = hashlib.sha256(b"".join(one.read_bytes() for one in files)).hexdigest()[:12]
     return f"/static/{name}?v={digest}"
 
 

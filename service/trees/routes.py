@@ -9,18 +9,10 @@ from uuid import UUID
 import anyio.to_thread
 from fastapi import APIRouter, Body, Depends, Query, Request, Response
 from fastapi.responses import FileResponse
-from starlette.datastructures import UploadFile
 
 from service.lib.clock import local_day
-from service.lib.errors import WrongKind
 from service.lib.paging import Page
-from service.lib.pictures import (
-    KINDS_WORDS,
-    BrokenPicture,
-    check_pictures_kept,
-    keep_picture,
-    path_of_picture,
-)
+from service.lib.pictures import check_pictures_kept, keep_picture, path_of_picture
 from service.lib.request import (
     EDIT_PROBLEMS,
     READ_PROBLEMS,
@@ -34,6 +26,7 @@ from service.lib.request import (
     problems,
     with_etag,
 )
+from service.lib.sent_pictures import PICTURE_BODY, sent_picture
 from service.members import queries as members
 from service.members.rules import May
 from service.members.signin import Asker, may
@@ -269,46 +262,11 @@ def get_stop(stop_id: UUID, session: Read, member: Reader, response: Response) -
 
 # -- pictures --------------------------------------------------------------------------------------------------------
 
-_BINARY = {"schema": {"type": "string", "format": "binary"}}
-_FORM = {
-    "type": "object",
-    "required": ["picture"],
-    "properties": {"picture": {"type": "string", "format": "binary"}},
-}
-_PICTURE_BODY = {
-    "requestBody": {
-        "required": True,
-        "content": {
-            "multipart/form-data": {"schema": _FORM},
-            "image/jpeg": _BINARY,
-            "image/png": _BINARY,
-            "image/webp": _BINARY,
-        },
-    }
-}
 
-
-async def _sent_picture(request: Request) -> bytes:
-    """The bytes of a picture, sent alone or as the file `picture` of a form."""
-    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
-    if kind in ("image/jpeg", "image/png", "image/webp"):
-        return await request.body()
-    if kind != "multipart/form-data":
-        raise WrongKind(
-            f"The picture came as “{kind[:100]}”.",
-            todo=f"Send {KINDS_WORDS}, alone or as the file 'picture' of a form.",
-        )
-    async with request.form() as form:
-        picture = form.get("picture")
-        if not isinstance(picture, UploadFile):
-            raise BrokenPicture("The form has no file called 'picture'.", field="picture")
-        return await picture.read()
-
-
-@router.post("/pictures", status_code=201, responses=problems(*WRITE_PROBLEMS), openapi_extra=_PICTURE_BODY)
+@router.post("/pictures", status_code=201, responses=problems(*WRITE_PROBLEMS), openapi_extra=PICTURE_BODY)
 async def post_picture(request: Request, member: Looker, write: Write) -> schemas.PictureRead:
     """Send a picture. It is re-encoded, so its address is that of what is kept; the same picture is kept once."""
-    folder, sent = request.app.state.settings.data_dir, await _sent_picture(request)
+    folder, sent = request.app.state.settings.data_dir, await sent_picture(request)
     kept = await anyio.to_thread.run_sync(keep_picture, folder, sent)
     return schemas.PictureRead.model_validate({**vars(kept), "address": f"/api/pictures/{kept.sha256}"})
 

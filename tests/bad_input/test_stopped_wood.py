@@ -141,6 +141,7 @@ FREE = {
     "POST /api/recalls/{recall_id}/renewal": "tells people",
     "POST /api/recounts": "a count moves nothing; that sticks are missing is for who may release",
     "POST /api/table-counts": "counts what nobody took; it comes back under its stop", "POST /api/bundle-checks": "a look",
+    "POST /api/shelf-counts/{count_id}/photos": "a count moves nothing",
     "POST /api/tree-checks": "a look", "POST /api/trees/{tree_id}/checks": "a look", "POST /api/take-checks": "a look",
     "POST /api/tree-checks/{look_id}/taken-back": "a look", "POST /api/tree-checks/{look_id}/picture": "a look",
     "POST /api/pictures": "a look", "PATCH /api/bundles/{bundle_id}": "notes and measures", "PATCH /api/grafts/{graft_id}": "notes",
@@ -280,7 +281,7 @@ FREE_FORMS = {
     "/reading-files/{file_id}/form", "/reading-files/{file_id}/take", "/reading-files/{file_id}/drop",
     "/reading-files/{file_id}/taken-back", "/store/{store_id}/fruit", "/store/{store_id}/fruit/{fruit_id}/out",
     "/store/{store_id}/limits",
-    "/store/weigh/{weighing_id}/taken-back", "/store/count", "/store/count/{count_id}/scan",
+    "/store/weigh/{weighing_id}/taken-back", "/store/count", "/store/count/{count_id}/scan", "/store/count/{count_id}/photo", "/scan",
     "/store/count/{count_id}/end", "/lists", "/lists/{list_id}/form", "/lists/{list_id}/answers", "/lists/{list_id}/take",
     "/lists/{list_id}/take-back", "/lists/{list_id}/drop",
 }  # fmt: skip

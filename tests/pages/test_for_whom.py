@@ -42,6 +42,7 @@ ALONE = {
     "account/area.html": "the authority's areas are nobody's",
     "account/permit.html": "whoever read the authority's answer answers for it",
     "store/count.html": "the count was begun for somebody; a scan belongs to it",
+    "scanning/scan.html": "looks a code up, writes nothing",
     "lists/one.html": "how a list is read and answered writes nothing; taking it asks for whom",
     "sites/air_file.html": "a file that is thrown away was never in the record; all else asks for whom",
     "store/reading_file.html": "a file that is thrown away was never in the record; all else asks for whom",

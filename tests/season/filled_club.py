@@ -16,6 +16,7 @@ from typing import Any
 from unittest.mock import patch
 from uuid import NAMESPACE_OID, uuid5
 
+import qrcode
 from anyio.from_thread import BlockingPortal
 from fastapi import FastAPI
 from PIL import Image
@@ -55,6 +56,13 @@ def picture() -> bytes:
     """A small one, all green."""
     made = io.BytesIO()
     Image.new("RGB", (8, 8), "green").save(made, "PNG")
+    return made.getvalue()
+
+
+def symbol(says: str) -> bytes:
+    """A picture of a QR symbol that says this."""
+    made = io.BytesIO()
+    qrcode.make(says, box_size=6).save(made)
     return made.getvalue()
 
 

@@ -13,7 +13,7 @@ from tests.builders.catalogue import cultivar_id, rootstock_id, taxon_id
 from tests.builders.members import PASSWORD
 from tests.infra.web import Client
 from tests.season import keeping
-from tests.season.filled_club import APPLE, FilledClub, fixed, picture
+from tests.season.filled_club import APPLE, FilledClub, fixed, picture, symbol
 
 Json = Any
 NEW_PASSWORD = "lantern quince furrow mist"
@@ -29,6 +29,7 @@ DEED = {"bundle_id": "$club_bundle", "sticks": 1, "reason": "mouldy"}
 SIGN_IN = {"name": "steward", "password": PASSWORD}
 CHANGED_PASSWORD = {"old_password": PASSWORD, "password": NEW_PASSWORD}
 PICTURE = picture()
+A_SYMBOL = symbol("HTTPS://TAGS.HOLLIN-VALE.EXAMPLE/T/00000000")
 JOINED = {"name": "Runa Vestergård", "sign_in_name": "runa", "password": NEW_PASSWORD}
 PERMIT = {
     "from_area_id": "$area_id", "to_area_id": "$far_area", "reference": "HV 9/26", "allows": True, "answered_on": "2026-06-01",
@@ -175,6 +176,8 @@ PAGES: dict[str, dict[str, str]] = {
     "/lists/{list_id}/drop": {},
     "/store/count": {"of": "box:$box_id"},
     "/store/count/{count_id}/scan": {"code": "$code"},
+    "/store/count/{count_id}/photo": {},
+    "/scan": {"code": "$code"},
     "/store/count/{count_id}/settle": {"bundle_id": "$club_bundle", "act": "here"},
     "/store/count/{count_id}/end": {},
     "/store/dials/{reading_id}/taken-back": {"why": "mistyped"},
@@ -239,12 +242,16 @@ PAGES: dict[str, dict[str, str]] = {
 }  # fmt: skip
 
 # What is sent as it is, and as which kind.
-RAW = {"/api/pictures": (PICTURE, "image/png"), "/api/lists": (keeping.LIST, "text/csv")}
+RAW = {
+    "/api/pictures": (PICTURE, "image/png"), "/api/shelf-counts/{count_id}/photos": (A_SYMBOL, "image/png"),
+    "/api/lists": (keeping.LIST, "text/csv"),
+}  # fmt: skip
 
 # The file that goes with a page's form.
 FILES = {
     "/loggers/{logger_id}/files": {"file": ("february.csv", keeping.FILE.encode(), "text/csv")},
     "/sites/{site_id}/air/files": {"file": ("station.csv", keeping.AIR, "text/csv")},
+    "/store/count/{count_id}/photo": {"picture": ("a shelf.png", A_SYMBOL, "image/png")},
     "/lists": {"file": ("trees.csv", keeping.LIST, "text/csv")},
     "/looks/{look_id}/picture": {"picture": ("a leaf.png", PICTURE, "image/png")},
 }

@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "20261128_1420_air_hours"
-down_revision = "20261128_1330_forecast_range"
+down_revision = "20261128_1410_hours_with_packs"
 branch_labels = None
 depends_on = None
 

@@ -21,6 +21,7 @@ from service.storage.actions.loggers import (
 )
 from service.storage.actions.looking import record_bundle_checks
 from service.storage.actions.packing import tell_packing
+from service.storage.actions.photos import read_shelf_photo, see_shelf
 from service.storage.actions.putting import lay_with_parents, put_away, take_out
 from service.storage.actions.reading import send_readings
 from service.storage.actions.ringing import (
@@ -54,9 +55,11 @@ __all__ = [
     "put_away",
     "put_fruit_in",
     "read_dial",
+    "read_shelf_photo",
     "record_bundle_checks",
     "ringing",
     "scan_on_shelf",
+    "see_shelf",
     "send_file",
     "send_readings",
     "send_text",

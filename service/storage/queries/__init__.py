@@ -23,7 +23,15 @@ from service.storage.queries.contents import (
     store_page,
     wood_left_in,
 )
-from service.storage.queries.counting import expected_in, get_count, recent_counts, scan_facts
+from service.storage.queries.counting import (
+    expected_in,
+    get_count,
+    meaning_of_seen,
+    photos_of_count,
+    recent_counts,
+    scan_facts,
+    spot_of_count,
+)
 from service.storage.queries.due import (
     StoreLook,
     checks_due,
@@ -144,11 +152,13 @@ __all__ = [
     "looks_to_come",
     "lying_in_boxes",
     "lying_in_stores",
+    "meaning_of_seen",
     "neighbours_in_box",
     "offsets_of",
     "packings_of",
     "packings_of_all",
     "parties_that_stand",
+    "photos_of_count",
     "places_of",
     "prepare_file",
     "quiet_in_store",
@@ -165,6 +175,7 @@ __all__ = [
     "scan_facts",
     "see_store",
     "spells_of_loggers",
+    "spot_of_count",
     "stays_of",
     "stays_of_all",
     "store_limits",

@@ -19,7 +19,7 @@ from service.lib.codes import group_code, parse_code
 from service.members.tables import Party
 from service.storage.rules import ANYWHERE, Act, Span, Spot, WoodToMove
 from service.storage.tables import Box, Logger, Place, PutAway, Stay, Store
-from service.tags.queries import facts_for_codes, match_known
+from service.tags.queries import facts_for_codes, match_known, unknown_tag
 from service.tags.rules.addresses import split_scanned
 from service.tags.rules.words import TagKind, UnknownTag, explain_typed
 
@@ -77,7 +77,9 @@ def resolve_codes(session: Session, typed: Mapping[str, str]) -> dict[str, tuple
     found: dict[str, tuple[TagKind, UUID]] = {}
     for text, code_signs in signs.items():
         tag = facts.get(code_signs)
-        if tag is None or tag.kind is None or tag.thing_id is None:
+        if tag is None:
+            raise unknown_tag(session, text, code_signs, field=typed[text])
+        if tag.kind is None or tag.thing_id is None:
             raise UnknownTag(
                 f"Nothing is bound to the code {group_code(code_signs)}.", field=typed[text], code=code_signs
             )

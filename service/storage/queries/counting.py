@@ -15,12 +15,17 @@ from service.bundles.tables import Bundle
 from service.catalogue.rules import page_name
 from service.catalogue.tables import Cultivar, Taxon
 from service.collection.tables import Collection
+from service.lib.codes import parse_code
 from service.lib.paging import EVERY
 from service.storage.queries.contents import contents_of_box, contents_of_place
 from service.storage.queries.lying import BoxStay
 from service.storage.rules import ANYWHERE, Found, NoSuchCount, as_box, plan_count
-from service.storage.schemas import CountedBundle, ShelfCountRead, ShelfCountSummary
-from service.storage.tables import Box, Place, ShelfCount, ShelfFinding, Stay, Store
+from service.storage.rules.counting import FOREIGN_WORDS, STRANGE_WORDS
+from service.storage.schemas import CountedBundle, SeenTag, ShelfCountRead, ShelfCountSummary, ShelfPhotoRead
+from service.storage.tables import Box, Place, ShelfCount, ShelfFinding, ShelfPhoto, Stay, Store
+from service.tags.queries import accepted_hosts, facts_for_codes
+from service.tags.rules.addresses import split_scanned
+from service.tags.rules.words import TagKind
 
 _Parent = aliased(Bundle, name="parent")
 _CountBox = aliased(Box, name="count_box")
@@ -73,6 +78,18 @@ def scan_facts(session: Session, count_id: UUID, bundle_id: UUID) -> Any:
         .where(col(ShelfCount.id) == count_id)
     )  # fmt: skip
     row = session.execute(statement).first()
+    if row is None:
+        raise NoSuchCount("There is no count under this id.")
+    return row
+
+
+def spot_of_count(session: Session, count_id: UUID) -> Any:
+    """`place_id`, `box_id` and `ended_at` of a count; one statement. Raises `NoSuchCount`."""
+    row = session.execute(
+        select(col(ShelfCount.place_id), col(ShelfCount.box_id), col(ShelfCount.ended_at)).where(
+            col(ShelfCount.id) == count_id
+        )
+    ).first()
     if row is None:
         raise NoSuchCount("There is no count under this id.")
     return row
@@ -143,3 +160,56 @@ def _described(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, Count
         for row in session.execute(statement)
     ]  # fmt: skip
     return {each.bundle_id: each for each in sorted(found, key=lambda each: (each.variety, each.code or ""))}
+
+
+def photos_of_count(session: Session, count_id: UUID) -> list[ShelfPhotoRead]:
+    """The pictures of a count, the newest first, with what is known of each tag now; two statements."""
+    rows = session.execute(
+        select(*ShelfPhoto.__table__.columns)  # type: ignore[attr-defined]
+        .where(col(ShelfPhoto.count_id) == count_id)
+        .order_by(col(ShelfPhoto.read_at).desc(), col(ShelfPhoto.id))
+    ).all()
+    if not rows:
+        return []
+    found = {
+        str(each.bundle_id): Found(each.finding)
+        for each in session.execute(
+            select(col(ShelfFinding.bundle_id), col(ShelfFinding.finding)).where(
+                col(ShelfFinding.count_id) == count_id
+            )
+        )
+    }
+    return [
+        ShelfPhotoRead(
+            id=row.id, count_id=row.count_id, picture=row.picture, address=f"/api/pictures/{row.picture}", width=row.width,
+            height=row.height, read_at=row.read_at,
+            seen=[
+                SeenTag(number=number, finding=found.get(one["bundle_id"] or ""), **one)
+                for number, one in enumerate(row.seen, start=1)
+            ],
+        )
+        for row in rows
+    ]  # fmt: skip
+
+
+def meaning_of_seen(session: Session, texts: Iterable[str]) -> dict[str, tuple[str, UUID | None, str]]:
+    """What texts read in a picture stand for: the code, the bundle, or words for what else it is. Two statements.
+
+    Nothing is refused: a picture of a shelf may show anything.
+    """
+    told = {text: split_scanned(text) for text in texts}
+    codes = {text: parse_code(code).code for text, (_, code) in told.items()}
+    tags = facts_for_codes(session, sorted({code for code in codes.values() if code}))
+    hosts = accepted_hosts(session)
+    found: dict[str, tuple[str, UUID | None, str]] = {}
+    for text, (host, _) in told.items():
+        code = codes[text]
+        tag = tags.get(code or "")
+        if tag is None or code is None:
+            foreign = host and host not in hosts
+            found[text] = ("", None, FOREIGN_WORDS.format(host=host.lower()) if foreign else STRANGE_WORDS)
+        elif tag.kind is TagKind.BUNDLE:
+            found[text] = (code, tag.thing_id, "")
+        else:
+            found[text] = (code, None, f"the tag of a {tag.kind}" if tag.kind else "a blank tag")
+    return found

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Annotated, Any
 from uuid import UUID
 
-from fastapi import APIRouter
+import anyio.to_thread
+from fastapi import APIRouter, Request
 
 from service.lib.request import READ_PROBLEMS, WRITE_PROBLEMS, Read, StrictRoute, Write, problems
+from service.lib.sent_pictures import PICTURE_BODY, sent_picture
 from service.members.rules import May
 from service.members.signin import Asker, may
 from service.storage import actions, queries, schemas
@@ -38,6 +40,23 @@ async def post_shelf_scan(
 ) -> schemas.ShelfScanned:
     """A tag that lies there; the same one twice is counted once. Nothing is moved by it."""
     return await write(actions.scan_on_shelf, member, count_id, body)
+
+
+@router.get("/shelf-counts/{count_id}/photos", responses=reads)
+def get_shelf_photos(count_id: UUID, session: Read, member: Host) -> list[schemas.ShelfPhotoRead]:
+    """The pictures of a count, the newest first, with the tags that were read in each and where they stand in it."""
+    queries.spot_of_count(session, count_id)
+    return queries.photos_of_count(session, count_id)
+
+
+@router.post("/shelf-counts/{count_id}/photos", status_code=201, responses=writes, openapi_extra=PICTURE_BODY)
+async def post_shelf_photo(
+    request: Request, count_id: UUID, member: Host, write: Write
+) -> schemas.ShelfPhotoRead:
+    """One picture of all that lies there: every tag in it is read and counted. The picture is kept, made small."""
+    sent = await sent_picture(request)
+    body = await anyio.to_thread.run_sync(actions.see_shelf, request.app.state.settings.data_dir, sent)
+    return await write(actions.read_shelf_photo, member, count_id, body)
 
 
 @router.post("/shelf-counts/{count_id}/end", status_code=201, responses=writes)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from uuid import UUID
 
-from service.lib.errors import NotFound, Refused
+from service.lib.errors import NotFound, Refused, Unusable
 
 
 class Found(StrEnum):
@@ -38,6 +38,29 @@ def plan_count(expected: Iterable[UUID], scanned: Iterable[UUID]) -> Counted:
     """Present and missing make up what was expected; present and not expected, what was scanned."""
     should, seen = frozenset(expected), frozenset(scanned)
     return Counted(should & seen, seen - should, should - seen)
+
+
+class NothingSeen(Unusable):
+    title = "No tag was found in this picture"
+    todo = "Go closer, so that a tag is at least a tenth as wide as the picture, let the light fall from the side, and take it again."
+
+
+class TooManySeen(Unusable):
+    title = "There are too many tags in this picture"
+    todo = "Take two pictures, each of a part."
+
+
+MOST_SEEN = 200
+FOREIGN_WORDS = "a code of {host}, not of this club"
+STRANGE_WORDS = "no tag of this club"
+
+
+def check_seen(symbols: int) -> None:
+    """Raises `NothingSeen`, `TooManySeen`."""
+    if not symbols:
+        raise NothingSeen("There may be tags in it that are too small, blurred or bent.", field="picture")
+    if symbols > MOST_SEEN:
+        raise TooManySeen(f"{symbols} were found; {MOST_SEEN} are read at once.", field="picture")
 
 
 def check_count_open(ended: bool) -> None:

@@ -2,9 +2,13 @@
 
 from service.storage.schemas.counting import (
     CountedBundle,
+    SeenSymbol,
+    SeenTag,
     ShelfCountCreate,
     ShelfCountRead,
     ShelfCountSummary,
+    ShelfPhotoCreate,
+    ShelfPhotoRead,
     ShelfScanCreate,
     ShelfScanned,
 )
@@ -159,9 +163,13 @@ __all__ = [
     "ReadingRead",
     "ReadingsTaken",
     "RingRead",
+    "SeenSymbol",
+    "SeenTag",
     "ShelfCountCreate",
     "ShelfCountRead",
     "ShelfCountSummary",
+    "ShelfPhotoCreate",
+    "ShelfPhotoRead",
     "ShelfScanCreate",
     "ShelfScanned",
     "ShortName",

@@ -43,6 +43,47 @@ class ShelfScanned(Answer):
     lies: str
 
 
+class SeenSymbol(Body):
+    """A symbol in a picture: what it says, and its corners as shares of the picture's width and height, clockwise."""
+
+    text: str = Field(max_length=2000)
+    corners: list[tuple[float, float]] = Field(min_length=4, max_length=4)
+
+
+class ShelfPhotoCreate(Body):
+    """What was read in a picture of what lies there, and the picture as it is kept."""
+
+    id: UUID = Field(default_factory=new_id)
+    picture: str = Field(pattern="^[0-9a-f]{64}$")
+    width: int = Field(ge=1)
+    height: int = Field(ge=1)
+    seen: list[SeenSymbol] = Field(max_length=1000)
+
+
+class SeenTag(Answer):
+    """A tag in a picture: a bundle with how it was found, or words for what else it is."""
+
+    number: int
+    code: str
+    corners: list[tuple[float, float]]
+    bundle_id: UUID | None
+    finding: Found | None
+    words: str
+
+
+class ShelfPhotoRead(Answer):
+    """A picture of what lies there, with the tags that were read in it, numbered from the top left."""
+
+    id: UUID
+    count_id: UUID
+    picture: str
+    address: str
+    width: int
+    height: int
+    read_at: datetime
+    seen: list[SeenTag]
+
+
 class CountedBundle(Answer):
     """A bundle in a count."""
 

@@ -10,6 +10,7 @@ from sqlalchemy import JSON, BigInteger, CheckConstraint, Index, UniqueConstrain
 from sqlmodel import Field, SQLModel
 
 from service.lib.database import instant, new_id, refers_to, word
+from service.storage.tables.counting import ShelfCount, ShelfFinding, ShelfPhoto
 from service.storage.tables.learned import AgeingLearned, AgeingVersion, ForecastKept, NumbersUsed
 from service.storage.tables.limits import OwnLimits
 from service.storage.tables.packing import BundlePacking
@@ -125,30 +126,6 @@ class BagWeighing(SQLModel, table=True):
     taken_back_at: datetime | None = instant(default=None)
     taken_back_by_party_id: UUID | None = refers_to("party.id", default=None, nullable=True)
     taken_back_why: str = Field(default="", max_length=500)
-
-
-class ShelfCount(SQLModel, table=True):
-    """Somebody goes through a place or a box, tag by tag, to see what lies there."""
-
-    __tablename__ = "shelf_count"
-    __table_args__ = (CheckConstraint("(place_id is null) <> (box_id is null)", name="one_spot"),)
-    id: UUID = Field(default_factory=new_id, primary_key=True)
-    place_id: UUID | None = refers_to("place.id", default=None, nullable=True)
-    box_id: UUID | None = refers_to("box.id", default=None, nullable=True)
-    begun_at: datetime = instant(index=True)
-    ended_at: datetime | None = instant(default=None)
-    by_party_id: UUID = refers_to("party.id")
-    for_party_id: UUID = refers_to("party.id")
-
-
-class ShelfFinding(SQLModel, table=True):
-    """A bundle that was scanned in a count, or that was missing at its end."""
-
-    __tablename__ = "shelf_finding"
-    count_id: UUID = refers_to("shelf_count.id", primary_key=True)
-    bundle_id: UUID = refers_to("bundle.id", primary_key=True, index=True)
-    finding: str = word()  # present, not_expected, missing
-    found_at: datetime = instant()
 
 
 # -- readings ------------------------------------------------------------------------------------------------------
@@ -380,6 +357,7 @@ __all__ = [
     "ReadingFile",
     "ShelfCount",
     "ShelfFinding",
+    "ShelfPhoto",
     "Stay",
     "Store",
     "StoreDay",

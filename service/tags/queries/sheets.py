@@ -69,6 +69,15 @@ def current_address(session: Session) -> PublicAddressRead | None:
     return None if row is None else _address(row, row.confirmed_at)
 
 
+def accepted_hosts(session: Session) -> set[str]:
+    """Every host that tags of this club carry or carried, in capitals."""
+    return set(
+        session.execute(
+            select(col(PublicAddress.host)).where(col(PublicAddress.confirmed_at).is_not(None))
+        ).scalars()
+    )
+
+
 def list_addresses(session: Session) -> list[PublicAddressRead]:
     """Every address that was ever proposed, the current one first; scans accept all of them."""
     rows = session.execute(select(PublicAddress.__table__.c)).all()  # type: ignore[attr-defined]

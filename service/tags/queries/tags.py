@@ -14,10 +14,11 @@ from sqlmodel import Session, col
 from service.lib.clock import local_day
 from service.lib.codes import group_code, parse_code
 from service.lib.paging import Page, Paging, page_of
+from service.tags.queries.sheets import accepted_hosts
 from service.tags.queries.words import club_on_labels, label_words
 from service.tags.rules.addresses import split_scanned
 from service.tags.rules.labels import LabelWords
-from service.tags.rules.words import Placement, TagKind, TagState, UnknownTag, explain_typed
+from service.tags.rules.words import ForeignTag, Placement, TagKind, TagState, UnknownTag, explain_typed
 from service.tags.schemas import TagRead, WaitingLabel
 from service.tags.tables import Tag
 
@@ -54,18 +55,37 @@ def find_tag(session: Session, code: str) -> TagFacts | None:
 def get_typed_tag(session: Session, typed: str) -> TagFacts:
     """The tag behind a typed or scanned text, host and all.
 
-    One statement whatever comes of it. Raises `MistypedCode`, with a correction where exactly one known code is
+    One statement for a tag of the club. Raises `MistypedCode`, with a correction where exactly one known code is
     one slip away, or `UnknownTag`.
     """
     typed_code = parse_code(split_scanned(typed)[1])
     if typed_code.code is None:
+        if is_foreign(session, typed):
+            raise unknown_tag(session, typed, typed_code.signs, field="code")
         raise explain_typed(typed_code, match_known(session, typed_code.suggestions()))
     found = find_tag(session, typed_code.code)
     if found is None:
-        raise UnknownTag(
-            f"No tag carries the code {group_code(typed_code.code)}.", field="code", code=typed_code.code
-        )
+        raise unknown_tag(session, typed, typed_code.code, field="code")
     return found
+
+
+def is_foreign(session: Session, typed: str) -> bool:
+    """Whether what was scanned names an address that is none of this club's. At most one statement."""
+    host = split_scanned(typed)[0]
+    return bool(host) and host not in accepted_hosts(session)
+
+
+def unknown_tag(session: Session, typed: str, code: str, *, field: str) -> UnknownTag:
+    """What to say where no tag carries a code: whose it is, where what was scanned names another address. At most one statement."""
+    if is_foreign(session, typed):
+        host = split_scanned(typed)[0]
+        return ForeignTag(
+            f"It leads to {host.lower()}, which is no address of this club.",
+            field=field,
+            code=code,
+            host=host,
+        )
+    return UnknownTag(f"No tag carries the code {group_code(code)}.", field=field, code=code)
 
 
 def get_typed_tags(session: Session, typed: Sequence[str], *, field: str) -> list[TagFacts]:
@@ -76,9 +96,9 @@ def get_typed_tags(session: Session, typed: Sequence[str], *, field: str) -> lis
             known = match_known(session, one.suggestions())
             raise explain_typed(one, known, field=field, which=text if len(typed) > 1 else "")
     found = facts_for_codes(session, sorted({one.signs for one in read}))
-    for one in read:
+    for text, one in zip(typed, read, strict=True):
         if one.signs not in found:
-            raise UnknownTag(f"No tag carries the code {group_code(one.signs)}.", field=field, code=one.signs)
+            raise unknown_tag(session, text, one.signs, field=field)
     return [found[one.signs] for one in read]
 
 

@@ -59,6 +59,13 @@ class UnknownTag(NotFound):
     todo = "It may be another club's tag, or one that was never recorded. Look the wood up by its variety or its tree."
 
 
+class ForeignTag(UnknownTag):
+    """A tag whose address is none of this club's."""
+
+    title = "This is a tag of somebody else"
+    todo = "Ask those who printed it. If the wood came to this club, look for the tag it was given here."
+
+
 class TagNotInUse(Refused):
     title = "This tag is not in use"
     todo = "Scan the tag that replaced it, or look the thing up by name."

@@ -55,11 +55,12 @@ def _of_an_unknown_kind(writer, session, garage):
     kind = {
         **taxon.model_dump(),
         "id": uuid4(),
+        "slug": "nowhere-plum",
         "botanical_name": "Prunus nowhere",
         "species_group": "",
         "eppo_code": "",
     }
-    own = {**cut.model_dump(), "id": uuid4(), "taxon_id": kind["id"]}
+    own = {**cut.model_dump(), "id": uuid4(), "number": 900, "taxon_id": kind["id"], "cultivar_id": None}
     run(writer, insert_rows, Taxon, [kind])
     run(writer, insert_rows, Collection, [own])
     return make_bundles(writer, garage.ground, 3, collection_id=own["id"])

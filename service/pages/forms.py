@@ -219,6 +219,7 @@ _PLAIN = {
     "string_too_short": "this is needed",
     "int_parsing": "a whole number",
     "float_parsing": "a number",
+    "decimal_parsing": "a number",
     "uuid_parsing": "choose one from the list",
     "enum": "choose one of those offered",
     "date_from_datetime_parsing": "a date, like 14 February 2026",

@@ -54,6 +54,7 @@ def get_learned(request: Request, session: Read, asker: Reader) -> Response:
         groups=[_shown(newest, each, trusted) for each in newest.groups] if newest else [],
         left_out=[(LEFT_OUT_WORDS[LeftOut(why)], many) for why, many in newest.left_out.items()] if newest else [],
         expected=round(sum(each.told * each.grafts for each in outcomes) * fresh) if fresh else None,
+        judged=came_true_words(outcomes, fresh, trusted),
         picture=both_widths(*(came_true(outcomes, fresh, width=each) for each in (WIDE, NARROW))) if outcomes else "",
     )  # fmt: skip
 
@@ -71,27 +72,67 @@ def _shown(newest: AgeingRead, told: GroupLearned, trusted: int) -> ShownGroup:
         name,
         words,
         told,
-        _sentence(after, told.grafts, trusted),
+        _sentence(after, told.grafts, trusted, is_told_apart=told.is_told_apart),
         before,
         after,
         both_widths(*pictures),
         _outcomes(own),
-        told.grafts >= trusted,
+        told.grafts >= trusted and told.is_told_apart,
     )
 
 
-def _sentence(after: Span, grafts: int, trusted: int) -> str:
-    """How fast it ages here, no surer than it is: of too few grafts the range alone is told."""
+def _sentence(after: Span, grafts: int, trusted: int, *, is_told_apart: bool = True) -> str:
+    """How fast it ages here, no surer than it is: of too few grafts, or of wood only fresh or only aged, the range alone."""
+    limits = f"four times in five it is {after.low:.2f} to {after.high:.2f} times as fast as is usual."
+    few = f"{several(grafts, 'graft')} {'is' if grafts == 1 else 'are'} too few to say how fast it ages here"
+    if not is_told_apart:
+        one_sided = "Only fresh or only aged wood was grafted so far: how fast it ages, and how well grafting goes, cannot be told apart"
+        short = f" {few}." if grafts < trusted else ""
+        return f"{one_sided}, so nothing is claimed here.{short} With both weighed, {limits}"
     if grafts < trusted:
-        few = f"{several(grafts, 'graft')} {'is' if grafts == 1 else 'are'} too few to say how fast it ages here"
-        return (
-            f"{few}: four times in five it is {after.low:.2f} to {after.high:.2f} times as fast as is usual."
-        )
+        return f"{few}: {limits}"
     if after.low <= 1 <= after.high:
         return "About as fast as is usual, as far as these takes can tell."
     if after.middle > 1:
         return "Faster than is usual: it keeps for a shorter time here."
     return "Slower than is usual: it keeps for longer here."
+
+
+SURE = 0.95  # of a range that must leave out what was to be expected, before forecasts are called wrong; judgement
+
+
+def came_true_words(outcomes: Sequence[Outcome], fresh: float | None, enough: int) -> str:
+    """Whether forecasts were right, too dark or too bright: only where chance alone hardly tells it so. Empty: nothing to compare."""
+    grafts = sum(each.grafts for each in outcomes)
+    if not grafts or fresh is None:
+        return ""
+    if grafts < enough:
+        return f"Too few to say: {several(grafts, 'graft')}, and {enough} are asked for."
+    side = _side(
+        sum(each.taken for each in outcomes),
+        grafts,
+        sum(each.told * each.grafts for each in outcomes) / grafts * fresh,
+    )
+    if not side:
+        return "All in all they came true, within chance."
+    off = [each for each in outcomes if _side(each.taken, each.grafts, each.told * fresh) == side]
+    words = f"Forecasts were too {'dark: more' if side > 0 else 'bright: less'} took than was told"
+    if not off:
+        return f"{words}."
+    most = max(off, key=lambda each: side * (each.taken / each.grafts - each.told * fresh))
+    due = round(most.told * fresh * most.grafts)
+    return (
+        f"{words}, most of all of wood that was told {100 * most.told:.0f} in 100 fit: {most.taken} of {most.grafts} took, where "
+        f"some {due} were to be expected."
+    )
+
+
+def _side(taken: int, grafts: int, due: float) -> int:
+    """1 where more took than was due, -1 where less, 0 where chance may tell it so."""
+    from service.science.learning import take_interval
+
+    range_ = take_interval(taken, grafts, SURE, prior=(0.5, 0.5))
+    return (range_.low > due) - (range_.high < due)
 
 
 def _outcomes(rows: Sequence[CameTrue]) -> list[Outcome]:

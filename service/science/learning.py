@@ -147,9 +147,10 @@ def start_of_group(others: Sequence[Learned]) -> Ageing:
 
     Returns
     -------
-    Normal around the mean of those with 20 grafts each, once there are three of them; else around 0; spread 0.30 (judgement).
+    Normal around the mean of those with 20 grafts each of wood both fresh and aged, once there are three of them; else around 0;
+    spread 0.30 (judgement).
     """
-    known = [each.ageing.mu for each in others if each.grafts >= _POOL_GRAFTS]
+    known = [each.ageing.mu for each in others if each.grafts >= _POOL_GRAFTS and each.is_told_apart]
     return Ageing(sum(known) / len(known)) if len(known) >= _POOL_GROUPS else Ageing()
 
 

@@ -10,17 +10,13 @@ from service.science.dormancy import Seen
 from service.science.hazards import Doses, Traits
 from service.science.parameters import value
 
-_AT_CUT = {
-    Seen.SWELLING: value("looks", "swelling_at_cut"),
-    Seen.GREEN: value("looks", "green_at_cut"),
-}
-_IN_STORE = {
-    Seen.SWELLING: value("looks", "swelling_in_store"),
-    Seen.GREEN: value("looks", "green_in_store"),
+_BUDS = {
+    Seen.SWELLING: value("looks", "swelling"),
+    Seen.GREEN: value("looks", "green"),
 }
 _TIGHT = value("looks", "tight")
 _WRINKLED, _SHRIVELLED = value("looks", "wrinkled"), value("looks", "shrivelled")
-_MOULD_AT_CUT, _MOULD_IN_STORE = value("looks", "mould_at_cut"), value("looks", "mould_in_store")
+_MOULD, _NO_MOULD = value("looks", "mould"), value("looks", "no_mould")
 _GREEN_SCRATCH, _BROWN_SCRATCH = value("looks", "green_scratch"), value("looks", "brown_scratch")
 
 
@@ -36,36 +32,31 @@ class Look:
     lost_pct: float | None = None
 
 
-def after_look(traits: Traits, doses: Doses, look: Look, *, at_cut: bool = False) -> Doses:
+def after_look(traits: Traits, doses: Doses, look: Look) -> Doses:
     """The doses as a look leaves them.
 
     Parameters
     ----------
     traits, doses : of the bundle when it was looked at.
     look : what was seen.
-    at_cut : whether it was seen when the wood came, and not in store.
 
     Returns
     -------
-    Doses from which the hours after the look go on. What is bad sets a floor: buds swelling 0.8 (0.6 when it came), green
-    1; bark wrinkled 8 % lost, shrivelled 18 %; mould 0.6 (0.3 when it came); brown under a scratch: reserves 1. What is
-    clean sets a ceiling, where the bad sign would begin to be seen: buds tight 0.6, bark smooth 8 % lost, no mould 0.3; green
-    under a scratch: half the bundle lives, so reserves, drying and ethylene at most 1. A weighed loss takes the place of the
-    reckoned one, whatever else was seen of the bark. Freezing is left alone: a green rind says nothing of buds. All of this
-    is judgement.
+    Doses from which the hours after the look go on. A sign means the same whenever it is seen, at the cut or in store.
+    What is bad sets a floor: buds swelling 0.8, green 1; bark wrinkled 8 % lost, shrivelled 18 %; mould 0.6; brown under a
+    scratch: reserves 1. What is clean sets a ceiling, where the bad sign would begin to be seen: buds tight 0.6, bark smooth
+    8 % lost, no mould 0.3; green under a scratch: half the bundle lives, so reserves, drying and ethylene at most 1. A weighed
+    loss takes the place of the reckoned one, whatever else was seen of the bark. Freezing is left alone: a green rind says
+    nothing of buds. All of this is judgement.
     """
     bud, lost, mould = doses.bud, doses.lost_pct, doses.mould
     reserve, ethylene = doses.reserve, doses.ethylene
     if look.buds is Seen.TIGHT:
         bud = np.minimum(bud, _TIGHT)
-    elif look.buds in _IN_STORE:
-        bud = np.maximum(bud, (_AT_CUT if at_cut else _IN_STORE)[look.buds])
+    elif look.buds in _BUDS:
+        bud = np.maximum(bud, _BUDS[look.buds])
     if look.mould is not None:
-        mould = (
-            np.maximum(mould, _MOULD_AT_CUT if at_cut else _MOULD_IN_STORE)
-            if look.mould
-            else np.minimum(mould, _MOULD_AT_CUT)
-        )
+        mould = np.maximum(mould, _MOULD) if look.mould else np.minimum(mould, _NO_MOULD)
     if look.green_under_scratch:
         reserve, ethylene = np.minimum(reserve, _GREEN_SCRATCH), np.minimum(ethylene, _GREEN_SCRATCH)
         lost = np.minimum(lost, _GREEN_SCRATCH * traits.lost_half_pct)

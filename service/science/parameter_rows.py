@@ -178,15 +178,13 @@ gaps | held_hours | 3 | h | judgement | wood | a gap as long as this keeps the l
 gaps | neighbour_hours | 48 | h | judgement | wood | a gap as long as this takes the day before and the day after
 viability | outdoors | 10 | °C | judgement | wood | time outside a store, not measured
 viability | indoors | 20 | °C | judgement | wood | time outside a store, not measured
-looks | swelling_at_cut | 0.6 | dose | judgement | own | budbreak, from then on
-looks | green_at_cut | 1 | dose | judgement | own | budbreak
+looks | swelling | 0.8 | dose | judgement | own | budbreak, at least: when it was cut or came, and in store
+looks | green | 1 | dose | judgement | own | budbreak, at least: when it was cut or came, and in store
 looks | wrinkled | 8 | % | judgement | own | lost, at least; not wrinkled: at most
 looks | shrivelled | 18 | % | judgement | own | lost, at least
-looks | mould_at_cut | 0.3 | dose | judgement | own | mould seen when it came; no mould seen: at most
-looks | swelling_in_store | 0.8 | dose | judgement | own | budbreak, at least
-looks | green_in_store | 1 | dose | judgement | own | budbreak, at least
 looks | tight | 0.6 | dose | judgement | own | budbreak, at most: buds that do not yet swell
-looks | mould_in_store | 0.6 | dose | judgement | own | at least
+looks | mould | 0.6 | dose | judgement | own | at least
+looks | no_mould | 0.3 | dose | judgement | own | at most: mould that nobody sees yet
 looks | green_scratch | 1 | dose | judgement | own | reserves, drying and ethylene, at most: half the bundle lives
 looks | brown_scratch | 1 | dose | judgement | own | reserves, at least: half the bundle is lost
 packing_damp_paper | factor | 0.02 | - | judgement | wood | sealed plastic with barely damp paper
@@ -210,9 +208,9 @@ packing_bare | ethylene | 1 | - | judgement | wood |
 learning | base_taken | 8 | takes | judgement | beta | what is assumed of a method before any take: 8 of 10
 learning | base_failed | 2 | takes | judgement | beta |
 learning | least_sigma | 0.08 | ln | judgement | beta |
-learning | pool_groups | 3 | groups | judgement | beta | from so many on a new group starts from their mean
+learning | pool_groups | 3 | groups | judgement | beta | from so many on, of wood fresh and aged, a new group starts from their mean
 learning | pool_grafts | 20 | grafts | judgement | beta | each of them with so many
-learning | trusted | 20 | grafts | judgement | own | below it a group's usual time and the last look stand first
+learning | trusted | 20 | grafts | judgement | own | below it, or of fresh or aged wood alone, usual time and last look stand first
 learning | told_at | 4 | °C | judgement | own | at which what was learned is told as days of keeping
 learning | forecast_step | 0.05 | of the bundle | judgement | own | where its share changes by such a step, a forecast is kept
 learning | fresh | 0.9 | of the start | judgement | beta | ageing and base take are told apart by wood on both sides of it

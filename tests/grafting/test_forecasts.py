@@ -99,17 +99,21 @@ def test_what_was_learned_moves_the_forecast_as_the_science_says(cherries):
 
 
 @pytest.mark.parametrize(
-    "grafts, share_first, says", [(19, False, "below 20"), (20, True, "rests on 20 judged grafts")]
-)
+    "rows, share_first, says",
+    [
+        ([(14, 9, 8), (49, 10, 4)], False, "below 20"), ([(14, 10, 9), (49, 10, 4)], True, "rests on 20 judged grafts"),
+        ([(14, 20, 15)], False, "which cannot tell its age from the grafting"),
+    ],
+)  # fmt: skip
 def test_below_twenty_judged_grafts_the_usual_time_and_the_look_stand_first(
-    cherries, grafts, share_first, says
+    cherries, rows, share_first, says
 ):
-    cherries.season([(14, grafts, 15)])
+    cherries.season(rows)
     cherries.work()
 
     told = cherries.told(cherries.wood())
 
-    assert (told.judged_here, told.share_first) == (grafts, share_first)
+    assert (told.judged_here, told.share_first) == (sum(row[1] for row in rows), share_first)
     assert says in told.learned_words
 
 

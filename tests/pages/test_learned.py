@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from service.pages.learned import _outcomes, _sentence
+from service.pages.learned import _outcomes, _sentence, came_true_words
 from service.pages.pictures.learned import Outcome, Span, came_true, span_of, speeds
 from service.storage.actions.learned import record_learned
 from service.storage.schemas.learned import CameTrue
@@ -94,6 +94,63 @@ def test_what_rests_on_little_says_so(yard, client):
 )  # fmt: skip
 def test_below_twenty_judged_grafts_nothing_is_said_but_the_range(grafts, sentence):
     assert _sentence(Span(0.53, 0.66, 0.76), grafts, 20) == sentence
+
+
+@pytest.mark.parametrize("grafts", [6, 40])
+def test_of_fresh_or_aged_wood_alone_nothing_is_claimed(yard, client, grafts):
+    group = learned_group(grafts=grafts, taken=5, is_told_apart=False)
+    yard.writer.write_now(record_learned, None, learned_version(groups=[group], came_true=[]))
+
+    page = words_of(read(client("member"), "/science/learned"))
+
+    assert "cannot be told apart, so nothing is claimed here." in page
+    assert "With both weighed, four times in five it is 0.53 to 0.76 times as fast as is usual." in page
+    assert "keeps for longer" not in page and "Slower" not in page
+    assert "the usual keeping time and the last look stand before the share" in page
+
+
+def told(told: float, taken: int, grafts: int) -> Outcome:
+    return Outcome(told, Span(0, 0, 1), grafts, taken)
+
+
+def too(side: str, told: int, taken: int, grafts: int, due: int) -> str:
+    return (
+        f"Forecasts were too {side} took than was told, most of all of wood that was told {told} in 100 fit: {taken} of {grafts} took, "
+        f"where some {due} were to be expected."
+    )
+
+
+# 95 % ranges, by the function that is held against scipy below: 16 of 20: 0.592-0.928; 24 of 40: 0.446-0.741; 94 of 100: 0.881-0.975.
+@pytest.mark.parametrize(
+    "outcomes, fresh, says",
+    [
+        ([], 0.9, ""), ([told(0.5, 10, 10)], None, ""),
+        ([told(0.5, 19, 19)], 0.9, "Too few to say: 19 grafts, and 20 are asked for."),
+        ([told(0.91, 16, 20)], 1.0, "All in all they came true, within chance."),
+        ([told(0.93, 16, 20)], 1.0, too("bright: less", 93, 16, 20, 19)),
+        ([told(0.58, 16, 20)], 1.0, too("dark: more", 58, 16, 20, 12)),
+        ([told(0.9, 24, 40)], 0.82, "All in all they came true, within chance."),
+        ([told(0.9, 24, 40)], 0.83, too("bright: less", 90, 24, 40, 30)),
+        ([told(0.45, 94, 100), told(0.95, 30, 36)], 0.85, too("dark: more", 45, 94, 100, 38)),
+    ],
+)  # fmt: skip
+def test_forecasts_are_called_wrong_only_where_chance_hardly_tells_it_so(outcomes, fresh, says):
+    assert came_true_words(outcomes, fresh, 20) == says
+
+
+def test_small_steps_all_to_one_side_are_told_though_none_is_sure_by_itself():
+    outcomes = [told(0.6 + 0.01 * step, 8, 10) for step in range(8)]
+
+    assert came_true_words(outcomes, 1.0, 20) == "Forecasts were too dark: more took than was told."
+
+
+def test_the_page_opens_with_whether_they_came_true(taught, client):
+    page = words_of(read(client("member"), "/science/learned"))
+
+    assert (
+        "Did forecasts come true? Forecasts were too dark: more took than was told, most of all of wood that was told 18"
+        in page
+    )
 
 
 def test_groups_go_by_the_words_of_the_trade(yard, client):

@@ -186,7 +186,7 @@ def test_many_takes_find_the_speed_they_were_made_with(true: float) -> None:
 
 
 def learned_of(mu: float, grafts: int) -> Learned:
-    return replace(learn([]), ageing=Ageing(mu, 0.1), grafts=grafts)
+    return replace(learn([]), ageing=Ageing(mu, 0.1), grafts=grafts, is_told_apart=True)
 
 
 @pytest.mark.parametrize(
@@ -223,3 +223,9 @@ def test_what_lies_below_is_that_of_another_library_over_a_grid():
         for b in (0.5, 1.0, 2.0, 10.0, 202.0):
             for x in (0.0, 0.001, 0.1, 0.5, 0.8, 0.99, 1.0):
                 assert beta_below(x, a, b) == pytest.approx(float(betainc(a, b, x)), rel=1e-9, abs=1e-14)
+
+
+def test_a_group_of_fresh_or_of_aged_wood_alone_starts_no_other() -> None:
+    known = [learned_of(0.2, 20), learned_of(0.4, 25), replace(learned_of(0.3, 90), is_told_apart=False)]
+
+    assert start_of_group(known).mu == 0

@@ -68,7 +68,7 @@ def ageing_known(session: Session) -> AgeingKnown:
     rows = session.execute(
         select(
             col(AgeingVersion.version), col(AgeingVersion.start_mu), col(AgeingLearned.species_group), col(AgeingLearned.mu),
-            col(AgeingLearned.sigma), col(AgeingLearned.grafts),
+            col(AgeingLearned.sigma), col(AgeingLearned.grafts), col(AgeingLearned.is_told_apart),
         )
         .outerjoin(AgeingLearned, col(AgeingLearned.version) == col(AgeingVersion.version))
         .where(col(AgeingVersion.version) == _NEWEST)
@@ -76,6 +76,8 @@ def ageing_known(session: Session) -> AgeingKnown:
     if not rows:
         return AgeingKnown()
     groups = {
-        row.species_group: GroupAged(row.mu, row.sigma, row.grafts) for row in rows if row.species_group
+        row.species_group: GroupAged(row.mu, row.sigma, row.grafts, row.is_told_apart)
+        for row in rows
+        if row.species_group
     }
     return AgeingKnown(rows[0].version, rows[0].start_mu, groups)

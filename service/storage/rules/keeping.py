@@ -207,7 +207,7 @@ def _three(one: Doses, rest: Rest | None) -> Doses:
 def _see(traits: Traits, doses: Doses, events: Sequence[Looked], weights: Mapping[int, Column]) -> Doses:
     for one in events:
         look = one.look
-        doses = after_look(traits, doses, replace(look, lost_pct=None), at_cut=one.at_cut)
+        doses = after_look(traits, doses, replace(look, lost_pct=None))
         if look.lost_pct is not None:
             before = weights.get(one.weighed_from or one.hour, np.zeros(3))
             doses = replace(doses, lost_pct=np.maximum(0.0, before + look.lost_pct))

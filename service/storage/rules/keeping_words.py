@@ -97,13 +97,18 @@ def _five(low: int, high: int) -> str:
     return f"four times in five it is {of_100(low)} to {high}"
 
 
-def learned_words(judged: int, trusted: int) -> str:
+def learned_words(judged: int, trusted: int, *, is_told_apart: bool = True) -> str:
     """What the club's own takes have to do with it."""
     if not judged:
         return "No graft of this kind was judged here yet: the share rests on general numbers alone."
     grafts = f"{judged} judged {'graft' if judged == 1 else 'grafts'} of this kind here"
     if judged < trusted:
         return f"The share rests on general numbers and on {grafts}; below {trusted} its usual time and the last look count first."
+    if not is_told_apart:
+        return (
+            f"The share rests on general numbers and on {grafts}; only fresh or only aged wood was grafted, which cannot tell its age "
+            "from the grafting, so its usual time and the last look count first."
+        )
     return f"The share rests on {grafts}."
 
 

@@ -21,11 +21,12 @@ class NoSuchVersion(NotFound):
 
 @dataclass(frozen=True)
 class GroupAged:
-    """Of a group: mean and spread of ln th, and how many judged grafts they rest on."""
+    """Of a group: mean and spread of ln th, how many judged grafts they rest on, and whether of wood both fresh and aged."""
 
     mu: float
     sigma: float
     grafts: int
+    is_told_apart: bool = True
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,16 @@ class AgeingKnown:
 
     def judged(self, group: str) -> int:
         return self.groups[group].grafts if group in self.groups else 0
+
+    def is_told_apart(self, group: str) -> bool:
+        """Whether its takes can tell how fast it ages from how well the grafting goes; so it is as long as there are none."""
+        return self.groups[group].is_told_apart if group in self.groups else True
+
+    def is_trusted(self, group: str) -> bool:
+        """Whether a share stands first: enough grafts, of wood both fresh and aged."""
+        from service.science.learning import TRUSTED
+
+        return self.judged(group) >= TRUSTED and self.is_told_apart(group)
 
 
 WHY_KEPT = {
@@ -86,6 +97,7 @@ def explained(reckoned: Reckoned, known: AgeingKnown, group: str) -> dict[str, A
             "mould": round(float(doses.mould), 6), "budbreak": round(float(doses.bud), 6), "ethylene": round(float(doses.ethylene), 6),
             "coldest_c": coldest if math.isfinite(coldest) else None,
         },
-        "ageing_version": known.version, "judged_here": judged, "share_first": judged >= TRUSTED,
-        "learned_words": learned_words(judged, TRUSTED), "numbers_digest": numbers_digest(), "digest": reckoned.digest,
+        "ageing_version": known.version, "judged_here": judged, "share_first": known.is_trusted(group),
+        "learned_words": learned_words(judged, TRUSTED, is_told_apart=known.is_told_apart(group)),
+        "numbers_digest": numbers_digest(), "digest": reckoned.digest,
     }  # fmt: skip

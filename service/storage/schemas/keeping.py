@@ -124,7 +124,8 @@ class KeepingRead(Answer):
         default=0, description="judged grafts of this group of species that the share rests on"
     )
     share_first: bool = Field(
-        default=False, description="so many that the share stands before its usual time and the last look"
+        default=False,
+        description="so many, of wood both fresh and aged, that the share stands before its usual time and the last look",
     )
     learned_words: str = ""
     ageing_version: int | None = Field(

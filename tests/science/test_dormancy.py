@@ -308,7 +308,7 @@ def test_verdicts_on_tight_wood_of_real_winters_turn_on_these_days(
 @pytest.mark.parametrize(
     "group, fit, first", [("apple", "2013-04-28", "2013-10-16"), ("cherry_sweet", "2013-04-26", "2013-08-17")]
 )
-def test_the_same_winter_moved_half_a_year_to_the_south_turns_half_a_year_later(
+def test_northern_weather_shifted_half_a_year_under_the_southern_sun_turns_half_a_year_later(
     group: str, fit: str, first: str
 ) -> None:
     """Not a southern record: Seattle's air of 2012/13 moved by 182 days, with the hours of the sun at 47.6° S."""

@@ -301,3 +301,54 @@ def test_wood_that_outlives_what_is_reckoned_stands_after_what_has_an_end(shelf)
     assert sorts[0] == told.keeps_until
     assert sorts[2] == told.usual_until
     assert sorts[1] > told.as_of.date() + timedelta(days=2 * 366)
+
+
+# The order is judgement: past use, then what gets worse each day, then what water may mend.
+WORST_FIRST = [
+    {"buds": "green"}, {"green_under_scratch": False}, {"mould": True}, {"buds": "swelling"}, {"wrinkled": True}, {"buds": "tight"},
+]  # fmt: skip
+
+
+def test_of_wood_looked_at_on_one_day_the_worst_stands_first_whatever_its_code(shelf):
+    shelf.until(24).hourly([4.0] * 24)
+    for look in reversed(WORST_FIRST):
+        (bundle,) = make_bundles(shelf.writer, shelf.ground)
+        put(
+            shelf.writer, shelf.ground.host, {"bundle_id": bundle, "store_id": shelf.store.id, "done_at": CUT}
+        )
+        check = schemas.BundleCheckCreate(bundle_id=bundle, **look)
+        shelf.writer.write_now(actions.record_bundle_checks, shelf.ground.host, [check])
+    shelf.work()
+
+    with shelf.database.reading() as session:
+        found = [one.keeping.found_words or "nothing" for one in use_first(session)]
+
+    starts = (
+        "The buds show green",
+        "No green under",
+        "Mould",
+        "The buds swell",
+        "The bark is wrinkled",
+        "nothing",
+    )
+    assert [one.startswith(start) for one, start in zip(found, starts, strict=False)] == [True] * len(starts)
+
+
+def test_of_wood_as_bad_as_the_other_what_keeps_shorter_stands_first(shelf):
+    shelf.until(720).hourly([4.0] * 720)
+    (young,) = make_bundles(shelf.writer, shelf.ground)
+    put(
+        shelf.writer,
+        shelf.ground.host,
+        {"bundle_id": young, "store_id": shelf.store.id, "done_at": shelf.clock.at},
+    )
+    checks = [schemas.BundleCheckCreate(bundle_id=one, wrinkled=True) for one in (young, shelf.bundle)]
+    shelf.writer.write_now(actions.record_bundle_checks, shelf.ground.host, checks)
+    shelf.work()
+
+    with shelf.database.reading() as session:
+        found = use_first(session)[:2]
+
+    assert {one.bundle_id for one in found} == {young, shelf.bundle}
+    assert [one.keeping.found_on for one in found] == [shelf.clock.at.date()] * 2
+    assert found[0].keeping.until < found[1].keeping.until

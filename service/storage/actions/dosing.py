@@ -124,7 +124,8 @@ def keeping_rows(found: Iterable[KeepingRead]) -> list[dict[str, Any]]:
 
     return [
         {
-            "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": one.sort_on, "as_of": one.as_of,
+            "bundle_id": one.bundle_id, "store_id": one.store_id, "sort_on": one.sort_on, "sort_rank": one.found_rank,
+            "sort_end": one.sort_end, "as_of": one.as_of,
             "share_step": share_step(one.share.expected if one.share else None), "told": one.as_kept(),
         }
         for one in found
@@ -150,7 +151,18 @@ def record_keeping(session: Session, rows: Sequence[dict[str, Any]]) -> None:
         session.connection().execute(
             statement.on_conflict_do_update(
                 index_elements=["bundle_id"],
-                set_={name: new[name] for name in ("store_id", "sort_on", "as_of", "share_step", "told")},
+                set_={
+                    name: new[name]
+                    for name in (
+                        "store_id",
+                        "sort_on",
+                        "sort_rank",
+                        "sort_end",
+                        "as_of",
+                        "share_step",
+                        "told",
+                    )
+                },
                 where=new.as_of >= col(BundleKeeping.as_of),
             ),
             rows,

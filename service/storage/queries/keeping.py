@@ -126,6 +126,7 @@ def _last_look(facts: Facts, row: Any, last: BundleCheck | None) -> dict[str, An
         "found_on": local_day(last.seen_at, facts.zone),
         "found": worst.value,
         "found_words": found,
+        "found_rank": min(one.rank for one in findings),
     }
 
 

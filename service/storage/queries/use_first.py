@@ -55,11 +55,19 @@ def sees_all_stores(reader: Reader) -> bool:
 def use_first(
     session: Session, store_id: UUID | None = None, most: int = MOST_SHOWN, *, host_id: UUID | None = None
 ) -> list[UseFirstRead]:
-    """Wood in one store, in those of one host, or in all, what keeps shortest first; stopped wood among it. One statement."""
+    """Wood in one store, in those of one host, or in all, what keeps shortest first; stopped wood among it. One statement.
+
+    Of the same day: what is worst by its last look, then what keeps shortest.
+    """
     statement = (
         _wood(kept=True)
         .where(col(Store.closed_at).is_(None))
-        .order_by(col(BundleKeeping.sort_on), col(BundleKeeping.bundle_id))
+        .order_by(
+            col(BundleKeeping.sort_on),
+            col(BundleKeeping.sort_rank),
+            col(BundleKeeping.sort_end),
+            col(BundleKeeping.bundle_id),
+        )
         .limit(most)
     )
     if store_id is not None:
@@ -86,7 +94,7 @@ def use_first_of(
     rows = session.execute(statement).all()
     told = {row.id: KeepingRead.model_validate(row.BundleKeeping.told) for row in rows if row.in_store}
     told |= _reckoned(session, [row.id for row in rows if row.id not in told], now)
-    found = sorted(rows, key=lambda row: (told[row.id].sort_on, row.id))
+    found = sorted(rows, key=lambda row: (*told[row.id].sort_key, row.id))
     return [_read(row, told[row.id]) for row in found[:most]]
 
 

@@ -11,6 +11,11 @@ COMMON_PRACTICE = "common practice, no source"
 GROWERS = "growers' reports"
 
 
+NOTHING_FOUND = 9
+# What a look can find, the worst first: past use, then what gets worse each day, then what water may mend. Judgement.
+GREEN_BUDS, BROWN_SCRATCH, MOULDY, SWELLING_BUDS, WRINKLED_BARK = range(5)
+
+
 class Call(StrEnum):
     """What a finding asks for."""
 
@@ -26,6 +31,7 @@ class Finding:
     call: Call
     words: str
     mark: str = COMMON_PRACTICE
+    rank: int = NOTHING_FOUND  # 0 is the worst
 
 
 @dataclass(frozen=True)
@@ -56,11 +62,15 @@ def judge_look(look: Look, *, dormant: bool = True) -> list[Finding]:
     """
     found: list[Finding] = []
     if dormant and look.buds is Buds.SWELLING:
-        found.append(Finding(Call.USE_FIRST, "The buds swell: it was kept too warm. Use it first."))
+        found.append(
+            Finding(Call.USE_FIRST, "The buds swell: it was kept too warm. Use it first.", rank=SWELLING_BUDS)
+        )
     if dormant and look.buds is Buds.GREEN:
         found.append(
             Finding(
-                Call.WARNING, "The buds show green: doubtful even on the same day, and not for bark grafting."
+                Call.WARNING,
+                "The buds show green: doubtful even on the same day, and not for bark grafting.",
+                rank=GREEN_BUDS,
             )
         )
     if look.wrinkled:
@@ -69,6 +79,7 @@ def judge_look(look: Look, *, dormant: bool = True) -> list[Finding]:
                 Call.USE_FIRST,
                 "The bark is wrinkled: it dried. A fresh cut and water may revive it.",
                 GROWERS,
+                WRINKLED_BARK,
             )
         )
     if look.mould:
@@ -77,11 +88,16 @@ def judge_look(look: Look, *, dormant: bool = True) -> list[Finding]:
                 Call.WARNING,
                 "Mould: it was kept too wet. Look at what lies beside it; pack moist, not wet.",
                 GROWERS,
+                MOULDY,
             )
         )
     if look.green_under_scratch is False:
         found.append(
-            Finding(Call.WARNING, "No green under the scratch: scratch a second stick before you decide.")
+            Finding(
+                Call.WARNING,
+                "No green under the scratch: scratch a second stick before you decide.",
+                rank=BROWN_SCRATCH,
+            )
         )
     if not found:
         found.append(Finding(Call.FINE, "Nothing wrong was seen."))

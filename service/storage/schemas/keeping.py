@@ -106,6 +106,10 @@ class KeepingRead(Answer):
         default="", description="what that look asks for: `use_first` or `warning`; empty: nothing"
     )
     found_words: str = Field(default="", description="what that look found")
+    found_rank: int = Field(
+        default=9,
+        description="how bad that is: 0 green buds, 1 no green under a scratch, 2 mould, 3 swelling buds, 4 wrinkled bark, 9 nothing",
+    )
     share: KeepingShare | None = Field(description="none where too little is known")
     share_words: str
     limits_now: str = Field(description="what takes most of it by now")
@@ -152,11 +156,22 @@ class KeepingRead(Answer):
 
     @property
     def sort_on(self) -> date:
-        """`first_on`, beyond all that is reckoned where no end was found; where nothing is known of its kind, after all others."""
-        endless = self.found_on is None and self.keeps_until is None
-        if endless and self.share is not None and self.store_id is not None:
+        """The day of the look that found something, else until when it keeps."""
+        return min(self.found_on or date.max, self.sort_end)
+
+    @property
+    def sort_end(self) -> date:
+        """Until when it keeps as reckoned, beyond all that is reckoned where no end was found; else as its kind is usually kept.
+        Where nothing is known of its kind, after all others.
+        """
+        if self.share is not None and self.store_id is not None and self.keeps_until is None:
             return self.as_of.date() + OVER_TWO_YEARS
-        return min(self.first_on or date.max, self.keeps_until or self.usual_until or date.max)
+        return self.keeps_until or self.usual_until or date.max
+
+    @property
+    def sort_key(self) -> tuple[date, int, date]:
+        """What is used first: by the day, of one day what is worst by its last look, then what keeps shortest."""
+        return self.sort_on, self.found_rank, self.sort_end
 
     @property
     def ends(self) -> Ends | None:

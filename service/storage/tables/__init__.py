@@ -304,14 +304,16 @@ class BundleKeeping(SQLModel, table=True):
 
     __tablename__ = "keeping"
     __table_args__ = (
-        Index("ix_keeping_store_sort", "store_id", "sort_on", "bundle_id"),
-        Index("ix_keeping_sort", "sort_on", "bundle_id"),
+        Index("ix_keeping_store_sort", "store_id", "sort_on", "sort_rank", "sort_end", "bundle_id"),
+        Index("ix_keeping_sort", "sort_on", "sort_rank", "sort_end", "bundle_id"),
     )
     bundle_id: UUID = refers_to("bundle.id", primary_key=True)
     store_id: UUID | None = refers_to(
         "store.id", default=None, nullable=True
     )  # none once its wood is used up
     sort_on: date  # the day of a look that found something, else until when it keeps as reckoned or usually; what has neither comes last
+    sort_rank: int = 9  # then how bad what that look found is, 0 the worst, 9 nothing
+    sort_end: date = Field(default=date.max)  # then until when it keeps
     as_of: datetime = instant()
     share_step: int | None = None  # its share, rounded: where that changes, the forecast is kept
     told: dict[str, Any] = Field(sa_type=JSON(none_as_null=True))

@@ -12,11 +12,12 @@ from typing import Any
 import pytest
 
 from service.collection import queries
-from service.collection.rules.winters import BY_THE_EYE, KindNow, answer_now, sentence_now
+from service.collection.rules.winters import BY_THE_EYE, LOOK_FIRST, KindNow, answer_now, sentence_now
 from service.collection.schemas.winters import SiteWinter
 from service.lib.database import Database
 from service.lib.write import Writer
-from service.science.dormancy import Phase
+from service.pages.pictures.winter import winter_over
+from service.science.dormancy import AirFacts, Phase, Seen, Verdict, judge_dormancy
 from service.trees.schemas import AirDayTold
 from tests.builders.air import LATITUDE, seattle_days, set_group, set_latitude, tell_air
 from tests.builders.collection import cut
@@ -24,6 +25,7 @@ from tests.builders.trees import Orchard, make_tree, stop
 from tests.infra.cast import Cast
 from tests.infra.statements import Statements
 
+LATE = "Late: cut here now only where buds are still tight, and use that wood first"
 TODAY = date(2026, 2, 14)
 BEFORE = date(2024, 8, 1)
 
@@ -132,7 +134,7 @@ def test_what_can_carry_what_a_tree_is_stopped_for_is_not_among_what_may_be_cut(
         told = queries.site_winter(session, site.site_id, TODAY)
     page = client("member").get(f"/sites/{site.site_id}/winter").text
 
-    assert told.answer == "Wood of 1 of 3 kinds may be cut here now; of others a stop forbids it"
+    assert told.answer == "Wood of 1 of 3 kinds may be cut here now; of 2 a stop forbids it"
     assert told.tone == "first"
     assert told.sentence.startswith("Cut nothing of Apple, Pear while a stop is open.")
     assert "Apple" not in told.sentence.partition("buds could move")[2]
@@ -196,11 +198,22 @@ def test_beyond_the_polar_circle_the_page_says_what_cannot_be_told(
 @pytest.mark.parametrize(
     "phases, answer",
     [
-        ((Phase.MOVING, None), "Too late to cut 1 of 2 kinds here for the store"),
-        ((Phase.MOVING, Phase.MOVING), "Too late to cut here for the store"),
+        (
+            (Phase.MOVING, None),
+            "Late for 1 of 2 kinds: cut here now only where buds are still tight, and use that wood first",
+        ),
+        ((Phase.MOVING, Phase.MOVING), LATE),
         ((Phase.PARA, None, None), "Too early to cut 1 of 3 kinds here for the store"),
         ((Phase.PARA, Phase.PARA), "Too early to cut here for the store"),
-        ((Phase.PARA, Phase.MOVING), "Too early to cut 1 of 2 kinds here for the store"),
+        (
+            (Phase.PARA, Phase.MOVING),
+            "Late for 1 of 2 kinds: cut here now only where buds are still tight, and use that wood first; of 1 it is too early",
+        ),
+        (
+            (Phase.ECO, Phase.MOVING),
+            "Wood of 1 of 2 kinds may be cut here now; of 1 only where buds are still tight, to be used first",
+        ),
+        ((Phase.ECO, Phase.PARA), "Wood of 1 of 2 kinds may be cut here now; of 1 it is too early"),
         ((Phase.ENDO, None), "Wood of 1 of 2 kinds may be cut here now, where the leaves are down"),
         ((None, None), "Whether wood may be cut here now the air does not say"),
     ],
@@ -213,6 +226,38 @@ def test_of_kinds_of_which_the_air_says_nothing_the_answer_says_nothing(
     assert answer_now(kinds, "")[0] == answer
 
 
+def test_of_what_a_stop_forbids_and_what_moves_each_is_told_with_its_number() -> None:
+    """A site of eight kinds late in February: three are stopped, two could be moving."""
+    kinds = [KindNow(f"Ready {place}", Phase.ECO, None, None) for place in range(3)]
+    kinds += [KindNow(f"Moving {place}", Phase.MOVING, None, None) for place in range(2)]
+    kinds += [KindNow(f"Stopped {place}", Phase.MOVING, None, None, kept_back=True) for place in range(3)]
+
+    assert answer_now(kinds, "") == (
+        "Wood of 3 of 8 kinds may be cut here now; of 2 only where buds are still tight, to be used first, of 3 a stop forbids it",
+        "first",
+    )
+    told = sentence_now(kinds, "", TODAY, 0)
+    assert "could be moving already: Moving 0, Moving 1." in told
+
+
+@pytest.mark.parametrize(
+    "seen, verdict",
+    [
+        (Seen.TIGHT, Verdict.FIT_USE_FIRST),
+        (Seen.SWELLING, Verdict.GRAFT_AT_ONCE),
+        (Seen.GREEN, Verdict.GRAFT_AT_ONCE),
+    ],
+)
+def test_the_page_says_of_moving_buds_what_the_verdict_on_a_cut_says(seen: Seen, verdict: Verdict) -> None:
+    facts = AirFacts(portions_cp=80, bud_dose=2.0)
+
+    assert judge_dormancy(seen, 50, facts).verdict is verdict
+    assert {
+        Verdict.FIT_USE_FIRST: "with tight buds it may be cut and is used first",
+        Verdict.GRAFT_AT_ONCE: "grafted at once",
+    }[verdict] in LOOK_FIRST
+
+
 def test_what_is_read_at_a_tree_are_two_short_sentences() -> None:
     told = sentence_now([], "No air.", TODAY, 0).removeprefix("No air. ").removesuffix(".").split(". ")
 
@@ -222,7 +267,7 @@ def test_what_is_read_at_a_tree_are_two_short_sentences() -> None:
     ]
 
 
-def test_early_in_autumn_it_is_too_early_and_in_june_too_late(
+def test_early_in_autumn_it_is_too_early_and_in_june_it_is_late(
     database: Database, writer: Writer, cast: Cast, site: Orchard
 ) -> None:
     tell_air(writer, cast.steward, site.site_id, seattle_days(BEFORE, date(2026, 2, 13)))
@@ -230,7 +275,11 @@ def test_early_in_autumn_it_is_too_early_and_in_june_too_late(
     early, late = (winter_of(database, site, day) for day in (date(2025, 9, 20), date(2025, 6, 20)))
 
     assert (early.answer, early.tone) == ("Too early to cut here for the store", "first")
-    assert (late.answer, late.tone) == ("Too late to cut here for the store", "first")
+    assert (late.answer, late.tone) == (LATE, "first")
+    assert (
+        "with tight buds it may be cut and is used first, with swelling or green ones it is grafted at once"
+        in late.sentence
+    )
     assert "Not at rest yet: Apple, Pear." in early.sentence
 
 
@@ -324,3 +373,24 @@ def test_the_page_shows_the_picture_with_its_gap_and_a_tree_says_when_to_cut_it(
     assert "the site’s air brought" in tree
     assert "Cutting opens when the leaves are down" in tree
     assert "How much chill fig needs is not known here." in unknown
+
+
+@pytest.mark.parametrize(
+    "trees, told",
+    [
+        ((), "; no kind stands here whose rest is reckoned; "),
+        (("apple_id",), "; the one kind here: its rest has ended, its buds do not move; "),
+        (("apple_id", "pear_id"), "; of 2 kinds the rest of 2 has ended, and the buds of 0 could be moving; "),
+    ],
+)  # fmt: skip
+def test_the_picture_in_words_counts_no_kinds_where_none_stand(
+    database: Database, writer: Writer, cast: Cast, orchard: Orchard, trees: tuple[str, ...], told: str
+) -> None:
+    set_latitude(writer, orchard.site_id, LATITUDE)
+    set_group(writer, orchard.apple_id, "apple")
+    set_group(writer, orchard.pear_id, "pear_european")
+    for taxon in trees:
+        make_tree(writer, cast.steward, orchard, taxon_id=getattr(orchard, taxon))
+    tell_air(writer, cast.steward, orchard.site_id, seattle_days(BEFORE, date(2026, 2, 13)))
+
+    assert told in winter_over(winter_of(database, orchard))

@@ -54,26 +54,35 @@ def answer_now(kinds: Sequence[KindNow], reason: str) -> tuple[str, str]:
         return "No kind stands here whose rest is reckoned", PLAIN
     if reason or all(each.phase is None for each in kinds):
         return "Whether wood may be cut here now the air does not say", PLAIN
-    ready = _ready(kinds)
-    if any(each.kept_back for each in kinds) and ready:
-        return (
-            f"Wood of {len(ready)} of {len(kinds)} kinds may be cut here now; of others a stop forbids it",
-            FIRST,
-        )
-    if len(ready) == len(kinds):
+    free = [each for each in kinds if not each.kept_back]
+    ready, moving = len(_ready(kinds)), sum(each.phase is Phase.MOVING for each in free)
+    others = {
+        "only where buds are still tight, to be used first": moving if ready else 0,
+        "it is too early": sum(each.phase is Phase.PARA for each in free),
+        "a stop forbids it": len(kinds) - len(free),
+    }
+    if ready == len(kinds):
         return "Wood may be cut here now, where the leaves are down", ALIVE
     if ready:
-        return (
-            f"Wood of {len(ready)} of {len(kinds)} kinds may be cut here now, where the leaves are down",
-            ALIVE,
+        head, plain = (
+            f"Wood of {ready} of {len(kinds)} kinds may be cut here now",
+            ", where the leaves are down",
         )
-    early = [each for each in kinds if each.phase is Phase.PARA and not each.kept_back]
-    moving = [each for each in kinds if each.phase is Phase.MOVING and not each.kept_back]
-    if not early and not moving:
+    elif moving:
+        which = "" if moving == len(kinds) else f" for {moving} of {len(kinds)} kinds"
+        head, plain = (
+            f"Late{which}: cut here now only where buds are still tight, and use that wood first",
+            "",
+        )
+    elif others["it is too early"]:
+        early, others["it is too early"] = others["it is too early"], 0
+        which = "" if early == len(kinds) else f"{early} of {len(kinds)} kinds "
+        head, plain = f"Too early to cut {which}here for the store", ""
+    else:
         return "Whether wood may be cut here now the air does not say", PLAIN
-    word, count = ("early", len(early)) if early else ("late", len(moving))
-    which = "" if count == len(kinds) else f"{count} of {len(kinds)} kinds "
-    return f"Too {word} to cut {which}here for the store", FIRST
+    more = [f"of {count} {what}" for what, count in others.items() if count]
+    is_plain = ready and not moving and len(free) == len(kinds)
+    return head + (f"; {', '.join(more)}" if more else plain), ALIVE if is_plain else FIRST
 
 
 def sentence_now(kinds: Sequence[KindNow], reason: str, today: date, earlier_winters: int) -> str:
@@ -93,7 +102,7 @@ def sentence_now(kinds: Sequence[KindNow], reason: str, today: date, earlier_win
     if ready:
         parts.append("That goes for wood whose leaves are down and whose buds are tight.")
     if moving:
-        parts.append(f"By the air the buds could be moving already: {_listed(moving)}.")
+        parts.append(f"By the air the buds could be moving already: {_listed(moving)}. {LOOK_FIRST}")
     unmet = [each.name for each in kinds if each.phase is None]
     if unmet:
         parts.append(
@@ -170,6 +179,8 @@ OPENS_AND_CLOSES = (
     "keeping time starts to run: from the end of rest on, every warm hour counts."
 )
 
+LOOK_FIRST = "Look at them first: with tight buds it may be cut and is used first, with swelling or green ones it is grafted at once."
+
 
 # Common practice, no source.
 OPENS_IN_LEAF = "It keeps its leaves, so no fall of leaves opens its cutting: cut ripe shoots with tight buds, before they push anew."
@@ -200,4 +211,5 @@ def of_tree(phase: str, rest_ended_on: date | None, as_of: date, portions: float
         Phase.ECO: f"only the cold holds its buds{ended}",
         Phase.MOVING: f"its buds could be moving{ended}",
     }
-    return f"{words}: by that {state[Phase(phase)]}."
+    told = f"{words}: by that {state[Phase(phase)]}."
+    return f"{told} {LOOK_FIRST}" if Phase(phase) is Phase.MOVING else told

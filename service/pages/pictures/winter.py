@@ -77,9 +77,16 @@ def _described(told: SiteWinter) -> str:
     last = told.days[-1]
     kinds = sum(each.turns.rest_ended_on is not None for each in told.kinds)
     moving = sum(each.turns.moving_on is not None for each in told.kinds)
+    if not told.kinds:
+        of_kinds = "no kind stands here whose rest is reckoned"
+    elif len(told.kinds) == 1:
+        rest, buds = ("has" if kinds else "has not"), ("could be moving" if moving else "do not move")
+        of_kinds = f"the one kind here: its rest {rest} ended, its buds {buds}"
+    else:
+        of_kinds = f"of {len(told.kinds)} kinds the rest of {kinds} has ended, and the buds of {moving} could be moving"
     return (
-        f"{last.portions:.0f} chill portions by {last.day.day} {last.day:%B %Y}; of {len(told.kinds)} kinds the rest of {kinds} has "
-        f"ended and {moving} could be moving; {told.days_measured} of {told.days_asked} days were measured."
+        f"{last.portions:.0f} chill portions by {last.day.day} {last.day:%B %Y}; {of_kinds}; {told.days_measured} of "
+        f"{told.days_asked} days were measured."
     )
 
 

@@ -89,7 +89,13 @@ def check_how_wood_keeps(session: Session, season: Season) -> None:
     assert {one.bundle_id for one in lying} == set(kept)
     shares = [one.keeping.share for one in kept.values() if one.keeping.share is not None]
     assert len(shares) > len(kept) / 2
-    assert all(0.3 < share.expected < 0.98 for share in shares)
+    assert all(share.expected < 0.98 for share in shares)
+    poor = [one.keeping for one in kept.values() if one.keeping.share and one.keeping.share.expected <= 0.3]
+    assert len(poor) == 2  # sweet cherry whose buds swelled when it was cut, four weeks before
+    assert all(
+        ("buds at cutting", "looked at: swelling") in [(of.what, of.words) for of in one.inputs]
+        for one in poor
+    )
     assert all(share.low <= share.expected <= share.high for share in shares)
 
     fridge = session.exec(select(StoreRing.store_id)).one()
@@ -141,7 +147,7 @@ def check_audit(session: Session, season: Season) -> None:
 
 def check_how_cold_it_was(session: Session, season: Season) -> None:
     """Real days at every site, and a fridge that warmed over one weekend and over no other."""
-    assert count(session, AirDay) == 6 * 782  # 1 January 2024 to 20 February 2026
+    assert count(session, AirDay) == 6 * 1147  # 1 January 2023 to 20 February 2026
     fridge = season.ids["logger", "grey"]
     span = span_of(datetime(2026, 2, 1, tzinfo=UTC), datetime(2026, 2, 20, tzinfo=UTC))
     hours = record_of_logger(session, fridge, span).hours()

@@ -135,7 +135,9 @@ def test_alone_in_a_store_it_is_its_own_and_with_another_it_is_not(shelf):
 
     assert whole * 15 == pytest.approx(LOST, rel=0.002)
     assert shared.doses.drying * 15 == pytest.approx(LOST / 2, rel=0.05)
-    assert humidity_of(shared) == ("measured", f"{HOURS // 2:,} hours inside its own pack")
+    how, said = humidity_of(shared)
+    assert how == "measured for 50 % of its hours, else assumed"
+    assert said.startswith(f"{HOURS // 2:,} hours inside its own pack; 80 % in ")
 
 
 def test_asked_where_else_it_would_keep_its_pack_goes_along(shelf):

@@ -244,7 +244,7 @@ def test_where_the_air_says_too_little_nobody_knows(days):
 )
 def test_what_is_known_of_the_chill_is_told_among_the_inputs(chill, how, words):
     known = None if chill is None else Chill(*chill)
-    told = inputs_told({}, None, measured=True, weighed=False, looks=0, at_cut=None, fruit=False, chill=known)
+    told = inputs_told({}, None, weighed=False, looks=0, at_cut=None, fruit=False, chill=known)
 
     (one,) = [each for each in told if each[0] == "chill at cutting"]
     assert one[1] == how

@@ -7,7 +7,14 @@ from types import SimpleNamespace
 
 import pytest
 
-from service.storage.rules.keeping_words import NO_SUMMER, looked_words, one_line, short_words
+from service.storage.rules.keeping_words import (
+    NO_SUMMER,
+    inputs_told,
+    known_for,
+    looked_words,
+    one_line,
+    short_words,
+)
 
 TODAY = date(2026, 2, 1)
 LOOK = "Looked at on 20 January 2026: Nothing wrong was seen."
@@ -110,3 +117,35 @@ def test_one_line_of_a_long_list_tells_what_decides(changes, words):
 def test_when_it_was_looked_at_is_told_in_two_words():
     assert looked_words(kept()) == "looked 20 January 2026"
     assert looked_words(kept(look_words="Nobody has looked at it yet.")) == "no look yet"
+
+
+@pytest.mark.parametrize(
+    "known, hours, how",
+    [
+        ((953, 0), 1007, "measured for 95 % of its hours, else assumed"), ((953, 0), 953, "measured"), ((0, 0), 54, "assumed"),
+        ((0, 54), 54, "by hand"), ((30, 60), 100, "measured for 30 % of its hours, by hand for 60 %, else assumed"),
+        ((30, 70), 100, "measured for 30 % of its hours, else by hand"),
+        ((1, 0), 954, "measured for less than 1 % of its hours, else assumed"),
+        ((953, 0), 954, "measured for 99 % of its hours, else assumed"), ((0, 90), 100, "by hand for 90 % of its hours, else assumed"),
+    ],
+)  # fmt: skip
+def test_how_hours_are_known_is_told_by_their_part_and_never_all_or_none_where_it_is_neither(
+    known, hours, how
+):
+    assert known_for(dict(zip(("measured", "by hand"), known, strict=True)), hours) == how
+
+
+def test_one_measured_hour_does_not_make_a_humidity_measured():
+    hours = {"measured": 900, "assumed": 100, "damp": 1}
+    told = {
+        what: (how, words)
+        for what, how, words in inputs_told(
+            hours, None, weighed=False, looks=0, at_cut=None, chill=None, fruit=False
+        )
+    }
+
+    assert told["temperature"][0] == "measured for 90 % of its hours, else assumed"
+    assert told["humidity"] == (
+        "measured for less than 1 % of its hours, else assumed",
+        "1 hour; 80 % in 999 other hours",
+    )

@@ -168,7 +168,7 @@ def _told_alike(
         found.hours, row.diameter_mm, weighed=any(one.look.lost_pct is not None for one in looked),
         looks=sum(one.weighed_from is None and not one.at_cut for one in looked),
         at_cut=next((one.look.buds for one in looked if one.at_cut), None), fruit=any(lay.fruit is not Fruit.NONE for lay in lays),
-        measured=found.measured != "nominal", chill=_chill(facts, row.id, found),
+        chill=_chill(facts, row.id, found),
         frost=remembered_words(found.frosts), by_packs=found.lies_by_packs,
         packed=[(lay.end - lay.begin, lay.packed) for lay in lays],
     )  # fmt: skip

@@ -180,13 +180,38 @@ def _chill_told(chill: Chill | None) -> tuple[str, str, str]:
     )
 
 
-def _humidity_told(air: int, inside: int, *, by_packs: bool) -> tuple[str, str, str]:
-    """Hours measured in the store's air, and inside its own pack."""
+def known_for(known: Mapping[str, int], hours: int) -> str:
+    """`measured`; `measured for 95 % of its hours, else assumed`; `assumed`. `known`: hours by how they are known, of all `hours`."""
+    parts = [(how, count) for how, count in known.items() if count]
+    rest = hours - sum(count for _, count in parts)
+    if not parts:
+        return "assumed"
+    if len(parts) == 1 and rest <= 0:
+        return parts[0][0]
+    (first, count), *more = parts
+    told = f"{first} for {_percent(count, hours)} of its hours"
+    if rest <= 0:
+        *more, (last, _) = more
+        return ", ".join(
+            [told, *(f"{how} for {_percent(each, hours)}" for how, each in more), f"else {last}"]
+        )
+    return ", ".join([told, *(f"{how} for {_percent(each, hours)}" for how, each in more), "else assumed"])
+
+
+def _percent(part: int, hours: int) -> str:
+    """Never none nor all of it where it is neither."""
+    return f"{min(99, max(1, round(100 * part / hours)))} %" if part * 200 >= hours else "less than 1 %"
+
+
+def _humidity_told(air: int, inside: int, hours: int, *, by_packs: bool) -> tuple[str, str, str]:
+    """Hours measured in the store's air, and inside its own pack, of all hours since it was cut."""
+    how, rest = known_for({"measured": air + inside}, hours), hours - air - inside
+    else_told = f"; 80 % in {several(rest, 'other hour')}" if rest > 0 else ""
     if inside:
         more = f", and {air} in the store’s air" if air else ""
-        return ("humidity", "measured", f"{several(inside, 'hour')} inside its own pack{more}")
+        return ("humidity", how, f"{several(inside, 'hour')} inside its own pack{more}{else_told}")
     if air:
-        return ("humidity", "measured", several(air, "hour"))
+        return ("humidity", how, f"{several(air, 'hour')}{else_told}")
     other = "; the logger inside a pack there says nothing of other packs" if by_packs else ""
     return ("humidity", "assumed", f"80 % in the store{other}")
 
@@ -195,7 +220,6 @@ def inputs_told(
     hours: Mapping[str, int],
     diameter_mm: float | None,
     *,
-    measured: bool,
     weighed: bool,
     looks: int,
     at_cut: str | None,
@@ -207,12 +231,13 @@ def inputs_told(
 ) -> list[tuple[str, str, str]]:
     """What a reckoning rests on: the thing, how it is known, and more of it."""
     seen, by_hand, assumed = (hours.get(name, 0) for name in ("measured", "by_hand", "assumed"))
-    how = "measured" if measured else "by hand" if by_hand >= assumed else "assumed"
+    every = seen + by_hand + assumed
+    how = known_for({"measured": seen, "by hand": by_hand}, every)
     counted = f"{several(seen, 'hour')} measured, {by_hand} as a thermometer was read, {assumed} assumed"
     return [
         ("temperature", how, counted),
         *([("remembered frost", "by hand", frost)] if frost else []),
-        _humidity_told(hours.get("damp", 0), hours.get("in_pack", 0), by_packs=by_packs),
+        _humidity_told(hours.get("damp", 0), hours.get("in_pack", 0), every, by_packs=by_packs),
         packing_words(packed),
         ("thickness", "measured", f"{diameter_mm:g} mm") if diameter_mm else ("thickness", "assumed", "6 mm"),
         _chill_told(chill),

@@ -19,7 +19,7 @@ OVER_TWO_YEARS = timedelta(days=3_650)  # sorts after every day that a reckoning
 
 
 class KeepingInput(Answer):
-    """One thing the reckoning rests on, and how it is known: measured, by hand, assumed, not known."""
+    """One thing the reckoning rests on, and how it is known: measured, by hand, assumed, not known, or for what part of its hours."""
 
     what: str
     how: str

@@ -17,6 +17,8 @@ from tests.pages.desk import read
 from tests.storage.test_elsewhere import Garages
 from tests.storage.test_keeping import CUT
 
+FIRST, STEP = "as it was first reckoned", "as it was reckoned, a step from what was told before"
+
 
 @pytest.fixture
 def garages(database, writer, clock):
@@ -127,7 +129,9 @@ def test_what_was_told_before_stands_with_what_it_went_by(garages, browser):
 
     before = told[told.index("What was told before") :]
     days = [before.index(day) for day in ("31 January 2026", "22 January 2026", "19 January 2026")]
-    assert days == sorted(days)  # the first was kept as the wood was first reckoned
+    assert days == sorted(days)
+    assert [before.count(f"Kept {why};") for why in (FIRST, STEP, "as it was handed over")] == [1, 2, 1]
+    assert before.index(STEP) < before.index(FIRST)  # nothing was told before the first
     assert (
         "Too little was known for a share. Kept as it was handed over; before any take had taught us; that stands today."
         in before

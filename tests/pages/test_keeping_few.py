@@ -67,3 +67,33 @@ def test_what_lies_behind_us_stays_whole_and_today_is_told_however_little_is_lef
 
     assert [week.when for week in weeks_of(gone, WAY)] == ["so far", "so far", "now"]
     assert keeping_picture(gone, WAY, "Cox", zone="UTC")
+
+
+def spans(*stays):
+    at, found = CUT, []
+    for name, days in stays:
+        found.append(WaySpan(store_name=name, from_at=at, until_at=at + timedelta(days=days)))
+        at = found[-1].until_at
+    return WayRead(spans=found, marks=[])
+
+
+def test_where_a_stores_name_has_no_room_all_are_numbers_told_whole_below():
+    way = spans(("Bram’s garage fridge", 5), ("Vauchelin cellar", 0.5), ("Bram’s garage fridge", 2.5))
+
+    for width in (360, 720):
+        drawn = keeping_picture(told(share_first=True), way, "Cox", zone="UTC", width=width)
+
+        assert ">1 Bram’s garage fridge<" in drawn
+        assert ">2 Vauchelin cellar<" in drawn
+        assert "…" not in drawn
+        assert ">1</tspan>" in drawn and ">2</tspan>" in drawn
+
+
+def test_what_lies_ahead_leaves_what_was_lived_through_a_third_of_the_picture_or_twelve_weeks():
+    long = told(share_first=True, expected=[97, 96, *range(95, 60, -1)])
+    curve = KeepingCurve(begins_at=CUT, past=2, expected=long.curve.expected, low=[50] * 37, high=[98] * 37)
+    drawn = keeping_picture(long.model_copy(update={"curve": curve}), WAY, "Cox", zone="UTC")
+
+    months = [month for month in "Jan Feb Mar Apr May Jun Jul Aug Sep".split() if f">{month}<" in drawn]
+    assert months[-1] == "Apr"  # 18 January and twelve weeks
+    assert len(weeks_of(long.model_copy(update={"curve": curve}), WAY)) == 38

@@ -58,7 +58,9 @@ def test_usual_time_and_last_look_stand_first_and_the_share_after_them(tagged):
     assert says[2].startswith(
         "By its way so far some 92 in 100 sticks should be fit to graft; four times in five"
     )
-    assert says[3].startswith("If the store stays as in the last week, three quarters are left on ")
+    assert says[3].startswith(
+        "If the store stays as in the last week, it is expected to fall below three quarters on "
+    )
     assert len(says) == 4
 
 

@@ -18,7 +18,7 @@ from service.storage.rules.keeping_words import (
 
 TODAY = date(2026, 2, 1)
 LOOK = "Looked at on 20 January 2026: Nothing wrong was seen."
-LEFT = "three quarters left between 21 February 2026 and 21 March 2026, then the buds come on"
+LEFT = "expected to fall below three quarters between 21 February 2026 and 21 March 2026: the buds come on"
 
 
 def kept(**changes):
@@ -36,7 +36,7 @@ def short(today=TODAY, **changes):
 
 
 def test_the_look_and_the_usual_time_stand_first_until_grafts_were_judged():
-    usual = "by its age usually until between 28 February 2026 and 21 March 2026"
+    usual = "by its age usually kept until some day between 28 February 2026 and 21 March 2026"
 
     assert short() == [LOOK, usual, LEFT]
     assert short(share_first=True) == [LEFT, usual, LOOK]
@@ -59,14 +59,14 @@ def test_what_was_never_reckoned_says_so():
 @pytest.mark.parametrize(
     "changes, words",
     [
-        ({"keeps_from": date(2026, 1, 20)}, "three quarters left between now and 21 March 2026, then the buds come on"),
-        ({"keeps_to": None}, "three quarters left between 21 February 2026 and two years from now, then the buds come on"),
-        ({"limits_then": ""}, "three quarters left between 21 February 2026 and 21 March 2026"),
+        ({"keeps_from": date(2026, 1, 20)}, "expected to fall below three quarters between now and 21 March 2026: the buds come on"),
+        ({"keeps_to": None}, "expected to fall below three quarters between 21 February 2026 and two years from now: the buds come on"),
+        ({"limits_then": ""}, "expected to fall below three quarters between 21 February 2026 and 21 March 2026"),
         ({"keeps_until": TODAY, "keeps_from": date(2026, 1, 20)},
          ("use it now, and look at it first: fewer than three quarters may be left (reckoned between 20 January 2026 and "
           "21 March 2026: the buds come on)")),
         ({"keeps_until": None, "keeps_to": None},
-         "three quarters left until 21 February 2026 at the earliest, likely for over two years"),
+         "three quarters are left until 21 February 2026 at the earliest, likely for over two years"),
         ({"keeps_until": None, "keeps_from": None, "keeps_to": None}, "keeps for over two years as its store is now"),
         ({"store_id": None, "keeps_until": None, "keeps_from": None, "keeps_to": None},
          "it lies in no store, so how long it keeps is not reckoned"),
@@ -80,7 +80,7 @@ def test_never_a_date_alone(changes, words):
 def test_an_end_that_is_past_is_called_so():
     assert (
         short(date(2026, 4, 1))[1]
-        == "by its age usually until between 28 February 2026 and 21 March 2026, which is past"
+        == "by its age usually kept until some day between 28 February 2026 and 21 March 2026, which is past"
     )
 
 

@@ -17,7 +17,10 @@ from service.storage.schemas.keeping import KeepingCurve, KeepingRead, WayMark, 
 
 WIDE, NARROW = 720.0, 360.0
 LEFT, RIGHT, TOP, FLOOR = 40.0, 10.0, 30.0, 220.0  # of the share
-MARKS, STORES, STRIP, HEIGHT = 252.0, 266.0, 26.0, 326.0
+MARKS, STORES, STRIP, HEIGHT = 252.0, 266.0, 26.0, 330.0
+LINE, MOST_NAMES = 20.0, 6  # of the names under the strip, where it has no room for them
+# The way so far keeps a third of the picture at least, and what lies ahead reaches over a spring. The table goes farther.
+AHEAD_AT_LEAST = timedelta(weeks=12)
 # Where so little is expected, general numbers alone cannot tell the last living sticks from none. Judgement.
 GENERAL_ENDS = 0.25
 SHAPES = {"look": Mark.LOOK, "weighed": Mark.WEIGHED}
@@ -45,14 +48,23 @@ def keeping_picture(told: KeepingRead, way: WayRead, name: str, *, zone: str, wi
         return ""
     share = (told.share.expected, told.share.low, told.share.high)
     past, later = behind(told.curve, told.as_of, share), _ahead(told, told.curve, share)
+    reach = told.as_of + max(AHEAD_AT_LEAST, 2 * (told.as_of - way.spans[0].from_at))
+    later = [later[0], *(one for one in later[1:] if one[0] <= reach)]
     end = max(later[-1][0], told.as_of + timedelta(days=7))
     shown = Shown(past, later, Ruler(way.spans[0].from_at, end, LEFT, width - RIGHT, zone))
-    canvas = Canvas("keeps" if width == WIDE else "keeps-narrow", width, HEIGHT)
+    names = (
+        []
+        if _have_room(shown, way)
+        else list(dict.fromkeys(one.store_name for one in way.spans if one.store_name))
+    )
+    canvas = Canvas(
+        "keeps" if width == WIDE else "keeps-narrow", width, HEIGHT + LINE * min(len(names), MOST_NAMES)
+    )
     _scale(canvas, shown)
     _too_warm(canvas, shown, way.marks)
     _band(canvas, shown)
     _today(canvas, shown, told.as_of)
-    _stores(canvas, shown, way)
+    _stores(canvas, shown, way, names)
     for one in way.marks:
         if one.what in SHAPES:
             canvas.add(
@@ -157,22 +169,44 @@ def _today(canvas: Canvas, shown: Shown, as_of: datetime) -> None:
     canvas.add(text(x + shift, FLOOR - 6, "today", size=13, bold=True, anchor=anchor))
 
 
-def _stores(canvas: Canvas, shown: Shown, way: WayRead) -> None:
-    """A strip of stores: filled where it lay in one, open where in none; a name that has no room stands in the table."""
+def _have_room(shown: Shown, way: WayRead) -> bool:
+    """Whether every store's name stands whole in its part of the strip."""
+    named = [one for one in way.spans if one.store_name]
+    return all(
+        width_of(one.store_name, 12.5) <= shown.x(one.until_at) - shown.x(one.from_at) - 8 for one in named
+    )
+
+
+def _stores(canvas: Canvas, shown: Shown, way: WayRead, names: Sequence[str]) -> None:
+    """A strip of stores: filled where it lay in one, open where in none. Where a name has no room all are numbers, told below."""
+    last = -100.0
     for one in way.spans:
         left, right = shown.x(one.from_at), shown.x(one.until_at)
         wide = max(1.0, right - left)
         box = f"M{number(left)} {number(STORES)}h{number(wide)}v{number(STRIP)}h{number(-wide)}z"
-        if one.store_name:
-            canvas.add(
-                f"<g><title>{safe(one.store_name)}</title>",
-                path(box, ink="water", width=1.4, fill="card"),
-                "</g>",
-            )
-        else:
+        if not one.store_name:
             canvas.add(path(box, ink="quiet", width=1, more=' stroke-dasharray="2 3"'))
-        if one.store_name and wide > 34:
-            canvas.add(text(left + 5, STORES + 17, one.store_name, size=12.5, room=wide - 8))
+            continue
+        canvas.add(
+            f"<g><title>{safe(one.store_name)}</title>",
+            path(box, ink="water", width=1.4, fill="card"),
+            "</g>",
+        )
+        if not names:
+            canvas.add(text(left + 5, STORES + 17, one.store_name, size=12.5))
+            continue
+        # In a part too thin for its number it stands under it.
+        y = STORES + (17 if wide >= 14 else STRIP + 13)
+        if left + wide / 2 - last >= 9 or wide >= 14:
+            canvas.add(
+                text(left + wide / 2, y, str(names.index(one.store_name) + 1), size=12.5, anchor="middle")
+            )
+            last = left + wide / 2
+    for place, name in enumerate(names[:MOST_NAMES]):
+        words = f"{place + 1} {name}"
+        if place == MOST_NAMES - 1 and len(names) > MOST_NAMES:
+            words = f"{words}; {len(names) - MOST_NAMES} more in the table"
+        canvas.add(text(LEFT, HEIGHT + LINE * place + 8, words, size=13, room=canvas.width - LEFT - RIGHT))
 
 
 def _time(canvas: Canvas, shown: Shown) -> None:
@@ -180,7 +214,7 @@ def _time(canvas: Canvas, shown: Shown) -> None:
     for x, word in shown.ruler.ticks():
         if x - last >= 36 and x <= canvas.width - 24:
             canvas.add(path(f"M{number(x)} {number(STORES + STRIP)}v6", ink="quiet", width=1))
-            canvas.add(text(x + 2, STORES + STRIP + 20, word, ink="quiet", size=12.5))
+            canvas.add(text(x + 2, STORES + STRIP + 26, word, ink="quiet", size=12.5))
             last = x
 
 

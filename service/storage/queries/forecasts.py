@@ -16,7 +16,7 @@ from service.lib.given import these
 from service.storage.queries.learned import ageing_known
 from service.storage.rules import NoSuchBundle
 from service.storage.rules.keeping_words import HAZARD_WORDS, share_words, until_words
-from service.storage.rules.learned import WHY_KEPT, why_then
+from service.storage.rules.learned import FIRST_RECKONED, WHY_KEPT, why_then
 from service.storage.schemas.keeping import KeepingShare
 from service.storage.schemas.learned import ForecastRead, ToldBefore
 from service.storage.tables import BundleKeeping, ForecastKept
@@ -89,15 +89,17 @@ def told_before(session: Session, bundle_id: UUID, most: int = MOST_TOLD) -> lis
     """What was told of a bundle before and by what, in words, the latest first; two statements, one where nothing was kept."""
     from service.science.parameters import numbers_digest
 
-    kept = forecasts_of(session, bundle_id)[:most]
-    if not kept:
+    every = forecasts_of(session, bundle_id)
+    if not every:
         return []
+    kept, first = every[:most], every[-1]
     known, numbers = ageing_known(session), numbers_digest()
     return [
         ToldBefore(
             as_of=one.as_of, share_words="" if one.share is None else share_words(one.share.expected, one.share.low, one.share.high),
             limits_words=HAZARD_WORDS.get(one.hazard, ""),
-            keeps_words=until_words(one.keeps_until, one.keeps_from, one.keeps_to) if one.keeps_until else "", why_words=WHY_KEPT[one.why],
+            keeps_words=until_words(one.keeps_until, one.keeps_from, one.keeps_to) if one.keeps_until else "",
+            why_words=FIRST_RECKONED if one is first and one.why == "changed" else WHY_KEPT[one.why],
             by_words=why_then(one.ageing_version, one.numbers_digest, known, numbers),
         )
         for one in kept

@@ -125,9 +125,7 @@ def keeps_words(until: date | None, first: date | None, last: date | None, today
             f"Less than three quarters of the start are reckoned to be left: use it first. {A_LOOK_DECIDES}"
         )
     between = range_words(first and max(first, today), last)
-    return (
-        f"If the store stays as in the last week, three quarters are left on {day_words(until)} ({between})."
-    )
+    return f"If the store stays as in the last week, it is expected to fall below three quarters on {day_words(until)} ({between})."
 
 
 def round_day(day: date | None, today: date) -> date | None:
@@ -369,7 +367,7 @@ def _short_usual(kept: Kept, today: date) -> str:
         return "how long its kind is usually kept is not known here"
     first, last = (kept.cut_on + timedelta(weeks=weeks) for weeks in kept.usual_weeks)
     past = ", which is past" if last < today else ""
-    return f"by its age usually until {range_words(first, last)}{past}"
+    return f"by its age usually kept until some day {range_words(first, last)}{past}"
 
 
 def _short_left(kept: Kept, today: date) -> str:
@@ -379,11 +377,11 @@ def _short_left(kept: Kept, today: date) -> str:
     if until is not None and until <= today:
         why = f": {kept.limits_then}" if kept.limits_then else ""
         return f"use it now, and look at it first: fewer than three quarters may be left (reckoned {range_words(first, last)}{why})"
-    then = f", then {kept.limits_then}" if kept.limits_then else ""
+    then = f": {kept.limits_then}" if kept.limits_then else ""
     if until is not None:
-        return f"three quarters left {range_words(first, last, today)}{then}"
+        return f"expected to fall below three quarters {range_words(first, last, today)}{then}"
     if kept.store_id is None:
         return "it lies in no store, so how long it keeps is not reckoned"
     if first is not None:
-        return f"three quarters left until {day_words(first)} at the earliest, likely for over two years"
+        return f"three quarters are left until {day_words(first)} at the earliest, likely for over two years"
     return "keeps for over two years as its store is now"

@@ -65,6 +65,7 @@ WHY_KEPT = {
     "grafted": "as it was grafted",
     "changed": "as it was reckoned, a step from what was told before",
 }
+FIRST_RECKONED = "as it was first reckoned"
 
 
 def why_then(version: int | None, numbers_digest: str, now: AgeingKnown, numbers_now: str) -> str:

@@ -100,7 +100,7 @@ def sentence_now(kinds: Sequence[KindNow], reason: str, today: date, earlier_win
     moving = [each.name for each in kinds if each.phase is Phase.MOVING]
     early = [each.name for each in kinds if each.phase is Phase.PARA]
     if ready:
-        parts.append("That goes for wood whose leaves are down and whose buds are tight.")
+        parts.append("Cut where leaves are down and buds tight.")
     if moving:
         parts.append(f"By the air the buds could be moving already: {_listed(moving)}. {LOOK_FIRST}")
     unmet = [each.name for each in kinds if each.phase is None]

@@ -54,51 +54,44 @@ def check_saw_something(look: Look) -> None:
         raise NothingSeen("Nothing was said of the buds, the bark, mould, the scratch or the weight.")
 
 
+_FINDINGS = (
+    Finding(Call.USE_FIRST, "The buds swell: it was kept too warm. Use it first.", rank=SWELLING_BUDS),
+    Finding(
+        Call.WARNING,
+        "The buds show green: doubtful even on the same day, and not for bark grafting.",
+        rank=GREEN_BUDS,
+    ),
+    Finding(
+        Call.USE_FIRST,
+        "The bark is wrinkled: it dried. A fresh cut and water may revive it.",
+        GROWERS,
+        WRINKLED_BARK,
+    ),
+    Finding(
+        Call.WARNING,
+        "Mould: it was kept too wet. Look at what lies beside it; pack moist, not wet.",
+        GROWERS,
+        MOULDY,
+    ),
+    Finding(
+        Call.WARNING,
+        "No green under the scratch: scratch a second stick before you decide.",
+        rank=BROWN_SCRATCH,
+    ),
+)
+
+
 def judge_look(look: Look, *, dormant: bool = True) -> list[Finding]:
     """What a look means. It warns and sorts; whether wood is kept back stays with the person who looked.
 
     Stored buds that swell are used first, green ones are past bark grafting (common practice). A wrinkled stick can
     revive with a fresh cut and water; mould comes of wood kept too wet (growers' reports).
     """
-    found: list[Finding] = []
-    if dormant and look.buds is Buds.SWELLING:
-        found.append(
-            Finding(Call.USE_FIRST, "The buds swell: it was kept too warm. Use it first.", rank=SWELLING_BUDS)
-        )
-    if dormant and look.buds is Buds.GREEN:
-        found.append(
-            Finding(
-                Call.WARNING,
-                "The buds show green: doubtful even on the same day, and not for bark grafting.",
-                rank=GREEN_BUDS,
-            )
-        )
-    if look.wrinkled:
-        found.append(
-            Finding(
-                Call.USE_FIRST,
-                "The bark is wrinkled: it dried. A fresh cut and water may revive it.",
-                GROWERS,
-                WRINKLED_BARK,
-            )
-        )
-    if look.mould:
-        found.append(
-            Finding(
-                Call.WARNING,
-                "Mould: it was kept too wet. Look at what lies beside it; pack moist, not wet.",
-                GROWERS,
-                MOULDY,
-            )
-        )
-    if look.green_under_scratch is False:
-        found.append(
-            Finding(
-                Call.WARNING,
-                "No green under the scratch: scratch a second stick before you decide.",
-                rank=BROWN_SCRATCH,
-            )
-        )
+    seen = {
+        GREEN_BUDS: dormant and look.buds is Buds.GREEN, BROWN_SCRATCH: look.green_under_scratch is False, MOULDY: look.mould,
+        SWELLING_BUDS: dormant and look.buds is Buds.SWELLING, WRINKLED_BARK: look.wrinkled,
+    }  # fmt: skip
+    found = [one for one in _FINDINGS if seen[one.rank]]
     if not found:
         found.append(Finding(Call.FINE, "Nothing wrong was seen."))
     return found

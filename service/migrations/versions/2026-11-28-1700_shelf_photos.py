@@ -6,7 +6,7 @@ from alembic import op
 import service.lib.database
 
 revision = "20261128_1700_shelf_photos"
-down_revision = "20261128_1440_tokens_bound"
+down_revision = "20261128_1450_worst_first"
 branch_labels = None
 depends_on = None
 

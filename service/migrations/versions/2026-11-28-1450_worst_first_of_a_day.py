@@ -3,8 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
-revision = "20261128_1410_worst_first"
-down_revision = "20261128_1330_forecast_range"
+revision = "20261128_1450_worst_first"
+down_revision = "20261128_1440_tokens_bound"
 branch_labels = None
 depends_on = None
 

@@ -17,8 +17,8 @@ def upgrade() -> None:
         sa.Column("day", sa.Integer(), nullable=False),
         sa.Column("site_id", sa.Uuid(), nullable=False),
         sa.Column("block", sa.LargeBinary(), nullable=False),
-        sa.ForeignKeyConstraint(["file_id"], ["air_file.id"], name=op.f("fk_air_readings_file_id_air_file")),
-        sa.ForeignKeyConstraint(["site_id"], ["site.id"], name=op.f("fk_air_readings_site_id_site")),
+        sa.ForeignKeyConstraint(["file_id"], ["air_file.id"], name=op.f("fk_air_readings_file_id")),
+        sa.ForeignKeyConstraint(["site_id"], ["site.id"], name=op.f("fk_air_readings_site_id")),
         sa.PrimaryKeyConstraint("file_id", "day", name=op.f("pk_air_readings")),
     )
     op.create_index("ix_air_readings_site_id_day", "air_readings", ["site_id", "day"])

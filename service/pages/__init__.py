@@ -26,6 +26,7 @@ MOMENTS = (
     "pencilled",  # the same
     "collecting",
     "blanks",  # before the next: /labels/blank is no sheet's id
+    "sheets",  # the same
     "labels",
     "counting",  # the same: /store/count is no store's id
     "weighing",  # before the next: /store/weigh is no store's id

@@ -18,10 +18,12 @@ from service.members.signin import Asker, may
 from service.pages import choices
 from service.pages.finding import found
 from service.pages.forms import Form, WrongFields, read_form, submitted
+from service.pages.labels import fresh_form
 from service.pages.render import render
 from service.tags import actions, queries
 from service.tags.rules.addresses import split_scanned
 from service.tags.rules.blanks import GivenUp
+from service.tags.rules.layout import has_pencil_room
 from service.tags.rules.words import Placement, TagKind, TagState
 from service.tags.schemas import BlankBatchCreate, BlankBatchRead, BlanksGivenUp, TagBinding, TagRead
 
@@ -42,10 +44,14 @@ def _blanks_page(
     request: Request, session: Read, asker: Asker, *, making: Form | None = None, given: Form | None = None,
     cursor: str | None = None,
 ) -> Response:  # fmt: skip
-    sheets = queries.list_sheet_sizes()
+    sheets = [
+        sheet
+        for sheet in queries.list_sheet_sizes(session)
+        if has_pencil_room(sheet.label_w_mm - sheet.tail_mm, sheet.label_h_mm)
+    ]
     return render(
         request, "labels/blank.html", asker=asker, form=making or given, sheets=sheets, address=queries.current_address(session),
-        making=making or Form(blanks=sheets[0].labels, sheet=sheets[0].name, first_label=1),
+        making=making or fresh_form(sheets, blanks=sheets[0].labels),
         given=given or Form(state=GivenUp.SPOILED.value), batches=queries.list_blank_batches(session, Paging(cursor, 10)),
     )  # fmt: skip
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 from uuid import UUID
 
 from fastapi import APIRouter, Request, Response
@@ -20,6 +20,7 @@ from service.tags.schemas import (
     LabelSheetRead,
     PublicAddressCreate,
     PublicAddressRead,
+    SheetSize,
     TagReplaced,
     WaitingLabel,
 )
@@ -31,19 +32,32 @@ Administrator = Annotated[Asker, may(May.ADMINISTER)]
 
 @router.get("/labels")
 def get_labels(request: Request, session: Read, asker: Labeller) -> Response:
-    return _labels_page(request, session, asker, Form(sheet=next(iter(_titles())), first_label=1, copies=1))
+    return _labels_page(request, session, asker, fresh_form(queries.list_sheet_sizes(session), copies=1))
 
 
-def _titles() -> dict[str, str]:
-    return {sheet.name: sheet.title for sheet in queries.list_sheet_sizes()}
+def fresh_form(sheets: list[SheetSize], **more: Any) -> Form:
+    """On the sheet that was used last, moved as it was then."""
+    last = sheets[0]
+    return Form(
+        sheet=last.name,
+        first_label=1,
+        nudge_x_mm=last.last_nudge_x_mm or None,
+        nudge_y_mm=last.last_nudge_y_mm or None,
+        **more,
+    )
+
+
+def _titles(sheets: list[SheetSize]) -> dict[str, str]:
+    return {sheet.name: sheet.title for sheet in sheets}
 
 
 def _labels_page(request: Request, session: Read, asker: Asker, form: Form) -> Response:
     now = request.app.state.clock.now()
+    sheets = queries.list_sheet_sizes(session, retired=True)
     return render(
         request, "labels/labels.html", asker=asker, form=form, address=queries.current_address(session),
-        waiting=_newest_first(queries.list_waiting_labels(session, EVERY, now=now)), sheets=queries.list_sheet_sizes(),
-        printed=queries.list_label_sheets(session, Paging(limit=10)), titles=_titles(),
+        waiting=_newest_first(queries.list_waiting_labels(session, EVERY, now=now)), sheets=[one for one in sheets if not one.is_retired],
+        printed=queries.list_label_sheets(session, Paging(limit=10)), titles=_titles(sheets),
     )  # fmt: skip
 
 
@@ -126,5 +140,5 @@ def get_sheet(request: Request, session: Read, asker: Labeller, sheet_id: UUID) 
         "labels/sheet.html",
         asker=asker,
         sheet=queries.get_label_sheet(session, sheet_id),
-        titles=_titles(),
+        titles=_titles(queries.list_sheet_sizes(session, retired=True)),
     )

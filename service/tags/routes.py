@@ -27,6 +27,7 @@ from service.tags.schemas import (
     PublicAddressCreate,
     PublicAddressRead,
     SheetSize,
+    SheetSizeCreate,
     TagBinding,
     TagCreate,
     TagRead,
@@ -158,9 +159,21 @@ def get_waiting_labels(
 
 
 @router.get("/label-sheet-sizes", responses=problems(*READ_PROBLEMS))
-def get_sheet_sizes(_member: Reader) -> list[SheetSize]:
-    """The sheets of labels that can be printed on."""
-    return queries.list_sheet_sizes()
+def get_sheet_sizes(_member: Reader, session: Read, retired: bool = False) -> list[SheetSize]:
+    """The sheets and rolls of labels that can be printed on, used last first; with `retired`, also those offered no more."""
+    return queries.list_sheet_sizes(session, retired=retired)
+
+
+@router.post("/label-sheet-sizes", status_code=201, responses=problems(*WRITE_PROBLEMS))
+async def post_sheet_size(body: SheetSizeCreate, member: Labeller, write: Write) -> SheetSize:
+    """Write down a sheet or roll as it was measured. It is never changed: one that was measured wrong is retired."""
+    return await write(actions.add_sheet, member, body)
+
+
+@router.post("/label-sheet-sizes/{name}/retirement", responses=problems(*WRITE_PROBLEMS))
+async def post_sheet_retirement(name: str, member: Labeller, write: Write) -> SheetSize:
+    """Offer a sheet of the club's own no more."""
+    return await write(actions.retire_sheet, member, name)
 
 
 @router.get("/label-sheets", responses=problems(*READ_PROBLEMS))

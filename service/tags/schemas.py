@@ -206,7 +206,38 @@ class SheetSize(Answer):
     left_mm: float
     gap_x_mm: float
     gap_y_mm: float
+    tail_mm: float = Field(
+        default=0.0, description="of a flag: its blank right end, which is wrapped around a stick"
+    )
     labels: int
+    is_own: bool = Field(default=False, description="measured by somebody of the club")
+    is_retired: bool = False
+    last_nudge_x_mm: float = Field(default=0.0, description="how far the last printing on it was moved")
+    last_nudge_y_mm: float = 0.0
+
+
+PageMm = Annotated[float, Field(gt=0, le=2000, allow_inf_nan=False)]
+EdgeMm = Annotated[float, Field(ge=0, le=2000, allow_inf_nan=False)]
+
+
+class SheetSizeCreate(Body):
+    """A sheet or roll of labels as it was measured, in millimetres from the top left corner of the page."""
+
+    id: UUID = Field(default_factory=new_id)
+    title: Name = Field(max_length=100, description="what people know it by, such as the words on its packet")
+    page_w_mm: PageMm
+    page_h_mm: PageMm
+    columns: int = Field(default=1, ge=1, le=20)
+    rows: int = Field(default=1, ge=1, le=40)
+    label_w_mm: PageMm
+    label_h_mm: PageMm
+    top_mm: EdgeMm = 0.0
+    left_mm: EdgeMm = 0.0
+    gap_x_mm: EdgeMm = 0.0
+    gap_y_mm: EdgeMm = 0.0
+    tail_mm: EdgeMm = Field(
+        default=0.0, description="of a flag: its blank right end, which is wrapped around a stick"
+    )
 
 
 class PublicAddressCreate(Body):

@@ -24,6 +24,28 @@ class PublicAddress(SQLModel, table=True):
     by_party_id: UUID = refers_to("party.id")
 
 
+class OwnSheet(SQLModel, table=True):
+    """A sheet or roll of labels that somebody of the club measured. It is never changed, so what was printed on it can be drawn again."""
+
+    __tablename__ = "own_sheet"
+    name: str = Field(primary_key=True, max_length=40)
+    title: str = Field(max_length=100)
+    page_w_mm: float
+    page_h_mm: float
+    columns: int
+    rows: int
+    label_w_mm: float
+    label_h_mm: float
+    top_mm: float
+    left_mm: float
+    gap_x_mm: float
+    gap_y_mm: float
+    tail_mm: float
+    made_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    retired_at: datetime | None = instant(default=None)
+
+
 class LabelBatch(SQLModel, table=True):
     """One printing of labels, with the address they carry."""
 

@@ -157,7 +157,7 @@ OTHER = {
     "POST /api/receipts", "POST /api/labelled-receipts", "POST /api/rounds", "POST /api/sites", "PATCH /api/sites/{site_id}",
     "POST /api/trees", "POST /api/stores", "POST /api/places", "POST /api/boxes", "POST /api/cultivars",
     "PATCH /api/cultivars/{cultivar_id}", "PATCH /api/cultivars/{cultivar_id}/protection", "POST /api/cultivars/{cultivar_id}/names",
-    "POST /api/blank-batches",
+    "POST /api/blank-batches", "POST /api/label-sheet-sizes", "POST /api/label-sheet-sizes/{name}/retirement",
     "POST /api/public-addresses", "POST /api/public-addresses/{address_id}/confirmation", "POST /api/session", "DELETE /api/session",
     "DELETE /api/sessions", "DELETE /api/sessions/{session_id}", "PUT /api/password", "POST /api/tokens",
     "DELETE /api/tokens/{token_id}", "POST /api/parties", "PATCH /api/parties/{party_id}", "POST /api/parties/{party_id}/forget",
@@ -268,7 +268,7 @@ def test_no_form_uses_or_moves_what_is_stopped(sick: Sick, which: str) -> None:
 FREE_FORMS = {
     "/cut/new-tree", "/varieties/{cultivar_id}/rights",
     "/receive", "/collections/{collection_id}", "/labels", "/labels/address", "/labels/lost/{code}", "/labels/blank",
-    "/labels/blank/given-up", "/labels/tie/{code}", "/store/new", "/store/box",
+    "/labels/blank/given-up", "/labels/sheets", "/labels/sheets/{name}/retired", "/labels/tie/{code}", "/store/new", "/store/box",
     "/store/look/{bundle_id}", "/hand-over", "/hand-over/{bundle_id}/back", "/bench", "/grafts/{graft_id}/look", "/trees/new", "/sites/new",
     "/trees/{tree_id}/look", "/stops/new", "/stops/{stop_id}/bind", "/stops/{stop_id}/step", "/stops/{stop_id}/recall",
     "/stops/{stop_id}/told/{recall_id}", "/sites/{site_id}/edit", "/sites/{site_id}/round/{kind}", "/looks/{look_id}/picture",

@@ -49,6 +49,7 @@ ALONE = {
     "stopping/stop.html": "the health steward decides and tells in their own name",
     "labels/labels.html": "a printed sheet belongs to nobody",
     "labels/blank.html": "a blank tag belongs to nobody",
+    "labels/sheets.html": "a sheet of labels belongs to nobody",
     "labels/address.html": "the club's own address",
     "exchange_day/which_bundle.html": "looks a code up, writes nothing",
     "grafting_day/bench.html": "looks a code up, writes nothing",

@@ -225,6 +225,10 @@ def _cuts(club: FilledClub, winter: Winter) -> None:
     club.names[f"code of {fixed('received')}"] = made["bundles"][0]["code"]
     sheet = {"id": fixed("sheet"), "codes": [club.names[f"code of {fixed('bundle')}"]], "sheet": "a4-3x7"}
     assert club.client("collector").post("/api/label-sheets", json=sheet).status_code == 201
+    roll = {"page_w_mm": 60, "page_h_mm": 30, "label_w_mm": 60, "label_h_mm": 30}
+    winter.send(
+        "collector", "/label-sheet-sizes", {"id": fixed("own_sheet"), "title": "The old roll", **roll}
+    )
     winter.send("collector", "/blank-batches", {"id": fixed("blank_batch"), "blanks": 5})
     left = club.client("collector").get(f"/api/blank-batches/{fixed('blank_batch')}/left")
     club.names["blank"] = left.json()[0]

@@ -22,6 +22,7 @@ from service.lib.write import Writer
 from service.members.rules import May
 from service.members.signin.asker import _who
 from service.tags.routes import router
+from service.tags.rules.sheets import SHEETS
 from tests.builders.tags import Yard, confirm_host, make_bundles, make_codes, make_yard, tag_bundles
 from tests.infra.cast import ROLES, Cast
 from tests.infra.statements import Statements
@@ -77,6 +78,8 @@ NEEDS = [
     ("POST", "/api/labelled-receipts", May.COLLECT),
     ("GET", "/api/waiting-labels", May.LABELS),
     ("GET", "/api/label-sheet-sizes", May.READ),
+    ("POST", "/api/label-sheet-sizes", May.LABELS),
+    ("POST", "/api/label-sheet-sizes/own-0/retirement", May.LABELS),
     ("GET", "/api/label-sheets", May.LABELS),
     ("POST", "/api/label-sheets", May.LABELS),
     ("GET", "/api/label-sheets/00000000-0000-4000-8000-000000000000", May.LABELS),
@@ -243,9 +246,11 @@ def test_a_host_that_cannot_be_printed_says_why(desk: Desk, yard: Yard) -> None:
 def test_the_sheets_are_listed_with_their_measures(desk: Desk) -> None:
     sizes = desk.get("/api/label-sheet-sizes", who="member").json()
 
-    assert [(s["name"], s["labels"], s["label_w_mm"], s["label_h_mm"]) for s in sizes] == [
+    assert [(s["name"], s["labels"], s["label_w_mm"], s["label_h_mm"]) for s in sizes[:2]] == [
         ("a4-3x7", 21, 63.5, 38.1), ("letter-3x10", 30, 66.675, 25.4),
     ]  # fmt: skip
+    assert [s["name"] for s in sizes] == list(SHEETS)
+    assert not any(s["is_own"] or s["is_retired"] for s in sizes)
 
 
 def test_a_cut_is_labelled_and_printed_in_two_requests(desk: Desk, writer: Writer, yard: Yard) -> None:

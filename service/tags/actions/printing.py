@@ -18,8 +18,8 @@ from service.tags.queries import TagFacts
 from service.tags.rules.addresses import check_host
 from service.tags.rules.blanks import count_blanks
 from service.tags.rules.labels import LabelWords, blank_label_words
-from service.tags.rules.layout import check_label_size
-from service.tags.rules.sheets import PrintChoice, check_choice, count_pages, get_sheet
+from service.tags.rules.layout import check_label_size, check_pencil_room
+from service.tags.rules.sheets import PrintChoice, check_choice, count_pages
 from service.tags.rules.words import NoPublicAddress, Placement, TagState, check_in_use
 from service.tags.schemas import (
     BlankBatchCreate,
@@ -60,7 +60,7 @@ def confirm_address(session: Session, member: Member, address_id: UUID) -> Publi
 
 def print_labels(session: Session, member: Member, body: LabelSheetCreate) -> LabelSheetRead:
     """Note what is printed, word for word, so that the sheet can be drawn, now and later, the same."""
-    choice = _choice(body, body.copies)
+    choice = _choice(session, body, body.copies)
     address = _address_to_print(session)
     tags = queries.get_typed_tags(session, body.codes, field="codes")
     for tag in tags:
@@ -84,7 +84,8 @@ def print_labels(session: Session, member: Member, body: LabelSheetCreate) -> La
 
 def print_blanks(session: Session, member: Member, body: BlankBatchCreate) -> BlankBatchRead:
     """New codes, printed ahead and bound to nothing yet; each of them is accounted for from now on."""
-    choice = _choice(body, 1)
+    choice = _choice(session, body, 1)
+    check_pencil_room(choice.sheet.face_w_mm, choice.sheet.label_h_mm)
     batch = _add_batch(session, member, body, choice, _address_to_print(session), body.blanks, is_blank=True)
     codes = new_codes(session, body.blanks)
     at = batch.made_at
@@ -101,10 +102,12 @@ def print_blanks(session: Session, member: Member, body: BlankBatchCreate) -> Bl
     return BlankBatchRead(id=body.id, sheet=body.sheet, made_at=at, **asdict(count))
 
 
-def _choice(body: OnSheet, copies: int) -> PrintChoice:
-    choice = PrintChoice(get_sheet(body.sheet), body.first_label, copies, body.nudge_x_mm, body.nudge_y_mm)
+def _choice(session: Session, body: OnSheet, copies: int) -> PrintChoice:
+    choice = PrintChoice(
+        queries.sheet_named(session, body.sheet), body.first_label, copies, body.nudge_x_mm, body.nudge_y_mm
+    )
     check_choice(choice)
-    check_label_size(choice.sheet.label_w_mm, choice.sheet.label_h_mm)
+    check_label_size(choice.sheet.face_w_mm, choice.sheet.label_h_mm)
     return choice
 
 

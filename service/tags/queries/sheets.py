@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from functools import partial
 from typing import Any
 from uuid import UUID
@@ -11,13 +12,13 @@ from sqlmodel import Session, col
 
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
-from service.tags.queries.paper import draw_pdf
+from service.tags.queries.paper import Compose, draw_pdf, measure_on, paper
 from service.tags.rules.labels import Label, LabelWords, day_in_words
-from service.tags.rules.pages import compose_pages
-from service.tags.rules.sheets import SHEETS, PrintChoice, get_sheet
+from service.tags.rules.pages import PrintedPage, compose_pages
+from service.tags.rules.sheets import SHEETS, PrintChoice, Sheet, get_sheet
 from service.tags.rules.words import Placement
 from service.tags.schemas import LabelSheetRead, PublicAddressRead, SheetSize
-from service.tags.tables import LabelBatch, PrintedLabel, PublicAddress
+from service.tags.tables import LabelBatch, OwnSheet, PrintedLabel, PublicAddress
 
 _BATCH = (
     col(LabelBatch.id), col(LabelBatch.sheet), col(PublicAddress.host), col(LabelBatch.labels), col(LabelBatch.pages),
@@ -26,8 +27,66 @@ _BATCH = (
 )  # fmt: skip
 
 
-def list_sheet_sizes() -> list[SheetSize]:
-    return [SheetSize.model_validate(sheet) for sheet in SHEETS.values()]
+_SHEET = (
+    "name", "title", "page_w_mm", "page_h_mm", "columns", "rows", "label_w_mm", "label_h_mm", "top_mm", "left_mm", "gap_x_mm",
+    "gap_y_mm", "tail_mm",
+)  # fmt: skip
+
+
+def list_sheet_sizes(session: Session, *, retired: bool = False) -> list[SheetSize]:
+    """What can be printed on: the club's own first, then what everybody knows; those used last before others. Two statements."""
+    own = session.execute(select(OwnSheet.__table__.c).order_by(col(OwnSheet.title), col(OwnSheet.name)))  # type: ignore[attr-defined]
+    found = [
+        SheetSize.model_validate(
+            {
+                **vars(_sheet(row)),
+                "labels": row.columns * row.rows,
+                "is_own": True,
+                "is_retired": row.retired_at is not None,
+            }
+        )
+        for row in own
+        if retired or row.retired_at is None
+    ]
+    found += [SheetSize.model_validate(sheet) for sheet in SHEETS.values()]
+    last = _last_printings(session)
+    for size in found:
+        if size.name in last:
+            size.last_nudge_x_mm, size.last_nudge_y_mm = last[size.name][1:]
+    ranks = sorted(last, key=lambda name: last[name][0], reverse=True)
+    return sorted(found, key=lambda size: ranks.index(size.name) if size.name in ranks else len(ranks))
+
+
+def _last_printings(session: Session) -> dict[str, tuple[datetime, float, float]]:
+    """Of each sheet when it was printed on last, and how far that was moved."""
+    latest = (
+        select(col(LabelBatch.sheet), func.max(col(LabelBatch.made_at)).label("made_at"))
+        .group_by(col(LabelBatch.sheet))
+        .subquery()
+    )
+    rows = session.execute(
+        select(
+            col(LabelBatch.sheet),
+            col(LabelBatch.made_at),
+            col(LabelBatch.nudge_x_mm),
+            col(LabelBatch.nudge_y_mm),
+        ).join(
+            latest, (latest.c.sheet == col(LabelBatch.sheet)) & (latest.c.made_at == col(LabelBatch.made_at))
+        )
+    )
+    return {row.sheet: (row.made_at, row.nudge_x_mm, row.nudge_y_mm) for row in rows}
+
+
+def sheet_named(session: Session, name: str) -> Sheet:
+    """The sheet of this name, the club's own or one that everybody knows; at most one statement. Raises `NoSuchSheet`."""
+    if name in SHEETS:
+        return SHEETS[name]
+    row = session.execute(select(OwnSheet.__table__.c).where(col(OwnSheet.name) == name)).first()  # type: ignore[attr-defined]
+    return get_sheet(name) if row is None else _sheet(row)
+
+
+def _sheet(row: Any) -> Sheet:
+    return Sheet(**{name: getattr(row, name) for name in _SHEET})
 
 
 def list_label_sheets(session: Session, paging: Paging) -> Page[LabelSheetRead]:
@@ -42,7 +101,19 @@ def get_label_sheet(session: Session, batch_id: UUID) -> LabelSheetRead:
 
 
 def draw_sheet(session: Session, batch_id: UUID) -> bytes:
-    """The PDF of a printing as it was, the same to the byte. Two statements; the drawing takes its time."""
+    """The PDF of a printing as it was, the same to the byte. At most three statements; the drawing takes its time."""
+    batch, compose, said = _planned(session, batch_id)
+    return draw_pdf(compose, made_at=batch.made_at, title=f"{said}, {batch.labels} labels")
+
+
+def first_page(session: Session, batch_id: UUID) -> PrintedPage:
+    """The first page of a printing as it was. At most three statements."""
+    batch, compose, said = _planned(session, batch_id)
+    with paper(batch.made_at, said) as pdf:
+        return next(iter(compose(measure_on(pdf))))
+
+
+def _planned(session: Session, batch_id: UUID) -> tuple[Any, Compose, str]:
     batch = _batch(session, batch_id)
     rows = session.execute(
         select(col(PrintedLabel.code), col(PrintedLabel.placement), col(PrintedLabel.words))
@@ -51,11 +122,10 @@ def draw_sheet(session: Session, batch_id: UUID) -> bytes:
     )
     labels = [Label(row.code, _words(row.words), Placement(row.placement)) for row in rows]
     choice = PrintChoice(
-        get_sheet(batch.sheet), batch.first_label, batch.copies, batch.nudge_x_mm, batch.nudge_y_mm
+        sheet_named(session, batch.sheet), batch.first_label, batch.copies, batch.nudge_x_mm, batch.nudge_y_mm
     )
     said = f"{'Blank tags' if batch.is_blank else 'Labels'} of {day_in_words(batch.printed_on)}"
-    compose = partial(_compose, labels, choice, batch, said)
-    return draw_pdf(compose, made_at=batch.made_at, title=f"{said}, {batch.labels} labels")
+    return batch, partial(_compose, labels, choice, batch, said), said
 
 
 def current_address(session: Session) -> PublicAddressRead | None:

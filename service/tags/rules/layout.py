@@ -32,7 +32,9 @@ PADDING_MM = 2.5
 _BETWEEN_MM = 1.2
 _TALL_FROM_MM = 34.0
 _LOW_FROM_MM = 24.0
-_LEAST_WORDS_MM = 34.0
+_LEAST_WORDS_MM = 24.0
+_WIDE_WORDS_MM = 35.5  # from here on the low arrangement serves, and a pencil has room
+_FOLD_TICK_MM = 1.5
 _BASELINE = (
     0.93  # of the type size, from the top of its line: the height of the faces' tallest common accents
 )
@@ -82,8 +84,7 @@ class LineMark:
 
 
 Mark = TextMark | SymbolMark | LineMark
-MeasureFace = Callable[[str, Face], float]
-"""Width of a text in a face at a size of one."""
+MeasureFace = Callable[[str, Face], float]  # width of a text in a face at a size of one
 
 
 @dataclass(frozen=True)
@@ -100,23 +101,66 @@ class _Slot:
 
 def check_label_size(w_mm: float, h_mm: float) -> None:
     """The label must have room for the symbol, the code and readable words."""
-    words = w_mm - SYMBOL_WITH_QUIET_MM - EDGE_MM - PADDING_MM - _BETWEEN_MM
-    if words < _LEAST_WORDS_MM or h_mm < _LOW_FROM_MM:
+    if _words_room(w_mm) < _LEAST_WORDS_MM or h_mm < _LOW_FROM_MM:
         raise SheetDoesNotFit(
             f"A label of {w_mm:g} × {h_mm:g} mm has no room for the code and its words; at least "
             f"{SYMBOL_WITH_QUIET_MM + EDGE_MM + PADDING_MM + _BETWEEN_MM + _LEAST_WORDS_MM:g} × {_LOW_FROM_MM:g} mm is needed.",
         )
 
 
-def compose_label(label: Label, box: Box, payload: str, club: str, measure: MeasureFace) -> list[Mark]:
-    """All marks of one label in its box on the page."""
-    pen = _Pen(box, measure)
+def has_pencil_room(w_mm: float, h_mm: float) -> bool:
+    """Whether a blank can be written on by pencil."""
+    return _words_room(w_mm) >= _WIDE_WORDS_MM and h_mm >= _LOW_FROM_MM
+
+
+def check_pencil_room(w_mm: float, h_mm: float) -> None:
+    """The same. Raises `SheetDoesNotFit`."""
+    check_label_size(w_mm, h_mm)
+    if not has_pencil_room(w_mm, h_mm):
+        raise SheetDoesNotFit(
+            f"On a label of {w_mm:g} mm a pencil has no room; blank tags need {w_mm - _words_room(w_mm) + _WIDE_WORDS_MM:g} mm at least.",
+            todo="Choose a wider label for blank tags.", field="sheet",
+        )  # fmt: skip
+
+
+def _words_room(w_mm: float) -> float:
+    return w_mm - SYMBOL_WITH_QUIET_MM - EDGE_MM - PADDING_MM - _BETWEEN_MM
+
+
+def compose_label(
+    label: Label, box: Box, payload: str, club: str, measure: MeasureFace, *, tail_mm: float = 0.0
+) -> list[Mark]:
+    """All marks of one label in its box on the page; the tail of a flag stays blank but for ticks at its fold."""
+    pen = _Pen(Box(box.x_mm, box.y_mm, box.w_mm - tail_mm, box.h_mm), measure)
     pen.symbol(payload)
-    if box.h_mm >= _TALL_FROM_MM:
+    if box.h_mm >= _TALL_FROM_MM and pen.left_w >= _WIDE_WORDS_MM:
         _compose_tall(pen, label, club)
-    else:
+    elif pen.left_w >= _WIDE_WORDS_MM:
         _compose_low(pen, label, club)
+    else:
+        _compose_slim(pen, label, club)
+    if tail_mm:
+        pen.fold_ticks()
     return pen.marks
+
+
+def _compose_slim(pen: _Pen, label: Label, club: str) -> None:
+    """Half as much room for words: one thing a line, and the day and the code as large as the line allows."""
+    words, h = label.words, pen.box.h_mm
+    code_y = h - 7.4
+    details_y = code_y - (2.9 if words.details else 0.0)
+    day_y = details_y - (4.3 if words.large else 0.0)
+    rights_y = day_y - (2.5 if words.rights else 0.0)
+    second_h = 2.5 if words.second else 0.0
+    heading = " · ".join(filter(None, (words.heading, _where(label))))
+    pen.left(heading, _Slot(1.3, 2.7, 6.5, 4))
+    fitted = pen.left(words.name, _Slot(4.0, rights_y - second_h - 4.0, 15, 5, Face.BOLD, 3))
+    pen.left(words.second, _Slot(4.0 + fitted.height_mm, second_h, 6, 4))
+    pen.left(words.rights, _Slot(rights_y, 2.5, 6, 3.5, Face.BOLD))
+    pen.lead_and_large(words.lead, words.large, pen.left_x, pen.left_w, day_y, 10.5)
+    pen.left(" · ".join(filter(None, words.details)), _Slot(details_y, 2.9, 7, 3.5, Face.BOLD))
+    pen.left(group_code(label.code), _Slot(code_y + 0.2, 6.6, 15, 10, Face.CODE))
+    pen.under_symbol(club)
 
 
 def _compose_tall(pen: _Pen, label: Label, club: str) -> None:
@@ -167,12 +211,7 @@ def _compose_low(pen: _Pen, label: Label, club: str) -> None:
         beside - 0.8,
         _Slot(code_y + 0.9, 5, 6.5, 4, Face.BOLD, 2),
     )
-    y = (
-        EDGE_MM + SYMBOL_WITH_QUIET_MM - 0.2
-    )  # the first line's own room above its letters keeps the quiet zone
-    for said in filter(None, (club, SCAN_WORDS)):
-        pen.centred(said, y, 5.5, Face.PLAIN)
-        y += line_height_mm(5.2)
+    pen.under_symbol(club)
 
 
 def _low_words(pen: _Pen, words: LabelWords, code_y: float) -> None:
@@ -272,6 +311,24 @@ class _Pen:
         fitted = self._fitted(text, w, _Slot(y, 99, size_pt, 4, face))
         for line in fitted.lines:
             self._line(line, self.symbol_x + 0.3, y, w, fitted.size_pt, face, "centre")
+
+    def under_symbol(self, club: str) -> None:
+        y = (
+            EDGE_MM + SYMBOL_WITH_QUIET_MM - 0.2
+        )  # the first line's own room above its letters keeps the quiet zone
+        for said in filter(None, (club, SCAN_WORDS)):
+            self.centred(said, y, 5.5, Face.PLAIN)
+            y += line_height_mm(5.2)
+
+    def fold_ticks(self) -> None:
+        """Two ticks at the edges of the face: the fold, a whole quiet zone and more away from the symbol."""
+        x, top, bottom = (
+            self.box.x_mm + self.box.w_mm,
+            self.box.y_mm + 0.6,
+            self.box.y_mm + self.box.h_mm - 0.6,
+        )
+        self.marks.append(LineMark(x, top, x, top + _FOLD_TICK_MM, 0.2))
+        self.marks.append(LineMark(x, bottom - _FOLD_TICK_MM, x, bottom, 0.2))
 
     def stack(self, texts: tuple[str, ...], x: float, w: float, y: float, h: float) -> None:
         """Short facts, each on a line of its own in the room there is."""

@@ -35,7 +35,7 @@ def compose_pages(
 ) -> list[PrintedPage]:
     """Every page of a batch; `said` stands in the margin so that sheets can be told apart."""
     sheet = choice.sheet
-    check_label_size(sheet.label_w_mm, sheet.label_h_mm)
+    check_label_size(sheet.face_w_mm, sheet.label_h_mm)
     pages = count_pages(choice, len(labels))
     marks: list[list[Mark]] = [
         _margin(choice, f"{said} · sheet {n + 1} of {pages}", measure) for n in range(pages)
@@ -44,7 +44,9 @@ def compose_pages(
     club = tidy(club)
     for label, place in zip(tidied, plan_places(choice, len(labels)), strict=True):
         marks[place.page].extend(
-            compose_label(label, place.box, tag_address(host, label.code), club, measure)
+            compose_label(
+                label, place.box, tag_address(host, label.code), club, measure, tail_mm=sheet.tail_mm
+            )
         )
     return [PrintedPage(sheet.page_w_mm, sheet.page_h_mm, tuple(m)) for m in marks]
 

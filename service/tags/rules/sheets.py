@@ -54,6 +54,19 @@ class Sheet:
     left_mm: float
     gap_x_mm: float = 0.0
     gap_y_mm: float = 0.0
+    tail_mm: float = (
+        0.0  # of a flag: its blank right end, which goes around a stick and is stuck to the back of the rest
+    )
+
+    @property
+    def is_roll(self) -> bool:
+        """One label is a page: the printer finds where the next begins."""
+        return self.labels == 1
+
+    @property
+    def face_w_mm(self) -> float:
+        """As much of a label's width as is printed on."""
+        return self.label_w_mm - self.tail_mm
 
     @property
     def labels(self) -> int:
@@ -71,26 +84,32 @@ class Sheet:
         return Box(round(x, 4), round(y, 4), self.label_w_mm, self.label_h_mm)
 
 
-# Sizes as seen on template pages for label sheets; there is no standard for them.
+_A4, _LETTER = (210.0, 297.0), (215.9, 279.4)
+
+
+def _roll(name: str, w_mm: float, h_mm: float, tail_mm: float = 0.0) -> Sheet:
+    kind = (
+        f"Flags of {w_mm:g} × {h_mm:g} mm on a roll, {tail_mm:g} mm of it to wrap"
+        if tail_mm
+        else f"Roll, labels of {w_mm:g} × {h_mm:g} mm"
+    )
+    return Sheet(name, kind, w_mm, h_mm, 1, 1, w_mm, h_mm, 0.0, 0.0, tail_mm=tail_mm)
+
+
+# Sizes of the first two as seen on template pages for label sheets; all others from memory. There is no standard for them.
 SHEETS: dict[str, Sheet] = {
     s.name: s
     for s in (
-        Sheet("a4-3x7", "A4, 21 labels of 63.5 × 38.1 mm", 210.0, 297.0, 3, 7, 63.5, 38.1, 15.15, 7.2, 2.5),
-        Sheet(
-            "letter-3x10",
-            "Letter, 30 labels of 66.7 × 25.4 mm (2⅝ × 1 in)",
-            215.9,
-            279.4,
-            3,
-            10,
-            66.675,
-            25.4,
-            12.7,
-            4.76,
-            3.175,
-        ),
+        Sheet("a4-3x7", "A4, 21 labels of 63.5 × 38.1 mm", *_A4, 3, 7, 63.5, 38.1, 15.15, 7.2, 2.5),
+        Sheet("letter-3x10", "Letter, 30 labels of 66.7 × 25.4 mm (2⅝ × 1 in)", *_LETTER, 3, 10, 66.675, 25.4, 12.7, 4.76, 3.175),
+        Sheet("a4-2x7", "A4, 14 labels of 99.1 × 38.1 mm", *_A4, 2, 7, 99.1, 38.1, 15.15, 4.65, 2.5),
+        Sheet("a4-4x10", "A4, 40 labels of 48.5 × 25.4 mm", *_A4, 4, 10, 48.5, 25.4, 21.5, 8.0),
+        _roll("roll-76x25", 76.0, 25.0),
+        _roll("roll-57x32", 57.0, 32.0),
+        _roll("roll-50x25", 50.0, 25.0),
+        _roll("flag-100x25", 100.0, 25.0, 36.0),
     )
-}
+}  # fmt: skip
 
 
 def get_sheet(name: str) -> Sheet:
@@ -123,8 +142,8 @@ def check_sheet(sheet: Sheet) -> None:
     """The labels must lie on the page and not on each other."""
     right = sheet.left_mm + sheet.columns * sheet.label_w_mm + (sheet.columns - 1) * sheet.gap_x_mm
     bottom = sheet.page_h_mm - sheet.bottom_margin_mm
-    least = min(sheet.columns, sheet.rows, sheet.label_w_mm, sheet.label_h_mm)
-    if least <= 0 or min(sheet.left_mm, sheet.top_mm, sheet.gap_x_mm, sheet.gap_y_mm) < 0:
+    least = min(sheet.columns, sheet.rows, sheet.face_w_mm, sheet.label_h_mm)
+    if least <= 0 or min(sheet.left_mm, sheet.top_mm, sheet.gap_x_mm, sheet.gap_y_mm, sheet.tail_mm) < 0:
         raise SheetDoesNotFit(
             f"{sheet.title}: sizes must be above nothing, and labels may not overlap.", sheet=sheet.name
         )

@@ -34,9 +34,10 @@ from service.tags.rules.layout import (
     SymbolMark,
     TextMark,
     compose_label,
+    has_pencil_room,
 )
 from service.tags.rules.pages import compose_pages
-from service.tags.rules.sheets import SHEETS, Box, PrintChoice, plan_places
+from service.tags.rules.sheets import SHEETS, Box, PrintChoice, Sheet, plan_places
 from service.tags.rules.words import Placement
 from tests.builders.tags import NAMES, make_codes, make_hard_labels, make_label, make_wood_name
 
@@ -49,7 +50,14 @@ CHOICES = [
     PrintChoice(SHEETS["a4-3x7"], first_label=5, nudge_x_mm=1.5, nudge_y_mm=-1.0),
     PrintChoice(SHEETS["letter-3x10"]),
     PrintChoice(SHEETS["letter-3x10"], first_label=29, copies=2, nudge_x_mm=-0.5),
+    PrintChoice(SHEETS["a4-2x7"]),
+    PrintChoice(SHEETS["a4-4x10"]),
+    PrintChoice(SHEETS["roll-76x25"]),
+    PrintChoice(SHEETS["roll-57x32"]),
+    PrintChoice(SHEETS["roll-50x25"], nudge_y_mm=0.5),
+    PrintChoice(SHEETS["flag-100x25"]),
 ]
+WITH_A_RULE = [choice for choice in CHOICES if not choice.sheet.is_roll]
 
 
 def _print(labels: list[Label], choice: PrintChoice) -> bytes:
@@ -132,7 +140,8 @@ def test_symbols_stand_where_the_sheet_says_to_a_tenth_of_a_millimetre(choice: P
     ]
 
     wanted = [
-        (page, box.x_mm + box.w_mm - 1 - 18.5 + 2, box.y_mm + 1 + 2) for page, box, _ in _places(choice)
+        (page, box.x_mm + box.w_mm - choice.sheet.tail_mm - 1 - 18.5 + 2, box.y_mm + 1 + 2)
+        for page, box, _ in _places(choice)
     ]  # 1 mm from the edge, then a quiet zone of 4 modules of 0.5 mm
     assert len(measured) == len(wanted)
     for (page, x, y), (wanted_page, wanted_x, wanted_y) in zip(sorted(measured), sorted(wanted), strict=True):
@@ -149,10 +158,15 @@ def test_the_symbol_is_one_path_of_29_modules_of_half_a_millimetre(choice: Print
 
 
 @pytest.mark.parametrize("choice", CHOICES, ids=range(len(CHOICES)))
-def test_the_page_has_the_sheets_size_and_a_rule_of_100_mm(choice: PrintChoice) -> None:
+def test_the_page_has_the_sheets_size(choice: PrintChoice) -> None:
     for page in pypdfium2.PdfDocument(_hard(choice)):
         assert page.get_width() * PT == pytest.approx(choice.sheet.page_w_mm, abs=0.01)
         assert page.get_height() * PT == pytest.approx(choice.sheet.page_h_mm, abs=0.01)
+
+
+@pytest.mark.parametrize("choice", WITH_A_RULE, ids=range(len(WITH_A_RULE)))
+def test_a_page_of_labels_has_a_rule_of_100_mm(choice: PrintChoice) -> None:
+    for page in pypdfium2.PdfDocument(_hard(choice)):
         ticks = sorted(x + w / 2 for x, _, w, h in _paths(page) if 1.9 < h < 3 and w < 1)
         assert len(ticks) == 2 and ticks[1] - ticks[0] == pytest.approx(100, abs=0.02)
 
@@ -176,6 +190,9 @@ def test_nothing_is_printed_outside_the_labels_but_the_rule_below(choice: PrintC
                 x1, y1 = box.x_mm + inside, box.y_mm + inside
                 x2, y2 = box.x_mm + box.w_mm - inside, box.y_mm + box.h_mm - inside
                 eraser.rectangle((x1 * k, y1 * k, x2 * k, y2 * k), fill=0)
+        if choice.sheet.is_roll:
+            assert ink.getbbox() is None
+            continue
         margin = int((choice.sheet.page_h_mm - choice.sheet.bottom_margin_mm + 1.5) * k)
         assert ink.crop((0, margin, ink.width, ink.height)).getbbox(), "the rule and its words are missing"
         assert ink.crop((0, 0, ink.width, margin)).getbbox() is None
@@ -189,7 +206,7 @@ def test_the_quiet_zone_is_blank_on_all_sides(choice: PrintChoice) -> None:
         for page, box, _ in _places(choice):
             if page != number:
                 continue
-            x, y = (box.x_mm + box.w_mm - 1 - 18.5) * k, (box.y_mm + 1) * k
+            x, y = (box.x_mm + box.w_mm - choice.sheet.tail_mm - 1 - 18.5) * k, (box.y_mm + 1) * k
             zone = ink.crop((int(x + 1), int(y + 1), int(x + 18.5 * k - 1), int(y + 18.5 * k - 1)))
             ImageDraw.Draw(zone).rectangle((1.9 * k, 1.9 * k, 16.55 * k, 16.55 * k), fill=0)
             assert zone.getbbox() is None
@@ -219,13 +236,22 @@ def _check_inside(label: Label, box: Box, measure: MeasureFace) -> None:
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=lambda s: s.name)
 def test_every_hard_name_is_measured_to_stay_inside_its_label(sheet, measure: MeasureFace) -> None:
     for label in make_hard_labels():
-        _check_inside(label, sheet.box(0), measure)
+        _check_inside(label, _face(sheet), measure)
 
 
-@pytest.mark.parametrize("sheet", SHEETS.values(), ids=lambda s: s.name)
+def _face(sheet: Sheet) -> Box:
+    """As much of the first label as is printed on."""
+    box = sheet.box(0)
+    return Box(box.x_mm, box.y_mm, box.w_mm - sheet.tail_mm, box.h_mm)
+
+
+PENCILLED = [sheet for sheet in SHEETS.values() if has_pencil_room(sheet.face_w_mm, sheet.label_h_mm)]
+
+
+@pytest.mark.parametrize("sheet", PENCILLED, ids=lambda s: s.name)
 def test_a_blank_has_lines_for_a_pencil_clear_of_its_code(sheet, measure: MeasureFace) -> None:
     """Lines stand 7 mm apart, as on ruled paper (common practice, no source)."""
-    blank, box = Label(make_codes(1)[0], blank_label_words()), sheet.box(0)
+    blank, box = Label(make_codes(1)[0], blank_label_words()), _face(sheet)
     _check_inside(blank, box, measure)
     marks = compose_label(blank, box, f"HTTPS://{HOST}/T/{blank.code}", CLUB, measure)
     symbol = next(mark for mark in marks if isinstance(mark, SymbolMark))
@@ -244,7 +270,7 @@ def test_any_name_stays_inside_its_label(variety: str, trade: str, tree: str, me
     label = make_label(name=make_wood_name(variety=variety, trade_designation=trade), tree=tree)
     for sheet in SHEETS.values():
         pages = compose_pages([label], PrintChoice(sheet), host=HOST, club=CLUB, said="", measure=measure)
-        box = sheet.box(0)
+        box = _face(sheet)
         for mark in pages[0].marks:
             if isinstance(mark, TextMark) and mark.baseline_mm < box.y_mm + box.h_mm:
                 assert measure(mark.text, mark.face) * mark.size_pt * MM_PER_PT <= mark.w_mm + 0.01

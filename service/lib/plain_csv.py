@@ -35,7 +35,7 @@ class ASpreadsheet(WrongKind):
 
 class TooManyLines(TooLarge):
     title = "The file has too many rows"
-    todo = "Export a shorter time, and import the parts one after the other."
+    todo = "Split it: export a shorter time, a month or a season each, and send the parts one after the other, each with its heading."
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ def read_table(raw: bytes) -> PlainTable:
     width = _usual_width(rows)
     begin, heading = _heading(rows, width)
     if len(rows) - begin > MOST_ROWS:
-        raise TooManyLines(f"A file may have {MOST_ROWS:,} rows.", most=MOST_ROWS)
+        raise TooManyLines(f"A file may have {MOST_ROWS:,} rows; this one has more.", most=MOST_ROWS)
     rows, lines = rows[begin:], lines[begin:]
     if {len(row) for row in rows} == {width}:
         return PlainTable(heading, lines, rows, [], separator)
@@ -81,6 +81,19 @@ def read_table(raw: bytes) -> PlainTable:
     kept = [row[:width] for row, fitting in zip(rows, fits, strict=True) if fitting]
     lines = [line for line, fitting in zip(lines, fits, strict=True) if fitting]
     return PlainTable(heading, lines, kept, odd, separator)
+
+
+def may_be_too_long(raw: bytes) -> bool:
+    """Whether it has so many ends of lines that its rows are to be counted; a look at the bytes alone."""
+    return max(raw.count(b"\n"), raw.count(b"\r")) > MOST_ROWS
+
+
+def check_rows(raw: bytes) -> None:
+    """Raises `TooManyLines`; of what is no table nothing is said here."""
+    try:
+        read_table(raw)
+    except (NotATable, ASpreadsheet):
+        return
 
 
 def _without_empty_end(rows: list[list[str]]) -> list[list[str]]:

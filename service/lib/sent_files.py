@@ -78,7 +78,7 @@ def check_can_step(state: FileState, to: FileState) -> None:
 
 @dataclass(frozen=True)
 class FileQuestions:
-    """What a file leaves to a person: rows that cannot be used, stretches that look stuck, values that differ."""
+    """What a file leaves to a person: rows that cannot be used, stretches that look stuck or copied, values that differ."""
 
     faulty: int = 0
     stuck: int = 0
@@ -87,10 +87,12 @@ class FileQuestions:
     doubt: str = ""
     rows: str = "readings"  # what its rows become
     odd: str = "stretches that never move"
+    copied: int = 0
 
 
 def check_answers(
-    asked: FileQuestions, *, leave_faulty: bool, stuck_told: bool, differing_told: bool, told: Sequence[str], sure: bool = False
+    asked: FileQuestions, *, leave_faulty: bool, stuck_told: bool, differing_told: bool, told: Sequence[str], sure: bool = False,
+    copied_told: bool = False,
 ) -> None:  # fmt: skip
     """Refuse a file whose questions are not answered. Raises `FileNeedsAnswers`."""
     missing = []
@@ -103,6 +105,8 @@ def check_answers(
         missing.append(("leave_faulty", words))
     if asked.stuck and not stuck_told:
         missing.append(("stuck", f"say whether the {asked.odd} are right"))
+    if asked.copied and not copied_told:
+        missing.append(("copied", "say whether what says again what was said before is right"))
     if asked.differing and not differing_told:
         else_than = "something else than what stands, or than a row above: say which is right"
         words = counted(

@@ -46,6 +46,16 @@ class FileTold:
     stuck: Sequence[Stuck] = ()
     repeats: Sequence[tuple[int, Span]] = field(default_factory=tuple)
 
+    @property
+    def copied(self) -> list[tuple[int, Span]]:
+        """Of the stretches that say what was said before, each once: where every day is the same, weeks are too."""
+        days = [span for lag, span in self.repeats if lag == 1]
+        return [
+            (lag, span)
+            for lag, span in self.repeats
+            if lag == 1 or not any(begin <= span[0] and span[1] <= end for begin, end in days)
+        ]
+
 
 def tell_file(
     raw: bytes, form: FileForm, now: datetime, possible: Possible, table: PlainTable | None = None
@@ -94,6 +104,13 @@ def faults_of(readings: Readings, now: datetime, possible: Possible) -> list[tup
     return found
 
 
+def copied_words(days: int, span: Span) -> str:
+    """Both ends of a stretch that says again what was said before."""
+    first, last = (day_words(instant_of(at).date()) for at in span)
+    when = f"On {first}" if first == last else f"From {first} to {last}"
+    return f"{when} each reading says exactly what the one a {'day' if days == 1 else 'week'} before it said"
+
+
 _SAID_AGAIN = (
     "One row says again what another row said, and counts once.",
     "rows say again what another row said, and count once.",
@@ -121,11 +138,7 @@ def notes_of(told: FileTold) -> list[str]:
         "clock wants a fixed offset as its zone."
         for when in report.once
     ]  # fmt: skip
-    notes += [
-        f"{'A day' if days == 1 else 'A week'} up to {day_words(instant_of(span[1]).date())} says exactly what the one before said: "
-        "was something copied?"
-        for days, span in told.repeats
-    ]  # fmt: skip
+    notes += [f"{copied_words(days, span)}: was something copied?" for days, span in told.copied]
     if looks_like_two(told):
         notes.append("It looks as if two loggers were in one file: many times come twice with other values.")
     return notes

@@ -115,6 +115,7 @@ async def post_file(request: Request, session: Read, asker: Host, logger_id: UUI
         if sent is None:
             raise WrongFields({"file": "choose the file"})
         name, raw = (sent.filename or "")[:200], await sent.read()
+        await anyio.to_thread.run_sync(actions.check_rows_of, raw)
         return await form.write(actions.send_file, asker, logger_id, form.id("form_key"), name, raw)
 
     return await submitted(
@@ -171,6 +172,7 @@ async def post_take(request: Request, session: Read, asker: Host, file_id: UUID)
         body = form.into(
             FileTake,
             "stuck",
+            "copied",
             "where_differing",
             leave_faulty=form.text("leave_faulty") == "true",
             sure=form.text("sure") == "true",

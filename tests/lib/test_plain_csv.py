@@ -14,6 +14,8 @@ from service.lib.plain_csv import (
     ASpreadsheet,
     NotATable,
     TooManyLines,
+    check_rows,
+    may_be_too_long,
     read_table,
 )
 
@@ -124,8 +126,13 @@ def test_a_row_too_many_is_refused_and_the_last_that_may_be_is_taken() -> None:
     most = read_table(("Time,Temp\n" + line * MOST_ROWS).encode())
 
     assert len(most.rows) == MOST_ROWS == 250_000
-    with pytest.raises(TooManyLines):
-        read_table(("Time,Temp\n" + line * (MOST_ROWS + 1)).encode())
+    too_long = ("Time,Temp\n" + line * (MOST_ROWS + 1)).encode()
+    for check in (read_table, check_rows):
+        with pytest.raises(TooManyLines, match="250,000 rows; this one has more"):
+            check(too_long)
+    assert may_be_too_long(too_long)
+    assert not may_be_too_long(too_long[: len(too_long) // 2])
+    check_rows(b"no table")
 
 
 word = st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cs", "Zl", "Zp")), max_size=12)

@@ -179,3 +179,23 @@ def test_a_loggers_page_tells_its_gaps_what_never_moved_and_what_may_be_the_othe
     writer.write_now(leave_out, ground.host, logger, out)
 
     assert "nothing moves" not in words_of(read(host, f"/loggers/{logger}"))
+
+
+def test_a_file_with_a_row_too_many_is_refused_when_it_is_sent(host, store):
+    """250,000 rows a file is the limit of uploads; the page and the program are told to split it, and nothing is kept."""
+    logger = add_logger(host, store)
+    text = "Time,Temp\n" + "2026-01-10 08:00,2.5\n" * 250_001
+
+    page = host.post(
+        f"{logger}/files",
+        data=fresh(read(host, logger)),
+        files={"file": ("year.csv", text.encode(), "text/csv")},
+        headers=PAGE,
+    )
+    program = host.post(f"/api{logger}/files", json={"name": "year.csv", "text": text})
+
+    check_page(page, 413, "Split it: export a shorter time")
+    assert program.status_code == 413
+    assert "250,000 rows; this one has more" in program.json()["detail"]
+    assert "Split it" in program.json()["todo"]
+    assert host.get(f"/api{logger}/files").json()["items"] == []

@@ -216,7 +216,11 @@ def test_a_workbook_is_read_with_the_rows_its_program_shows(steward, site) -> No
     [
         (b"", 422, "The file is empty."),
         (b"a,b\n1,2\n", 422, "No line of it has both a time and a number."),
-        (b"Date,Tmin,Tmax\n" + b"2026-01-05,1,2\n" * 250_001, 413, "A file may have 250,000 rows."),
+        (
+            b"Date,Tmin,Tmax\n" + b"2026-01-05,1,2\n" * 250_001,
+            413,
+            "A file may have 250,000 rows; this one has more.",
+        ),
         (b"PK\x03\x04 no workbook", 422, ""),
     ],
     ids=["nothing", "no days", "too many rows", "no workbook"],

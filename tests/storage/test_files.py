@@ -223,6 +223,29 @@ def test_what_is_right_though_it_never_moves_counts(clerk: Clerk) -> None:
     assert clerk.temps() == [2.7] * 30
 
 
+@pytest.mark.parametrize("answer, counts", [("right", 21 * 24), ("leave_out", 7 * 24)])
+def test_copied_weeks_are_named_by_both_ends_and_asked_about(clerk: Clerk, answer: str, counts: int) -> None:
+    """Three weeks of 20 January to 9 February, the second and third copies of the first: made up, no outside source."""
+    week = [f"{2 + (n * 37 % 101) / 50:.2f}" for n in range(7 * 24)]
+    file = clerk.send(*hourly(datetime(2026, 1, 20, tzinfo=UTC), week * 3))
+    clerk.form(file)
+    preview = clerk.look(file).preview
+
+    with pytest.raises(FileNeedsAnswers, match="say whether what says again") as refused:
+        clerk.take(file)
+    clerk.take(file, copied=answer)
+
+    words = (
+        "From 27 January 2026 to 9 February 2026 each reading says exactly what the one a week before it said"
+    )
+    assert preview is not None and preview.notes == [f"{words}: was something copied?"]
+    assert [(one.from_at, one.until_at) for one in preview.copied] == [
+        (datetime(2026, 1, 27, tzinfo=UTC), datetime(2026, 2, 9, 23, tzinfo=UTC))
+    ]
+    assert refused.value.facts["asked"] == ["copied"]
+    assert len(clerk.temps()) == counts
+
+
 def test_a_copied_day_a_gap_and_disorder_are_told(clerk: Clerk) -> None:
     day = [f"{2 + (n * 7 % 24) / 10}" for n in range(24)]
     lines = hourly(JAN_10, day * 2)
@@ -236,7 +259,7 @@ def test_a_copied_day_a_gap_and_disorder_are_told(clerk: Clerk) -> None:
     assert preview is not None
     assert preview.notes == [
         "2 rows stood out of order and were put in order.",
-        "A day up to 11 January 2026 says exactly what the one before said: was something copied?",
+        "On 11 January 2026 each reading says exactly what the one a day before it said: was something copied?",
     ]
     assert [(gap.from_at, gap.until_at) for gap in preview.gaps] == [
         (JAN_10 + timedelta(hours=47), JAN_10 + timedelta(days=3))

@@ -22,15 +22,26 @@ def quiet(garage):
         return queries.quiet_in_store(session, garage.store.id, garage.clock.at)
 
 
-def test_a_logger_that_sends_is_silent_after_a_day(garage):
-    garage.send(garage.logger(), steady(ago(hours=49), 25, 3.0))  # the last a day ago
+def test_a_logger_that_sends_is_silent_after_three_hours(garage):
+    """A gap counts from 3 hours without a reading on, as gaps in a record do. Judgement."""
+    garage.send(garage.logger(), steady(ago(hours=28), 25, 3.0))  # the last four hours ago
     (told,) = quiet(garage)
-    assert (told.from_at, told.until_at) == (ago(hours=25), None)
+    assert (told.from_at, told.until_at) == (ago(hours=4), None)
 
-    garage.send(told.logger_id, steady(ago(hours=24), 1, 3.0))
-    assert len(quiet(garage)) == 1
-    garage.send(told.logger_id, steady(ago(hours=23), 1, 3.0))
+    garage.send(told.logger_id, steady(ago(hours=3, minutes=1), 1, 3.0))
+    assert [one.until_at for one in quiet(garage)] == [None]
+    garage.send(told.logger_id, steady(ago(hours=3), 1, 3.0))
     assert quiet(garage) == []
+
+
+@pytest.mark.parametrize(
+    "step, last, silent", [(12, 17, False), (12, 19, True), (24, 35, False), (24, 37, True)]
+)
+def test_a_logger_that_writes_seldom_is_silent_when_it_should_have_written(garage, step, last, silent):
+    """Half as long again as it usually takes. Judgement."""
+    garage.send(garage.logger(), steady(ago(hours=last + 4 * step), 5 * step, 3.0, step_minutes=60 * step))
+
+    assert [one.until_at is None for one in quiet(garage) if one.until_at is None] == [True] * silent
 
 
 def test_a_logger_that_is_read_out_by_file_is_not_silent(garage, database, writer):

@@ -2,6 +2,7 @@
 
 from service.storage.actions.counting import begin_count, end_count, scan_on_shelf
 from service.storage.actions.files import (
+    check_rows_of,
     drop_file,
     send_file,
     send_text,
@@ -47,6 +48,7 @@ __all__ = [
     "change_box",
     "change_logger",
     "change_store",
+    "check_rows_of",
     "drop_file",
     "end_count",
     "hang_logger",

@@ -12,9 +12,11 @@ from sqlmodel import Session, col
 
 from service.lib.clock import minute_words
 from service.lib.counted import counted
+from service.lib.plain_csv import check_rows, may_be_too_long
 from service.lib.readings import merge, no_readings, without_source
 from service.lib.sent_files import Prepared
 from service.lib.told_files import left_out
+from service.lib.turns import FILES
 from service.lib.write import insert_rows, recorded_at
 from service.members.rules import Member
 from service.storage import queries
@@ -49,6 +51,14 @@ from service.storage.rules import (
 from service.storage.rules.reading_files import doubt_of
 from service.storage.schemas import FileFormSet, FileSend, FileSummary, FileTake, IfStuck, LeftOutCreate
 from service.storage.tables import LeftOut, Logger, ReadingFile
+
+
+def check_rows_of(sent: bytes | str) -> None:
+    """Whether a file is short enough to be read, before anything of it is kept. Raises `TooManyLines`."""
+    raw = sent.encode() if isinstance(sent, str) else sent
+    if may_be_too_long(raw):
+        with FILES.turn():
+            check_rows(raw)
 
 
 def send_file(
@@ -126,6 +136,8 @@ def take_file(
     _settle(session, file, member, FileState.TAKEN)
     if body.stuck is IfStuck.LEAVE_OUT:
         leave_out_rows(session, member, logger_id, _stuck(told), file_id)
+    if body.copied is IfStuck.LEAVE_OUT:
+        leave_out_rows(session, member, logger_id, _copied(told), file_id)
     session.flush()
     return file_summary(file)
 
@@ -138,10 +150,11 @@ def _check_answers(session: Session, logger: Logger, told: FileTold, body: FileT
         for day, part in days.items()
     )
     asked = FileQuestions(
-        told.report.faulty_count, len(told.stuck), differing, looks_like_two(told), doubt_of(told)
-    )
+        told.report.faulty_count, len(told.stuck), differing, looks_like_two(told), doubt_of(told),
+        copied=len(told.copied),
+    )  # fmt: skip
     check_answers(
-        asked, leave_faulty=body.leave_faulty, stuck_told=body.stuck is not None,
+        asked, leave_faulty=body.leave_faulty, stuck_told=body.stuck is not None, copied_told=body.copied is not None,
         differing_told=body.where_differing is not WhereDiffering.REFUSE, sure=body.sure,
         told=[f"line {line}: {what}" for line, what in (*told.report.faulty, *told.differing_within)][:20],
     )  # fmt: skip
@@ -156,7 +169,20 @@ def _left(told: FileTold, body: FileTake) -> list[str]:
         notes.append(
             f"{len(told.stuck)} stretches in which nothing moved {'are right' if right else 'count for nothing'}."
         )
+    if told.copied:
+        right = body.copied is IfStuck.RIGHT
+        notes.append(f"What was said before is {'right' if right else 'left out and counts for nothing'}.")
     return notes
+
+
+def _copied(told: FileTold) -> list[LeftOutCreate]:
+    return [
+        LeftOutCreate(
+            from_at=instant_of(begin), until_at=instant_of(end),
+            why=f"it says again what was said a {'day' if days == 1 else 'week'} before: copied",
+        )
+        for days, (begin, end) in told.copied
+    ]  # fmt: skip
 
 
 def _stuck(told: FileTold) -> list[LeftOutCreate]:

@@ -89,7 +89,9 @@ def look_at_file(session: Session, file_id: UUID, now: datetime, zone: str) -> F
         try:
             table = read_table(raw)
         except Problem as problem:
-            return FileLooked(FileRead(**summary.model_dump(), problem=problem.detail))
+            return FileLooked(
+                FileRead(**summary.model_dump(), problem=f"{problem.detail} {problem.todo}".strip())
+            )
         form, told, why = _read(session, row, raw, table, now)
         guess = form or guess_form(table, zone)
         several = several_loggers(table, guess)
@@ -144,6 +146,10 @@ def _preview(session: Session, logger_id: UUID, told: FileTold) -> FilePreview:
         stuck=[
             Stretch(from_at=instant_of(one.begin), until_at=instant_of(one.end), what=f"{one.readings} readings of {one.temp_c:g} °C")
             for one in told.stuck
+        ],
+        copied=[
+            Stretch(from_at=instant_of(begin), until_at=instant_of(end), what=f"as {'a day' if days == 1 else 'a week'} before")
+            for days, (begin, end) in told.copied
         ],
         notes=notes_of(told), doubt=doubt_of(told), **summary_of(told.readings),
     )  # fmt: skip

@@ -161,6 +161,7 @@ async def post_file(
     logger_id: UUID, body: schemas.FileSend, member: Host, write: Write
 ) -> schemas.FileSummary:
     """Send a logger's CSV file as text. It waits until it is taken; nothing of it is in the record before."""
+    await anyio.to_thread.run_sync(actions.check_rows_of, body.text)
     return await write(actions.send_text, member, logger_id, body)
 
 

@@ -15,13 +15,19 @@ from service.storage.rules.stays import Span
 # No store and no winter of a club is beyond these; what says so is a fault or another unit. Judgement.
 COLDEST_C, WARMEST_C = -60.0, 60.0
 BY_PROGRAM = 0  # the source of readings that no file brought
-# A logger that sends by itself and wrote nothing for so long is silent. Judgement.
-SILENT_AFTER = timedelta(days=1)
+# A logger that sends by itself and wrote nothing for so long is silent: no reading for 3 hours, or for half as long again as
+# it usually takes, where that is longer. Judgement.
+SILENT_AFTER = timedelta(hours=3)
 # A sensor in saturated air may read a little over; beyond that it is no humidity. Judgement.
 DAMPEST_PCT = 105.0
 MOST_NAMED = 20
 # The largest correction a sensor that is worth keeping needs. Judgement.
 LARGEST_OFFSET_C = 10.0
+
+
+def is_silent(last: datetime, step_seconds: int, now: datetime) -> bool:
+    """Whether a logger that writes every so many seconds should have written by now."""
+    return now - last > max(SILENT_AFTER, timedelta(seconds=step_seconds * 1.5))
 
 
 class Sensor(StrEnum):

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from service.lib.clock import day_words, minute_words
+from service.lib.clock import minute_words
 from service.lib.logged import Stuck, find_repeats, find_stuck
 from service.lib.readings import DAY_SECONDS, Readings
 from service.lib.temperatures import TempUnit, doubt_of_unit
+from service.lib.told_files import copied_words
 from service.lib.whole_times import instant_of
 from service.storage.rules.reading_files import LIKELY_C
 
@@ -33,8 +34,7 @@ def doubts_of(new: Readings, around: Readings) -> list[str]:
         if one.end >= begin and one.begin <= end
     ]
     found += [
-        f"{'A day' if days == 1 else 'A week'} up to {day_words(instant_of(span[1]).date())} says exactly what the one before said: "
-        f"was something copied? {WHAT_TO_DO}"
+        f"{copied_words(days, span)}: was something copied? {WHAT_TO_DO}"
         for days, span in find_repeats(around)
         if span[1] >= begin and span[0] <= end
     ]

@@ -23,7 +23,7 @@ class DateOrder(StrEnum):
 
 
 class IfStuck(StrEnum):
-    """What to do with stretches in which nothing ever moves."""
+    """What to do with stretches in which nothing ever moves, or that say again what was said before."""
 
     RIGHT = "right"
     LEAVE_OUT = "leave_out"
@@ -77,6 +77,10 @@ class FileTake(Body):
     leave_faulty: bool = Field(default=False, description="leave out the rows that cannot be used")
     stuck: IfStuck | None = Field(
         default=None, description="stretches that never move: right, or kept and left out"
+    )
+    copied: IfStuck | None = Field(
+        default=None,
+        description="stretches that say again what was said a day or a week before: right, or kept and left out",
     )
     where_differing: WhereDiffering = WhereDiffering.REFUSE
     sure: bool = Field(default=False, description="that the unit is right, where the mean is no store's")
@@ -133,6 +137,7 @@ class FilePreview(Answer):
     step_minutes: float = 0
     gaps: list[Stretch] = []
     stuck: list[Stretch] = []
+    copied: list[Stretch] = []
     notes: list[str] = []
     doubt: str = Field(default="", description="why the unit may be the other one")
 

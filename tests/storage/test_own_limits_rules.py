@@ -109,6 +109,10 @@ def test_colder_than_the_wood_likes_is_found_with_the_same_parts(spans, spells):
         ({"freezing_c": 10.0}, LimitsContradict, "freezing_c"),
         ({"heat_c": -7.0, "cold_c": -6.0}, LimitsContradict, "heat_c"),
         ({"cold_c": 10.0}, LimitsContradict, "cold_c"),
+        ({"warm_c": 10.0}, LimitsContradict, "warm_c"),
+        ({"warm_c": -0.1}, LimitsContradict, "warm_c"),
+        ({"warm_c": 61.0}, NoSuchLimit, "warm_c"),
+        ({"warm_hours": 169.0}, NoSuchDelay, "warm_hours"),
         ({"heat_c": 0.0}, LimitsContradict, "heat_c"),
         ({"cold_c": -6.4}, LimitsContradict, "cold_c"),
         ({"freezing_c": -9.5}, RingsTooLate, "freezing_c"),
@@ -161,6 +165,7 @@ def test_each_limit_tells_whose_it_is():
 
     assert [one.words for one in told] == [
         "at or below -5 °C for 1 hour", "at 8 °C for 10 hours within 7 days, or at 15 °C for 2 hours",
+        "above 4.4 °C for 10 hours within 7 days; in the weekly letter, and nobody is rung",
         "below 0 °C for 1 hour; in the weekly letter, and nobody is rung",
     ]  # fmt: skip
     assert told[0].whose == "this store’s own"
@@ -168,4 +173,5 @@ def test_each_limit_tells_whose_it_is():
         told[1].whose
         == "this store’s own in part; the rest standing: judgement, in the four-part form of the WHO's monitors"
     )
-    assert told[2].whose == "standing, the least this wood is kept at: published"
+    assert told[2].whose == "standing, the most this wood is kept at: published"
+    assert told[3].whose == "standing, the least this wood is kept at: published"

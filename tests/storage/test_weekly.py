@@ -322,6 +322,25 @@ def test_a_week_that_was_colder_than_the_wood_likes_is_told_and_rang_nobody(week
     assert week.rings() == []
 
 
+def test_a_week_that_was_too_warm_and_rang_nobody_is_told_with_its_price(week):
+    week.send(
+        week.logger(),
+        steady(ago(days=6), 60, 2.0),
+        steady(ago(hours=84), 12, 9.5),
+        steady(ago(days=3), 72, 2.0),
+    )
+
+    week.write()
+
+    text = week.letters()[0].text
+    assert "Warmer than this wood likes from" in text
+    assert (
+        "9.5 °C at worst, 12 hours above 4.4 °C. Nobody was rung for it: set the store a little colder."
+        in text
+    )
+    assert week.rings() == []
+
+
 def test_the_letter_goes_by_the_stores_own_low_warning(week):
     week.send(week.logger(), steady(ago(days=2), 48, 1.0))
     body = OwnLimitsSet(cold_c=2)

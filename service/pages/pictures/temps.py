@@ -11,10 +11,12 @@ from service.pages.pictures.bars import Axis, Band, Bar, blocks, draw_bars, runs
 from service.pages.pictures.drawing import Canvas, number, path, text, width_of
 from service.pages.pictures.life import MONTHS
 from service.storage.schemas import StoreTempsRead
+from service.storage.schemas.temps import SpellRead
 
 WIDE, NARROW, TOP, BOTTOM, LEFT, RIGHT, HEIGHT, DAMP = 720.0, 360.0, 24.0, 28.0, 44.0, 8.0, 240.0, 110.0
 NARROWEST_C = 8.0  # a quiet fridge must not look wild
 EDGE, SMALL = 4.0, 12
+MOST_WORDS = 12  # a picture of a year is no list
 MONTHS_FROM = 99  # days, from where months are marked instead of days
 
 
@@ -124,17 +126,27 @@ class _Picture:
             self.canvas.add(path(blocks(runs, top, top + EDGE), width=0, fill="stop"))
 
     def _draw_rang(self) -> None:
-        """Above the band, how long what rang lasted, with the word where it has room."""
-        taken, drawn, room = 0.0, "", width_of("rang", SMALL)
-        for alarm in self.temps.alarms:
-            begin, end = self._x_at(alarm.began_at), self._x_at(alarm.ended_at or self._last_told())
-            drawn += f"M{number(begin)} 19H{number(max(end, begin + 3))}"
+        """Above the band, how long what rang lasted, and thinner what was too warm and rang nobody, each with its word."""
+        taken = self._draw_told(self.temps.alarms, "rang", 2, [])
+        self._draw_told(self.temps.too_warm, "warm", 1, taken)
+
+    def _draw_told(
+        self, spells: Sequence[SpellRead], word: str, width: float, taken: list[tuple[float, float]]
+    ) -> list[tuple[float, float]]:
+        """`taken`: where words stand already; a word is left out where it has no room."""
+        drawn, room, taken = "", width_of(word, SMALL), list(taken)
+        for spell in spells:
+            begin, end = self._x_at(spell.began_at), self._x_at(spell.ended_at or self._last_told())
+            drawn += f"M{number(begin)} {19 if width > 1 else 22}H{number(max(end, begin + 3))}"
             x = min(begin, self.axis.right - room)
-            if x >= taken:
-                self.canvas.add(text(x, 14, "rang", ink="stop", size=SMALL))
-                taken = x + room + 4
+            if len(taken) < MOST_WORDS and all(
+                x >= last + 4 or x + room + 4 <= first for first, last in taken
+            ):
+                self.canvas.add(text(x, 14, word, ink="stop", size=SMALL))
+                taken.append((x, x + room))
         if drawn:
-            self.canvas.add(path(drawn, ink="stop", width=2))
+            self.canvas.add(path(drawn, ink="stop", width=width))
+        return taken
 
     def _draw_extremes(self) -> None:
         """The highest and the lowest of what went beyond good storage, in figures."""

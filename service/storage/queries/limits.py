@@ -49,6 +49,7 @@ def _numbers(limits: StoreLimits) -> LimitsRead:
     return LimitsRead(
         heat_c=by.heat.limit_c, heat_hours=by.heat.hours, high_c=by.heat.high_c, high_hours=by.heat.high_hours,
         freezing_c=by.freezing_c, freezing_minutes=round(by.freezing_hours * 60), cold_c=limits.cold_c,
+        warm_c=limits.warm_c, warm_hours=limits.warm_hours,
     )  # fmt: skip
 
 

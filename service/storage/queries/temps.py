@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
-from math import isinf
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 from uuid import UUID
 
 from sqlalchemy import select
@@ -19,10 +18,9 @@ from service.lib.clock import local_day, start_of_day
 from service.lib.readings import HOUR_SECONDS, Column
 from service.members.queries import club
 from service.storage.queries.contents import groups_lying_in, wood_in
-from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import dials_at, dials_between
-from service.storage.queries.learned import ageing_known
 from service.storage.queries.own_limits import own_through
+from service.storage.queries.pricing import price_spells
 from service.storage.queries.readings import Record, records_in_store
 from service.storage.queries.stores import get_store
 from service.storage.rules import (
@@ -44,7 +42,15 @@ from service.storage.rules import (
     plan_days,
     second_of,
 )
-from service.storage.rules.excursions import RingsBy, find_cold
+from service.storage.rules.beyond import (
+    Beyond,
+    KindsLimit,
+    beyond_words,
+    find_beyond,
+    least_of,
+    most_of,
+)
+from service.storage.rules.excursions import RingsBy, find_cold, find_warm
 from service.storage.rules.own_limits import (
     Held,
     alarms_through,
@@ -53,7 +59,7 @@ from service.storage.rules.own_limits import (
     in_force,
     limits_told,
 )
-from service.storage.rules.ringing import dial_cold
+from service.storage.rules.ringing import dial_cold, dial_warm
 from service.storage.rules.spans import MOST_IN_HOURS, DaysShown, plan_days_shown
 from service.storage.rules.temps import (
     excursion_words,
@@ -63,17 +69,11 @@ from service.storage.rules.temps import (
     plan_hours,
 )
 from service.storage.schemas import AlarmRead, DayTempsRead, DialReadingRead, StoreTempsRead
-from service.storage.schemas.temps import CostRead, ExcursionRead, HourTempsRead, LimitRead, SpellRead
-
-if TYPE_CHECKING:
-    from service.storage.rules.costs import Cost
+from service.storage.schemas.temps import ExcursionRead, HourTempsRead, KindsBeyond, LimitRead, SpellRead
 
 Series: TypeAlias = tuple[Column, Column]  # instants, and what was measured at them
-MOST_PRICED, MOST_EXCURSIONS = 4, 200
-LAST_OF_HOUR = timedelta(seconds=HOUR_SECONDS - 1)
-PRICED_BEFORE, PRICED_AFTER = timedelta(weeks=4), timedelta(weeks=2)
+MOST_EXCURSIONS = 200
 DAYS_AROUND = 8  # heat rings by the hours of seven days
-NOTHING_KNOWN_C = 5.0
 
 
 def limits_of(session: Session, bundle_ids: Sequence[UUID]) -> StoreLimits:
@@ -141,10 +141,14 @@ def store_temps(
         _by_day(air, shown, edges), _by_hand(dials, zone), shown.first, shown.last, limits, _by_day(damp, shown, edges)
     )  # fmt: skip
     rang = join_alarms(alarms_of(records, dials, held_through(wood, told_own)))
-    cold = beside_rings(join_alarms(cold_of(records, dials, limits.cold_c)), rang)
     alarms = [_alarm_read(alarm, second_of(now)) for alarm in rang if _is_within(alarm, edges)]
-    too_cold = [_cold_read(alarm) for alarm in cold if _is_within(alarm, edges)]
-    _price(session, store_id, [alarms, too_cold], groups, now, around.until_at or now)
+    too_cold, too_warm = (
+        [spell_read(one, of) for one in found if _is_within(one.alarm, edges)]
+        for found, of in (
+            (too_cold_in(records, dials, limits, rang), least_of(limits)), (too_warm_in(records, dials, limits, rang), most_of(limits)),
+        )
+    )  # fmt: skip
+    price_spells(session, store_id, [alarms, too_cold, too_warm], limits, groups, now, around.until_at or now)
     beyond = _beyond(air, edges, limits)
     return StoreTempsRead(
         store_id=store_id, from_at=edges[0], until_at=edges[-1], days=[DayTempsRead.model_validate(day) for day in told],
@@ -155,6 +159,7 @@ def store_temps(
         alarms=sorted(alarms, key=lambda one: one.began_at), words=days_words(told, limits),
         too_cold=sorted(too_cold, key=lambda one: one.began_at), cold_c=limits.cold_c,
         bundles=limits.bundles, not_known=limits.not_known,
+        too_warm=sorted(too_warm, key=lambda one: one.began_at), warm_c=limits.warm_c, in_general=limits.in_general,
         limits=[LimitRead(name=one.name, words=one.words, whose=one.whose) for one in limits_told(limits)],
         excursion_words=excursion_words(beyond, limits) if any(day.low_c is not None and not day.by_hand for day in told) else "",
         humidity_words=humidity_words(told, humidity_of, limits) if humidity_of else "",
@@ -182,48 +187,6 @@ def _damp(records: Sequence[Record], edges: Sequence[datetime]) -> tuple[list[Se
     return [], None
 
 
-def _price(
-    session: Session, store_id: UUID, sorts: Sequence[Sequence[SpellRead]], groups: Sequence[str], now: datetime, until: datetime
-) -> None:  # fmt: skip
-    """What each of the latest spells of a sort cost the kinds of wood that lie here; two statements, none where there are none.
-
-    Each by the weeks around it, whatever days are shown: it costs the same on every page.
-    """
-    if not any(sorts) or not groups:
-        return
-    from service.storage.rules.costs import cost_words, costs_of
-    from service.storage.rules.doses import run_of
-
-    latest = [one for each in sorts for one in sorted(each, key=lambda one: one.began_at)[-MOST_PRICED:]]
-    spells = []
-    for alarm in latest:
-        ended = alarm.ended_at or until
-        around = (
-            alarm.began_at - PRICED_BEFORE,
-            alarm.began_at,
-            ended + LAST_OF_HOUR,
-            min(now, ended + PRICED_AFTER),
-        )
-        spells.append([second_of(at) // HOUR_SECONDS for at in around])
-    days = days_of_stores(
-        session, [store_id], min(each[0] for each in spells), max(each[-1] for each in spells)
-    ).get(store_id, {})
-    if not days:
-        return
-    known = ageing_known(session)
-    for alarm, (first, begin, end, last) in zip(latest, spells, strict=True):
-        # Hours of which nothing is known are no part of a spell; what they count as is the same with it and without.
-        run = run_of(days, first, last, NOTHING_KNOWN_C)
-        costs = costs_of(run, begin, end, groups, known)
-        alarm.costs = [_cost_read(one) for one in costs]
-        alarm.cost_words = cost_words(costs)
-
-
-def _cost_read(one: Cost) -> CostRead:
-    low, high = (None if end is None or isinf(end) else round(end, 1) for end in (one.low, one.high))
-    return CostRead(group=one.group, days=round(one.days, 1), more=one.more, low=low, high=high)
-
-
 def alarms_of(
     records: Sequence[Record], dials: Iterable[DialReadingRead], held: Iterable[Held]
 ) -> list[Alarm]:
@@ -241,13 +204,36 @@ def alarms_of(
     return alarms_through(held, find)
 
 
-def cold_of(records: Iterable[Record], dials: Iterable[DialReadingRead], cold_c: float) -> list[Alarm]:
-    """Where they tell of colder than the wood likes."""
-    found = dial_cold(dials_at(dials), cold_c)
-    for record in records:
-        if record.sensor is Sensor.AIR:
-            found += find_cold(record.at, record.temp_c, cold_c)
-    return found
+def too_cold_in(
+    records: Sequence[Record], dials: Iterable[DialReadingRead], limits: StoreLimits, rang: Sequence[Alarm]
+) -> list[Beyond]:
+    """Where they tell of colder than kinds here like, beside what rang."""
+    read = dials_at(dials)
+
+    def find(cold_c: float) -> list[Alarm]:
+        found = dial_cold(read, cold_c)
+        for record in records:
+            if record.sensor is Sensor.AIR:
+                found += find_cold(record.at, record.temp_c, cold_c)
+        return beside_rings(join_alarms(found), rang)
+
+    return find_beyond(least_of(limits), find)
+
+
+def too_warm_in(
+    records: Sequence[Record], dials: Iterable[DialReadingRead], limits: StoreLimits, rang: Sequence[Alarm]
+) -> list[Beyond]:
+    """Where they tell of warmer than kinds here like, for so long that it is told, beside what rang."""
+    read = dials_at(dials)
+
+    def find(warm_c: float) -> list[Alarm]:
+        found = dial_warm(read, warm_c)
+        for record in records:
+            if record.sensor is Sensor.AIR:
+                found += find_warm(record.at, record.temp_c, warm_c, limits.warm_hours)
+        return beside_rings(join_alarms(found), rang)
+
+    return find_beyond(most_of(limits), find)
 
 
 def _by_day(
@@ -308,10 +294,12 @@ def _by_hand(dials: Sequence[DialReadingRead], zone: str) -> list[tuple[date, fl
     return found
 
 
-def _cold_read(alarm: Alarm) -> SpellRead:
+def spell_read(one: Beyond, of: Sequence[KindsLimit]) -> SpellRead:
+    alarm = one.alarm
     return SpellRead(
         began_at=instant_of(alarm.began), ended_at=None if alarm.ended is None else instant_of(alarm.ended),
-        extreme_c=round(alarm.extreme_c, 2), hours=round(alarm.hours, 1), by_hand=alarm.by_hand,
+        extreme_c=round(alarm.extreme_c, 2), hours=round(alarm.hours, 1), by_hand=alarm.by_hand, words=beyond_words(one, of),
+        kinds=[KindsBeyond(limit_c=each.limit_c, groups=list(each.groups), hours=round(hours, 1)) for each, hours in one.limits],
     )  # fmt: skip
 
 

@@ -28,13 +28,13 @@ from service.storage.queries.keeping import keeping_of_all
 from service.storage.queries.loggers import loggers_in_store, spells_of_loggers
 from service.storage.queries.looks import last_checks
 from service.storage.queries.own_limits import own_through
+from service.storage.queries.pricing import price_spells
 from service.storage.queries.quiet import silent_of
 from service.storage.queries.readings import Record, records_in_store
 from service.storage.queries.ringing import list_rings
 from service.storage.queries.stores import stores_of_host
-from service.storage.queries.temps import alarms_of, cold_of, limits_of
+from service.storage.queries.temps import alarms_of, limits_of, spell_read, too_cold_in, too_warm_in
 from service.storage.rules import (
-    Alarm,
     Call,
     FruitHere,
     Gap,
@@ -55,10 +55,12 @@ from service.storage.rules import (
     week_temps,
     worst_of,
 )
-from service.storage.rules.own_limits import beside_rings, held_through, in_force
+from service.storage.rules.beyond import least_of, most_of
+from service.storage.rules.own_limits import held_through, in_force
 from service.storage.rules.reaching import club_days
-from service.storage.rules.weekly import ColdSpell, Silent, last_moment, next_moment
+from service.storage.rules.weekly import Silent, ToldSpell, last_moment, next_moment
 from service.storage.schemas import ContentRead, DialReadingRead, StoreRead
+from service.storage.schemas.temps import SpellRead
 from service.storage.tables import Logger, Store
 
 
@@ -108,10 +110,10 @@ def _week(session: Session, store: StoreRead, begins: datetime, ends: datetime) 
     today, since = local_day(ends, zone), local_day(begins, zone)
     kept = _kept_wood(session, lying)
     dials = dials_between(session, [store.id], span).get(store.id, [])
-    cold = beside_rings(
-        join_alarms(cold_of(records, dials, limits.cold_c)),
-        join_alarms(alarms_of(records, dials, held_through(wood, own))),
-    )
+    rang = join_alarms(alarms_of(records, dials, held_through(wood, own)))
+    cold = [spell_read(one, least_of(limits)) for one in too_cold_in(records, dials, limits, rang)]
+    warm = [spell_read(one, most_of(limits)) for one in too_warm_in(records, dials, limits, rang)]
+    price_spells(session, store.id, [cold, warm], limits, wood.groups, ends, ends)
     silent = silent_of(session, loggers_in_store(session, store.id), ends)
     return StoreWeek(
         store.name, limits, len(lying), _logged(records, limits),
@@ -128,14 +130,15 @@ def _week(session: Session, store: StoreRead, begins: datetime, ends: datetime) 
             if each.from_on <= today and (each.until_on is None or each.until_on >= since)
         ],
         plan_use_first(kept, today), plan_late(kept, club_days(settings.exchange_on, settings.grafting_on), today),
-        [_cold(one, zone) for one in cold],
+        [_spell(one, zone) for one in cold],
         [Silent(one.logger_name, _local(one.from_at, zone)) for one in silent],
+        [_spell(one, zone) for one in warm],
     )  # fmt: skip
 
 
-def _cold(one: Alarm, zone: str) -> ColdSpell:
-    ended = None if one.ended is None else _local(instant_of(one.ended), zone)
-    return ColdSpell(_local(instant_of(one.began), zone), ended, one.extreme_c, one.hours)
+def _spell(one: SpellRead, zone: str) -> ToldSpell:
+    ended = None if one.ended_at is None else _local(one.ended_at, zone)
+    return ToldSpell(_local(one.began_at, zone), ended, one.extreme_c, one.words, one.cost_words)
 
 
 def _local(at: datetime, zone: str) -> datetime:

@@ -4,11 +4,12 @@ An alarm has four parts, as for stores of vaccines (WHO, Step-by-step interpreta
 monitoring devices, 2007-2009): a limit, a direction, single or cumulative, and a delay; the limit itself counts as beyond.
 The standing limits for scionwood are judgement: alarm at 10 °C or more for 10 hours in 7 days, or at 15 °C or more for
 2 hours on end; alarm at or below 3 degrees above the temperature that kills a tenth of the buds, for 1 hour. A store may
-have its own (`own_limits`). Colder than the wood's kind is kept for an hour is told and rings nobody.
+have its own (`own_limits`). Warmer or colder than a kind of the wood is kept is told and rings nobody (`beyond`).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -23,6 +24,8 @@ FREEZING_ABOVE_KILL10_C, FREEZING_HOURS = 3.0, 1
 HEAT_BACK_C, FREEZING_BACK_C = 2.0, 1.0
 # Colder than it likes: single, an hour on end; the least that a kind is kept at is itself good. Judgement.
 COLD_HOURS, COLD_BACK_C = 1, 0.0
+# Warmer than it likes: above the most that a kind is kept at, for so many hours within 7 days; it is over when it is no more.
+WARM_HOURS, WARM_BACK_C = 10, 0.0
 SAME_EXCURSION_SECONDS = DAY_SECONDS
 # What ended longer ago is told in the weekly letter and rings nobody out of bed. Judgement.
 RINGS_WITHIN_SECONDS = DAY_SECONDS
@@ -67,6 +70,8 @@ class StoreOwn:
     freezing_c: float | None = None
     freezing_minutes: int | None = None
     cold_c: float | None = None
+    warm_c: float | None = None
+    warm_hours: float | None = None
 
     @property
     def heat(self) -> HeatLimits:
@@ -106,9 +111,7 @@ class StoreLimits:
     freezing_mark: str = ""
     humidity_min_pct: float | None = None  # inside the pack
     humidity_mark: str = ""
-    kill10_c: float | None = (
-        None  # what kills a tenth of the buds of the tenderest wood here, where that is known
-    )
+    kill10_c: float | None = None  # kills a tenth of the buds of the tenderest wood here, where known
     kill10_mark: str = ""
     kill10_source: str = ""
     tenderest: str = ""
@@ -131,8 +134,26 @@ class StoreLimits:
 
     @property
     def cold_c(self) -> float:
-        """Colder than this is told: the store's own, or the least that the wood here is kept at."""
-        return self.low_c if self.own.cold_c is None else self.own.cold_c
+        """Colder than this is told: the store's own, or the least that the kind here is kept at that wants it warmest."""
+        if self.own.cold_c is not None:
+            return self.own.cold_c
+        return max((band.low_c for band in self.bands), default=self.low_c)
+
+    @property
+    def warm_c(self) -> float:
+        """Warmer than this is told: the store's own, or the most that the kind here is kept at that wants it coldest."""
+        if self.own.warm_c is not None:
+            return self.own.warm_c
+        return min((band.high_c for band in self.bands), default=self.high_c)
+
+    @property
+    def warm_hours(self) -> float:
+        return WARM_HOURS if self.own.warm_hours is None else self.own.warm_hours
+
+    @property
+    def in_general(self) -> bool:
+        """Whether the band is that of scions in general, and not of the kinds here, which want different cold."""
+        return bool(self.bands) and not self.groups
 
     @property
     def agree(self) -> bool:
@@ -323,6 +344,12 @@ def find_cold(at: Column, temp_c: Column, cold_c: float) -> list[Alarm]:
     return _below(at, temp_c, cold_c - 1e-9, COLD_HOURS, COLD_BACK_C)
 
 
+def find_warm(at: Column, temp_c: Column, limit_c: float, hours: float) -> list[Alarm]:
+    """Where it was warmer than a kind is kept for so many hours within a week, added up: told, and rings nobody."""
+    by = HeatLimits(limit_c + 1e-9, hours, math.inf, math.inf)
+    return _heat(at, temp_c, by, WARM_BACK_C)
+
+
 def _below(at: Column, temp_c: Column, limit_c: float, hours: float, back_c: float) -> list[Alarm]:
     alarms = []
     for runs in _same(runs_beyond(at, temp_c, limit_c, back_c, above=False)):
@@ -332,10 +359,10 @@ def _below(at: Column, temp_c: Column, limit_c: float, hours: float, back_c: flo
     return alarms
 
 
-def _heat(at: Column, temp_c: Column, by: HeatLimits) -> list[Alarm]:
+def _heat(at: Column, temp_c: Column, by: HeatLimits, back_c: float = HEAT_BACK_C) -> list[Alarm]:
     alarms: list[Alarm] = []
     since = None
-    for runs in _same(runs_beyond(at, temp_c, by.limit_c, HEAT_BACK_C, above=True)):
+    for runs in _same(runs_beyond(at, temp_c, by.limit_c, back_c, above=True)):
         rang = _rang(at, temp_c, runs, since, by)
         if rang is not None:
             alarms.append(_alarm(AlarmKind.HEAT, runs, rang, max(run.extreme_c for run in runs)))
@@ -376,12 +403,5 @@ def _same(runs: Sequence[Run]) -> list[list[Run]]:
 
 def _alarm(kind: AlarmKind, runs: Sequence[Run], rang: int, extreme_c: float) -> Alarm:
     last = runs[-1]
-    return Alarm(
-        kind,
-        runs[0].begin,
-        rang,
-        last.end if last.ended else None,
-        extreme_c,
-        sum(run.hours for run in runs),
-        last.end,
-    )
+    ended, hours = last.end if last.ended else None, sum(run.hours for run in runs)
+    return Alarm(kind, runs[0].begin, rang, ended, extreme_c, hours, last.end)

@@ -13,6 +13,7 @@ from uuid import UUID
 
 from service.lib.errors import NotAllowed, Refused, Unusable
 from service.members.rules import Member, speaks_for
+from service.storage.rules.beyond import least_of, limits_words, marks_words, most_of
 from service.storage.rules.excursions import (
     ALARM_MARK,
     COLD_HOURS,
@@ -32,6 +33,7 @@ WEEK_HOURS = HOT_DAYS * 24
 MOST_FREEZING_MINUTES = 24 * 60
 NAMES = {
     "heat_c": "the heat limit", "high_c": "the high limit", "freezing_c": "the freezing limit", "cold_c": "the low warning",
+    "warm_c": "the warm warning",
 }  # fmt: skip
 OWN_MARK = "this store’s own"
 
@@ -48,7 +50,7 @@ class NoSuchLimit(Unusable):
 
 class LimitsContradict(Unusable):
     title = "These limits cannot stand together"
-    todo = "From cold to warm: freezing, low warning, heat, high. Change one of them, or leave it empty."
+    todo = "From cold to warm: freezing, low warning, warm warning, heat, high. Change one of them, or leave it empty."
 
 
 class NoSuchDelay(Unusable):
@@ -89,7 +91,7 @@ def check_own(own: StoreOwn, wood: StoreLimits) -> None:
 
 
 def _check_delays(own: StoreOwn) -> None:
-    for name in ("heat_hours", "high_hours"):
+    for name in ("heat_hours", "high_hours", "warm_hours"):
         hours = getattr(own, name)
         if hours is not None and not 0 < hours <= WEEK_HOURS:
             raise NoSuchDelay(
@@ -124,6 +126,16 @@ def _check_order(own: StoreOwn, wood: StoreLimits) -> None:
         raise LimitsContradict(
             f"The low warning at {limits.cold_c:g} °C is not colder than the heat limit of {heat.limit_c:g} °C.",
             field=field,
+        )
+    if own.warm_c is not None and own.warm_c >= heat.limit_c:
+        raise LimitsContradict(
+            f"A warm warning at {own.warm_c:g} °C would never come before the ring at {heat.limit_c:g} °C.",
+            field="warm_c",
+        )
+    if own.warm_c is not None and own.warm_c < limits.cold_c:
+        raise LimitsContradict(
+            f"The warm warning at {own.warm_c:g} °C is colder than the low warning at {limits.cold_c:g} °C.",
+            field="warm_c",
         )
     if own.cold_c is not None and colder is not None and own.cold_c <= colder:
         raise LimitsContradict(
@@ -200,12 +212,12 @@ def _within(alarm: Alarm, held: Held) -> Alarm:
 
 
 def beside_rings(cold: Iterable[Alarm], rang: Sequence[Alarm]) -> list[Alarm]:
-    """Spells of cold without those that are told as a frost that rang, begun and over with it."""
+    """Spells of cold or warmth without those that are told as a frost or heat that rang, begun and over with it."""
     return [
         one
         for one in cold
         if not any(
-            each.began <= one.last and one.began <= each.last
+            each.kind is one.kind and each.began <= one.last and one.began <= each.last
             and each.began - one.began < SAME_EXCURSION_SECONDS and one.last - each.last < SAME_EXCURSION_SECONDS
             for each in rang
         )
@@ -237,11 +249,28 @@ def limits_told(limits: StoreLimits) -> list[LimitTold]:
             _whose(f"standing: {ALARM_MARK}", [own.heat_c, own.heat_hours, own.high_c, own.high_hours]),
         ),
         LimitTold(
-            "Only told", f"below {limits.cold_c:g} °C for {hours_words(COLD_HOURS)}; in the weekly letter, and nobody is rung",
-            OWN_MARK if own.cold_c is not None else f"standing, the least this wood is kept at: {limits.mark}",
+            "Told as too warm",
+            f"{limits_words(most_of(limits), 'above')} for {hours_words(limits.warm_hours)} within {HOT_DAYS} days; {_NOBODY}",
+            _whose(f"standing, {_kept_at(limits, 'most')}", [own.warm_c, own.warm_hours]),
+        ),
+        LimitTold(
+            "Told as too cold", f"{limits_words(least_of(limits), 'below')} for {hours_words(COLD_HOURS)}; {_NOBODY}",
+            OWN_MARK if own.cold_c is not None else f"standing, {_kept_at(limits, 'least')}",
         ),
         *([LimitTold("Not known", limits.not_known_words, "")] if limits.not_known_words else []),
     ]  # fmt: skip
+
+
+_NOBODY = "in the weekly letter, and nobody is rung"
+
+
+def _kept_at(limits: StoreLimits, end: str) -> str:
+    if not limits.bands and limits.groups:
+        return f"the {end} this wood is kept at: {limits.mark}"
+    if not limits.bands:
+        return f"the {end} that scions in general are kept at: {limits.mark}"
+    kinds = "this wood" if len(limits.bands) == 1 else "each kind"
+    return f"the {end} {kinds} is kept at: {marks_words(limits.bands)}"
 
 
 def _whose(standing: str, own: Sequence[float | None], unknown: bool = False) -> str:

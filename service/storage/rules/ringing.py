@@ -10,6 +10,7 @@ What its memory said before, and was not reset, is no news.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -21,6 +22,7 @@ from service.storage.rules.excursions import (
     FREEZING_BACK_C,
     HEAT_BACK_C,
     SAME_EXCURSION_SECONDS,
+    WARM_BACK_C,
     Alarm,
     AlarmKind,
     RingsBy,
@@ -108,6 +110,11 @@ def dial_cold(dials: Iterable[DialAt], cold_c: float) -> list[Alarm]:
     """Where they tell of colder than the wood likes; it rings nobody."""
     limit_c = cold_c - 1e-9
     return _read_dials(dials, lambda: [_Side(AlarmKind.FREEZING, limit_c, limit_c, COLD_BACK_C)])
+
+
+def dial_warm(dials: Iterable[DialAt], limit_c: float) -> list[Alarm]:
+    """Where they show warmer than a kind is kept, now: what their memory tells may have been by an open door."""
+    return _read_dials(dials, lambda: [_Side(AlarmKind.HEAT, -limit_c - 1e-9, -math.inf, WARM_BACK_C)])
 
 
 def _read_dials(dials: Iterable[DialAt], sides: Callable[[], Iterable[_Side]]) -> list[Alarm]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from service.lib.readings import HOUR_SECONDS, Column
-from service.storage.rules.excursions import ANY_SCIONS, Excursion, StoreLimits
+from service.storage.rules.excursions import ANY_SCIONS, Band, Excursion, StoreLimits
 from service.storage.rules.loggers import Sensor
 from service.storage.rules.words import StoreKind
 
@@ -85,6 +85,9 @@ def limits_to_draw(limits: StoreLimits, kind: str) -> StoreLimits:
     if kind == StoreKind.FRIDGE and limits.low_c < COLDEST_FRIDGE_C:
         mark = f"{limits.mark}; not below {COLDEST_FRIDGE_C:g} °C in a fridge, judgement"
         limits = replace(limits, low_c=COLDEST_FRIDGE_C, mark=mark)
+    if kind == StoreKind.FRIDGE and any(band.low_c < COLDEST_FRIDGE_C for band in limits.bands):
+        bands = tuple(_of_fridge(band) for band in limits.bands)
+        limits = replace(limits, bands=bands)
     if limits.high_c - limits.low_c >= NARROWEST_GOOD_C:
         return limits
     any_wood = (ANY_SCIONS.mark, ANY_SCIONS.source)
@@ -96,6 +99,12 @@ def limits_to_draw(limits: StoreLimits, kind: str) -> StoreLimits:
         mark=any_wood[0],
         source=any_wood[1],
     )
+
+
+def _of_fridge(band: Band) -> Band:
+    if band.low_c >= COLDEST_FRIDGE_C:
+        return band
+    return replace(band, low_c=COLDEST_FRIDGE_C, high_c=max(band.high_c, COLDEST_FRIDGE_C))
 
 
 NOTHING: tuple[float | None, float | None] = (None, None)

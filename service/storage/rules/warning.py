@@ -131,7 +131,7 @@ def _kills(limits: StoreLimits) -> Iterable[Told]:
 
 def rule_words(kind: AlarmKind, limits: StoreLimits) -> str:
     """Why it rings, and how that limit is known."""
-    heat, (frost, warm, _) = limits.own.heat, limits_told(limits)
+    heat, (frost, warm, *_) = limits.own.heat, limits_told(limits)
     if kind is AlarmKind.FREEZING and limits.freezing_c is not None:
         return f"It rings {frost.words} ({frost.whose})."
     return f"It rings {warm.words}; read by hand, at {heat.limit_c:g} °C now or {heat.high_c:g} °C since the reset ({warm.whose})."

@@ -199,13 +199,14 @@ class Gap:
 
 
 @dataclass(frozen=True)
-class ColdSpell:
-    """Colder than the wood likes, by a logger or, with no hours, by hand."""
+class ToldSpell:
+    """Colder or warmer than kinds here like: for how long beyond which of their limits, and what it cost."""
 
     began: datetime
     ended: datetime | None
     extreme_c: float
-    hours: float
+    words: str
+    cost: str = ""
 
 
 @dataclass(frozen=True)
@@ -238,8 +239,9 @@ class StoreWeek:
     fruit: Sequence[FruitHere] = ()
     first: Sequence[UseFirst] = field(default=())
     late: Sequence[Late] = ()
-    cold: Sequence[ColdSpell] = ()
+    cold: Sequence[ToldSpell] = ()
     silent: Sequence[Silent] = ()
+    warm: Sequence[ToldSpell] = ()
 
     @property
     def asks(self) -> bool:
@@ -248,7 +250,7 @@ class StoreWeek:
             self.logged is not None and max(self.logged.hours_above, self.logged.hours_below) >= LEAST_HOURS
         )
         lies = any(each.until_on is None for each in self.fruit)
-        told = (self.rang, self.due, self.first, self.late, self.cold, self.silent)
+        told = (self.rang, self.due, self.first, self.late, self.cold, self.warm, self.silent)
         return bool(self.bundles) and bool(beyond or lies or any(told))
 
 
@@ -279,7 +281,8 @@ def weekly_text(stores: Sequence[StoreWeek], begins: datetime, ends: datetime) -
 def _of_store(store: StoreWeek) -> list[str]:
     lines = [_measured(store), *_beyond(store), *map(_rang, store.rang)]
     if store.bundles:
-        lines += [_cold(one, store.limits) for one in store.cold]
+        lines += [_spell(one, "Colder", "warmer") for one in store.cold]
+        lines += [_spell(one, "Warmer", "colder") for one in store.warm]
     lines += [_silent(one) for one in store.silent]
     lines += [
         f"The logger {gap.logger} wrote nothing from {_minute(gap.begin)} to {_minute(gap.end)} ({_hours(gap)} hours)."
@@ -313,7 +316,8 @@ def _beyond(store: StoreWeek) -> list[str]:
         return []
     limits, told = store.limits, store.logged
     above, below = (f"{hours:.0f}" for hours in (told.hours_above, told.hours_below))
-    suits = f"between {limits.low_c:g} and {limits.high_c:g} °C suits the wood here ({limits.mark})"
+    what = "fruit and nut scions in general" if limits.in_general else "the wood here"
+    suits = f"between {limits.low_c:g} and {limits.high_c:g} °C suits {what} ({limits.mark})"
     return [f"{above} hours too warm and {below} hours too cold: {suits}."]
 
 
@@ -324,17 +328,13 @@ def _rang(one: Rang) -> str:
     return f"{what} from {_minute(one.began)} {until}: {one.extreme_c:.1f} °C at worst. {known}"
 
 
-def _cold(one: ColdSpell, limits: StoreLimits) -> str:
+def _spell(one: ToldSpell, how: str, other: str) -> str:
     until = f"until {_minute(one.ended)}" if one.ended else "and no end was measured"
-    hours = (
-        f", {one.hours:.0f} {'hour' if round(one.hours) == 1 else 'hours'} below {limits.cold_c:g} °C"
-        if one.hours
-        else ", read by hand"
-    )
+    cost = f" {one.cost}" if one.cost else ""
     return (
-        f"Colder than this wood likes from {_minute(one.began)} {until}: {one.extreme_c:.1f} °C at worst{hours}. "
-        "Nobody was rung for it: set the store a little warmer."
-    )  # fmt: skip
+        f"{how} than this wood likes from {_minute(one.began)} {until}: {one.extreme_c:.1f} °C at worst, {one.words}. "
+        f"Nobody was rung for it: set the store a little {other}.{cost}"
+    )
 
 
 def _silent(one: Silent) -> str:

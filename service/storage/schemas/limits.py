@@ -33,6 +33,13 @@ class OwnLimitsSet(Body):
     cold_c: Celsius | None = Field(
         default=None, description="colder is told in the weekly letter, and rings nobody; °C"
     )
+    warm_c: Celsius | None = Field(
+        default=None,
+        description="warmer is told in the weekly letter, and rings nobody; null: the most each kind is kept at",
+    )
+    warm_hours: Hours | None = Field(
+        default=None, description="above that, within a week; null: the standing ten"
+    )
 
 
 class LimitsRead(Answer):
@@ -45,6 +52,8 @@ class LimitsRead(Answer):
     freezing_c: float | None
     freezing_minutes: int | None
     cold_c: float | None
+    warm_c: float | None
+    warm_hours: float | None
 
 
 class StoreLimitsRead(Answer):

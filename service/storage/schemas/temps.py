@@ -59,6 +59,14 @@ class CostRead(Answer):
     high: float | None = Field(default=None, description="the other end of that; none: beyond two years")
 
 
+class KindsBeyond(Answer):
+    """A limit, the groups that it is of (none: of all wood here), and the hours of a spell beyond it."""
+
+    limit_c: float
+    groups: list[str]
+    hours: float
+
+
 class SpellRead(Answer):
     """A stretch beyond a limit, with what it cost; one however it goes up and down meanwhile."""
 
@@ -67,6 +75,10 @@ class SpellRead(Answer):
     extreme_c: float
     hours: float
     by_hand: bool = Field(default=False, description="read from a dial alone")
+    kinds: list[KindsBeyond] = Field(
+        default=[], description="beyond what some kinds here are kept at: of each limit its kinds and hours"
+    )
+    words: str = Field(default="", description="the same in words")
     costs: list[CostRead] = []
     cost_words: str = ""
 
@@ -114,6 +126,14 @@ class StoreTempsRead(Answer):
     cold_c: float = Field(description="colder than this for an hour is told, and rings nobody")
     too_cold: list[SpellRead] = Field(
         default=[], description="where it was; what rang as frost is not here too"
+    )
+    warm_c: float = Field(description="warmer than this for some hours of a week is told, and rings nobody")
+    too_warm: list[SpellRead] = Field(
+        default=[], description="where it was; what rang as heat is not here too"
+    )
+    in_general: bool = Field(
+        default=False,
+        description="whether the band is that of scions in general, where the kinds here want different cold",
     )
     limits: list[LimitRead] = Field(default=[], description="what holds now, in words")
     bundles: int = Field(default=0, description="that lie here")

@@ -1,0 +1,105 @@
+"""Kinds of wood beyond what each of them is kept at: told, and nobody is rung.
+
+Too warm: above the most that a kind is kept at, for 10 hours added up within 7 days. Too cold: below the least, for an hour on
+end. Both in the four-part form of the WHO's monitors (Step-by-step interpretation of 10-day electronic temperature monitoring
+devices, 2007-2009); limits by kind are those of its storage, hours are judgement. A store's own limit counts for all its wood.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from service.lib.counted import several
+from service.storage.rules.excursions import Alarm, AlarmKind, Band, StoreLimits, group_words
+
+
+@dataclass(frozen=True)
+class KindsLimit:
+    """A limit, and the groups that it is of; none: of all wood here."""
+
+    limit_c: float
+    groups: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Beyond:
+    """A spell beyond the narrowest limit, and beyond which others of them for how many hours; read by hand: none."""
+
+    alarm: Alarm
+    limits: tuple[tuple[KindsLimit, float], ...]
+
+
+def least_of(limits: StoreLimits) -> list[KindsLimit]:
+    """Below what it is too cold, the warmest first."""
+    if limits.own.cold_c is not None or not limits.bands:
+        return [KindsLimit(limits.cold_c)]
+    return _by_limit(limits.bands, lambda band: band.low_c)[::-1]
+
+
+def most_of(limits: StoreLimits) -> list[KindsLimit]:
+    """Above what it is too warm, the coldest first."""
+    if limits.own.warm_c is not None or not limits.bands:
+        return [KindsLimit(limits.warm_c)]
+    return _by_limit(limits.bands, lambda band: band.high_c)
+
+
+def _by_limit(bands: Iterable[Band], limit_of: Callable[[Band], float]) -> list[KindsLimit]:
+    found: dict[float, list[str]] = {}
+    for band in bands:
+        found.setdefault(limit_of(band), []).append(band.group)
+    return [KindsLimit(limit_c, tuple(groups)) for limit_c, groups in sorted(found.items())]
+
+
+def find_beyond(limits: Sequence[KindsLimit], find: Callable[[float], Iterable[Alarm]]) -> list[Beyond]:
+    """The spells beyond the first of these limits, each with what of it was beyond the others."""
+    first, *others = limits
+    rest = [(each, list(find(each.limit_c))) for each in others]
+    return [
+        Beyond(
+            spell,
+            (
+                (first, spell.hours),
+                *(
+                    (each, sum(one.hours for one in within))
+                    for each, alarms in rest
+                    if (within := [one for one in alarms if one.began <= spell.last and spell.began <= one.last])
+                ),
+            ),
+        )
+        for spell in find(first.limit_c)
+    ]  # fmt: skip
+
+
+def beyond_words(one: Beyond, of: Sequence[KindsLimit]) -> str:
+    """`10 hours below 1 °C (fig and grape), 3 hours below 0 °C (apple)`; kinds are named where they differ."""
+    side = "above" if one.alarm.kind is AlarmKind.HEAT else "below"
+    told = []
+    for limit, hours in one.limits:
+        lasted = "read by hand" if one.alarm.by_hand or not hours else several(max(1, round(hours)), "hour")
+        told.append(f"{lasted} {side} {limit.limit_c:g} °C{_names(limit, of)}")
+    return ", ".join(told)
+
+
+def limits_words(of: Sequence[KindsLimit], side: str) -> str:
+    """`below 1 °C (fig and grape) or 0 °C (apple)`."""
+    return f"{side} {' or '.join(f'{each.limit_c:g} °C{_names(each, of)}' for each in of)}"
+
+
+def _names(limit: KindsLimit, of: Sequence[KindsLimit]) -> str:
+    return f" ({names_words(limit.groups)})" if len(of) > 1 and limit.groups else ""
+
+
+def names_words(groups: Sequence[str]) -> str:
+    *some, last = [group_words(group) for group in groups]
+    return f"{', '.join(some)} and {last}" if some else last
+
+
+def marks_words(bands: Iterable[Band]) -> str:
+    """How the limits of kinds are known, each with its kinds."""
+    found: dict[str, list[str]] = {}
+    for band in bands:
+        found.setdefault(band.mark, []).append(band.group)
+    if len(found) == 1:
+        return next(iter(found))
+    return "; ".join(f"{mark} ({names_words(groups)})" for mark, groups in found.items())

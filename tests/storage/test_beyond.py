@@ -1,0 +1,175 @@
+"""Kinds beyond what each of them is kept at: too warm for hours of a week, too cold for one; told, and nobody is rung.
+
+The rule is in the four-part form of the WHO's monitors (Step-by-step interpretation of 10-day electronic temperature monitoring
+devices, 2007-2009); the limits are each kind's own, as the reference data has them with their sources: fig from 1 to 5 °C, grape
+from 1 to 2 °C (Int J Sustainable Agric Res 2018, 5(3):46-53), apple from 0 to 4.4 °C (Galveston County extension handout GC-310).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from service.storage import actions, queries
+from service.storage.rules import StoreKind, limits_to_draw
+from service.storage.rules.beyond import (
+    KindsLimit,
+    beyond_words,
+    find_beyond,
+    least_of,
+    limits_words,
+    most_of,
+)
+from service.storage.rules.excursions import (
+    GroupLimit,
+    StoreOwn,
+    find_alarms,
+    find_cold,
+    find_warm,
+    limits_for,
+)
+from service.storage.rules.own_limits import in_force, limits_told
+from service.storage.rules.ringing import DialAt, dial_warm
+from service.storage.schemas.limits import OwnLimitsSet
+from tests.builders.garage import Garage
+from tests.builders.loggers import steady
+from tests.builders.storage import ago
+
+HOUR = 3600
+
+
+def group(name: str, low_c: float, high_c: float, mark: str = "judgement") -> GroupLimit:
+    return GroupLimit(name, low_c, high_c, mark, "", -5.0, "", 8, 20, "", "")
+
+
+MIXED = limits_for(
+    [group("fig", 1, 5), group("grape", 1, 2, "published"), group("apple", 0, 4.4, "published")]
+)
+DRAWN = limits_to_draw(MIXED, StoreKind.FRIDGE)
+
+
+def record(*spans: tuple[int, float]) -> tuple[np.ndarray, np.ndarray]:
+    temps = [temp for hours, temp in spans for _ in range(hours)]
+    return np.arange(len(temps)) * HOUR, np.array(temps, float)
+
+
+@pytest.mark.parametrize(
+    "spans, spells",
+    [
+        ([(200, 3.0), (9, 9.0), (200, 3.0)], 0),
+        ([(200, 3.0), (10, 9.0), (200, 3.0)], 1),
+        ([(200, 3.0), (10, 4.4), (200, 3.0)], 0),  # at the limit it is not above it
+        ([(200, 3.0), *[(5, 5.0), (40, 3.0)] * 2], 1),  # added up
+        ([(200, 3.0), (5, 5.0), (170, 3.0), (5, 5.0)], 0),  # not within a week
+    ],
+)
+def test_above_the_limit_for_ten_hours_within_a_week_is_told(spans, spells):
+    assert len(find_warm(*record(*spans), 4.4, 10)) == spells
+
+
+def test_a_week_short_of_ringing_is_told_once_with_all_its_hours():
+    at, temps = record((200, 3.0), *[(12, 8.8), (12, 9.8)] * 7, (100, 3.0))
+
+    (spell,) = find_warm(at, temps, 4.4, 10)
+
+    assert find_alarms(at, temps, in_force(MIXED, StoreOwn()).rings_by) == []
+    assert (spell.began, spell.ended, spell.hours, spell.extreme_c) == (200 * HOUR, 368 * HOUR, 168, 9.8)
+
+
+def test_each_kind_has_its_own_limits_where_one_fridge_holds_several():
+    assert least_of(DRAWN) == [KindsLimit(1, ("fig", "grape")), KindsLimit(0, ("apple",))]
+    assert most_of(DRAWN) == [KindsLimit(2, ("grape",)), KindsLimit(4.4, ("apple",)), KindsLimit(5, ("fig",))]
+    assert (DRAWN.low_c, DRAWN.high_c, DRAWN.in_general) == (0, 4.4, True)
+    assert (DRAWN.cold_c, DRAWN.warm_c) == (1, 2)
+    assert limits_words(least_of(DRAWN), "below") == "below 1 °C (fig and grape) or 0 °C (apple)"
+    own = in_force(DRAWN, StoreOwn(cold_c=2.0, warm_c=3.0))
+    assert (least_of(own), most_of(own)) == ([KindsLimit(2.0)], [KindsLimit(3.0)])
+
+
+def test_in_a_fridge_no_kind_is_asked_below_freezing():
+    cherry = limits_to_draw(
+        limits_for([group("cherry_sweet", -1, 1), group("apple", 0, 4.4)]), StoreKind.FRIDGE
+    )
+
+    assert least_of(cherry) == [KindsLimit(0, ("apple", "cherry_sweet"))]
+    room = limits_for([group("cherry_sweet", -1, 1), group("apple", 0, 4.4)])
+    assert [one.limit_c for one in least_of(limits_to_draw(room, StoreKind.COLD_ROOM))] == [0, -1]
+
+
+def test_a_spell_tells_how_long_it_was_beyond_which_kinds_limit():
+    at, temps = record((48, 3.0), (8, 0.5), (2, -0.5), (48, 3.0))
+    limits = least_of(DRAWN)
+
+    (one,) = find_beyond(limits, lambda limit_c: find_cold(at, temps, limit_c))
+
+    assert beyond_words(one, limits) == "10 hours below 1 °C (fig and grape), 2 hours below 0 °C (apple)"
+
+
+def test_no_limit_is_called_the_least_that_all_wood_is_kept_at_where_some_needs_more():
+    warm, cold = limits_told(DRAWN)[2:]
+
+    assert cold.words.startswith("below 1 °C (fig and grape) or 0 °C (apple) for 1 hour")
+    assert (
+        cold.whose == "standing, the least each kind is kept at: published (apple and grape); judgement (fig)"
+    )
+    assert warm.words.startswith(
+        "above 2 °C (grape) or 4.4 °C (apple) or 5 °C (fig) for 10 hours within 7 days"
+    )
+
+
+def test_a_dial_that_shows_it_now_tells_of_warmth_and_its_memory_does_not():
+    door = DialAt(ago(days=2), 3.0, 2.0, 9.0)
+
+    assert dial_warm([door], 4.4) == []
+    (spell,) = dial_warm([door, DialAt(ago(days=1), 8.8, None, None)], 4.4)
+    assert (spell.by_hand, spell.ended, spell.extreme_c) == (True, None, 8.8)
+    (over,) = dial_warm([DialAt(ago(days=2), 8.8, None, None), DialAt(ago(days=1), 3.0, None, None)], 4.4)
+    assert over.ended is not None
+
+
+# -- in a store --------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def garage(database, writer, clock):
+    return Garage(database, writer, clock)
+
+
+def temps(garage):
+    with garage.database.reading() as session:
+        return queries.store_temps(session, garage.store.id, garage.clock.at, 42)
+
+
+def test_a_week_at_nine_degrees_is_told_priced_and_rings_nobody(garage):
+    warm = [(ago(days=10, hours=-n), 8.8 if n % 24 < 12 else 9.8) for n in range(168)]
+    garage.send(garage.logger(), steady(ago(days=38), 24 * 28, 2.5), warm, steady(ago(days=3), 72, 2.5))
+
+    told = temps(garage)
+
+    (spell,) = told.too_warm
+    assert told.alarms == [] and garage.rings() == []
+    assert (spell.began_at, spell.ended_at, spell.hours) == (ago(days=10), ago(days=3), 168)
+    assert spell.words == "168 hours above 4.4 °C"
+    # By the forcing curve a day at 9.3 °C costs 1.73 days at 2.5 °C beyond itself (f = 0.2768 and 0.0875): 15 in a week.
+    (cost,) = spell.costs
+    assert cost.days == pytest.approx(15, abs=1.5)
+    assert cost.low < cost.days < cost.high
+    assert (
+        f"about {round(cost.days)} days of keeping ({round(cost.low)} to {round(cost.high)})"
+        in spell.cost_words
+    )
+
+
+def test_a_store_has_a_warm_limit_of_its_own(garage):
+    garage.send(garage.logger(), steady(ago(days=6), 48, 4.0), steady(ago(days=4), 90, 2.5))
+    assert temps(garage).too_warm == []
+
+    body = OwnLimitsSet(warm_c=3.5, warm_hours=40)
+    garage.writer.write_now(actions.set_limits, garage.host, garage.store.id, 0, body)
+
+    told = temps(garage)
+    assert (told.warm_c, [one.hours for one in told.too_warm]) == (3.5, [48])
+    assert told.too_warm[0].ended_at is not None and told.too_warm[0].ended_at < garage.clock.at
+    body = OwnLimitsSet(warm_c=3.5, warm_hours=49)
+    garage.writer.write_now(actions.set_limits, garage.host, garage.store.id, 1, body)
+    assert temps(garage).too_warm == []

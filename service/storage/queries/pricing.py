@@ -19,7 +19,7 @@ from service.storage.schemas.temps import CostRead, SpellRead
 if TYPE_CHECKING:
     from service.storage.rules.costs import Cost
 
-MOST_PRICED = 4
+MOST_PRICED = 6
 LAST_OF_HOUR = timedelta(seconds=HOUR_SECONDS - 1)
 PRICED_BEFORE, PRICED_AFTER = timedelta(weeks=4), timedelta(weeks=2)
 NOTHING_KNOWN_C = 5.0
@@ -46,18 +46,30 @@ def price_spells(
     ).get(store_id, {})
     if not days:
         return
-    known, good = ageing_known(session), (limits.low_c, limits.high_c)
-    before: dict[int, int] = {}
+    known, middle = ageing_known(session), (limits.low_c + limits.high_c) / 2
+    before: dict[object, int] = {}
     for (spell, sort), (first, begin, end, last) in zip(latest, spells, strict=True):
         # Hours of which nothing is known are no part of a spell; what they count as is the same with it and without.
         run = run_of(days, first, last, NOTHING_KNOWN_C)
-        above = spell.extreme_c > sum(good) / 2
+        above = spell.extreme_c > middle
+        mine, good = _of_kinds(spell, limits, groups, above=above)
         begin, end = whole_spell(run, begin, end, good, above=above)
-        begin = max(begin, before.get(sort, begin))
-        before[sort] = end
-        costs = costs_of(run, begin, end, groups, known, good[above])
+        begin = max(begin, before.get((sort, mine), begin))
+        before[sort, mine] = end
+        costs = costs_of(run, begin, end, mine, known, good[above])
         spell.costs = [_cost_read(one) for one in costs]
         spell.cost_words = cost_words(costs)
+
+
+def _of_kinds(
+    spell: SpellRead, limits: StoreLimits, groups: Sequence[str], *, above: bool
+) -> tuple[tuple[str, ...], tuple[float, float]]:
+    """Whose price it is, and what is good for them: of what some kinds like no more, theirs alone."""
+    kinds = tuple(group for each in spell.kinds for group in each.groups)
+    if not kinds:
+        return tuple(groups), (limits.low_c, limits.high_c)
+    edge = spell.kinds[0].limit_c
+    return kinds, (min(limits.low_c, edge), edge) if above else (edge, max(limits.high_c, edge))
 
 
 def _hours(spell: SpellRead, now: datetime, until: datetime) -> list[int]:

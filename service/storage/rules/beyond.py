@@ -8,10 +8,17 @@ devices, 2007-2009); limits by kind are those of its storage, hours are judgemen
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.lib.counted import several
-from service.storage.rules.excursions import Alarm, AlarmKind, Band, StoreLimits, group_words
+from service.storage.rules.excursions import (
+    SAME_EXCURSION_SECONDS,
+    Alarm,
+    AlarmKind,
+    Band,
+    StoreLimits,
+    group_words,
+)
 
 
 @dataclass(frozen=True)
@@ -52,23 +59,20 @@ def _by_limit(bands: Iterable[Band], limit_of: Callable[[Band], float]) -> list[
 
 
 def find_beyond(limits: Sequence[KindsLimit], find: Callable[[float], Iterable[Alarm]]) -> list[Beyond]:
-    """The spells beyond the first of these limits, each with what of it was beyond the others."""
-    first, *others = limits
-    rest = [(each, list(find(each.limit_c))) for each in others]
-    return [
-        Beyond(
-            spell,
-            (
-                (first, spell.hours),
-                *(
-                    (each, sum(one.hours for one in within))
-                    for each, alarms in rest
-                    if (within := [one for one in alarms if one.began <= spell.last and spell.began <= one.last])
-                ),
-            ),
-        )
-        for spell in find(first.limit_c)
-    ]  # fmt: skip
+    """The spells beyond each of these limits, the narrowest first; those that begin and end within a day are one."""
+    found: list[Beyond] = []
+    for limit in limits:
+        for spell in find(limit.limit_c):
+            same = next((n for n, one in enumerate(found) if _are_one(one.alarm, spell)), None)
+            if same is None:
+                found.append(Beyond(spell, ((limit, spell.hours),)))
+            else:
+                found[same] = replace(found[same], limits=(*found[same].limits, (limit, spell.hours)))
+    return sorted(found, key=lambda one: one.alarm.began)
+
+
+def _are_one(one: Alarm, other: Alarm) -> bool:
+    return max(abs(one.began - other.began), abs(one.last - other.last)) < SAME_EXCURSION_SECONDS
 
 
 def beyond_words(one: Beyond, of: Sequence[KindsLimit]) -> str:

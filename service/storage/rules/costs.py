@@ -208,7 +208,9 @@ def plain(group: str) -> str:
 def _days(one: Cost) -> str:
     if one.days < LEAST_TOLD_DAYS and not one.more:
         return "less than a day of keeping"
-    whole = round(one.days)
+    if one.more and one.days < LEAST_TOLD_DAYS:
+        return "nothing that can be told: such wood is past three quarters of its start with it or without"
+    whole = max(1, round(one.days))
     return f"{'at least' if one.more else 'about'} {whole} {'day' if whole == 1 else 'days'} of keeping"
 
 

@@ -36,6 +36,7 @@ MOMENTS = (
     "store",
     "temps",
     "own_limits",
+    "nominal",
     "watching",
     "keeping",
     "my_fridge",

@@ -153,7 +153,7 @@ FREE = {
 
 # What touches no wood that is there already.
 OTHER = {
-    "POST /api/sites/{site_id}/air",
+    "POST /api/sites/{site_id}/air", "POST /api/stores/{store_id}/nominal",
     "POST /api/receipts", "POST /api/labelled-receipts", "POST /api/rounds", "POST /api/sites", "PATCH /api/sites/{site_id}",
     "POST /api/trees", "POST /api/stores", "POST /api/places", "POST /api/boxes", "POST /api/cultivars",
     "PATCH /api/cultivars/{cultivar_id}", "PATCH /api/cultivars/{cultivar_id}/protection", "POST /api/cultivars/{cultivar_id}/names",
@@ -280,7 +280,7 @@ FREE_FORMS = {
     "/store/dials/{reading_id}/taken-back", "/loggers", "/loggers/{logger_id}/hang", "/loggers/{logger_id}/files",
     "/reading-files/{file_id}/form", "/reading-files/{file_id}/take", "/reading-files/{file_id}/drop",
     "/reading-files/{file_id}/taken-back", "/store/{store_id}/fruit", "/store/{store_id}/fruit/{fruit_id}/out",
-    "/store/{store_id}/limits",
+    "/store/{store_id}/limits", "/store/{store_id}/nominal",
     "/store/weigh/{weighing_id}/taken-back", "/store/count", "/store/count/{count_id}/scan", "/store/count/{count_id}/photo", "/scan",
     "/store/count/{count_id}/end", "/lists", "/lists/{list_id}/form", "/lists/{list_id}/answers", "/lists/{list_id}/take",
     "/lists/{list_id}/take-back", "/lists/{list_id}/drop",

@@ -37,6 +37,7 @@ API: dict[tuple[str, str], Json] = {
     ("POST", "/api/dial-readings"): DIAL,
     ("POST", "/api/dial-readings/{reading_id}/taken-back"): {"why": "mistyped"},
     ("PUT", "/api/stores/{store_id}/limits"): {"heat_c": 8, "heat_hours": 12, "freezing_minutes": 30},
+    ("POST", "/api/stores/{store_id}/nominal"): {"temp_c": 4},
     ("POST", "/api/weighings"): WEIGHING,
     ("POST", "/api/packings"): [{"bundle_id": "$club_bundle", "packing": "sand", "waxed": True}],
     ("POST", "/api/shelf-counts"): {"box_id": "$box_id"},

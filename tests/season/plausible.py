@@ -174,6 +174,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/store/{store_id}/fruit/{fruit_id}/out": {"until_on": "2026-01-10"},
     "/my-fridge": {"store_id": "$store_id", "now": "3.5", "unit": "C"},
     "/store/{store_id}/limits": {"heat_c": "8", "heat_hours": "12", "version": "$version"},
+    "/store/{store_id}/nominal": {"temp_c": "4"},
     "/lists": {"sort": "trees"},
     "/lists/{list_id}/form": {"column.variety": "Variety"},
     "/lists/{list_id}/answers": {},

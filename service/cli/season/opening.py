@@ -26,7 +26,9 @@ from service.members.schemas import (
 )
 from service.members.signin import Asker
 from service.storage import actions as storage
+from service.storage.actions.nominal import set_nominal
 from service.storage.schemas import BoxCreate, StoreCreate
+from service.storage.schemas.nominal import NominalCreate
 from service.tags import actions as tags
 from service.tags.schemas import PublicAddressCreate
 from service.trees import actions as trees
@@ -140,9 +142,11 @@ def _add_stores(story: Story, admin: Asker, settings: Settings) -> None:
         key = store["key"]
         body = StoreCreate(
             id=story.new("store", key), host_id=story.party(store["host"]),
-            **{k: v for k, v in store.items() if k not in {"key", "host"}},
+            **{k: v for k, v in store.items() if k not in {"key", "host", "nominal_c"}},
         )  # fmt: skip
         made = story.do(storage.add_store, admin, body)
+        if "nominal_c" in store:
+            story.do(set_nominal, admin, made.id, NominalCreate(temp_c=store["nominal_c"]))
         story.codes[key] = made.code or ""
         story.ids.update({("place", f"{key}/{place.name}"): place.id for place in made.places})
     for box in settings["box"]:

@@ -17,6 +17,7 @@ from service.lib.temperatures import signed
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import dials_at, dials_between, fruit_now
 from service.storage.queries.keeping import told_of
+from service.storage.queries.nominal import nominal_in
 from service.storage.queries.way import way_of
 from service.storage.queries.ways import Facts, bases_of, facts_of, hour_of, lays_of, wood_of
 from service.storage.rules import NoSuchBundle, Span
@@ -121,18 +122,21 @@ def _long(hours: float | None) -> float:
 
 
 def _last_weeks(session: Session, kinds: Mapping[UUID, str], now: int) -> dict[UUID, BaseDoses]:
-    """The last week of stores as wood ages by it, with what their thermometers kept in mind; two statements."""
+    """The last week of stores as wood ages by it, with what their thermometers kept in mind; three statements."""
     from service.science.hours import A_WEEK
     from service.science.viability import ASSUMED_C, SPREAD_C
     from service.storage.rules.doses import run_of
     from service.storage.rules.remembered import remembered_frosts
     from service.storage.rules.store_sums import base_doses
 
-    days = days_of_stores(session, kinds, now - A_WEEK, now)
+    days, said_of = days_of_stores(session, kinds, now - A_WEEK, now), nominal_in(session, kinds)
     dials = dials_between(session, kinds, Span())
     return {
         one: replace(
-            base_doses(run_of(days.get(one, {}), now - A_WEEK, now, ASSUMED_C[kind]), SPREAD_C[kind]),
+            base_doses(
+                run_of(days.get(one, {}), now - A_WEEK, now, ASSUMED_C[kind], said_of.get(one, ())),
+                SPREAD_C[kind],
+            ),
             frosts=remembered_frosts(dials_at(dials.get(one, ()))),
         )
         for one, kind in kinds.items()
@@ -179,7 +183,7 @@ def _best(found: Sequence[ElsewhereRead]) -> ElsewhereRead | None:
     here = next((one for one in found if one.is_here), None)
     must = here is None or bool(here.not_proposed)
     for one in found:
-        if one.is_here or one.not_proposed or one.inputs[0].how == "assumed":
+        if one.is_here or one.not_proposed or one.inputs[0].how in ("assumed", "nominal"):
             continue
         if must or (one.gained is not None and one.gained.days > 0 and one.gained.low >= 0):
             return one

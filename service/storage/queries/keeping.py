@@ -81,7 +81,7 @@ def told_of(
     found = reckoned.found
     if found.longest_out > LONGEST_OUT_HOURS:
         return _by_age(facts, row, lays, words.NOT_WRITTEN.format(days=found.longest_out // 24))
-    if not found.hours.get("measured", 0) + found.hours.get("by_hand", 0):
+    if not any(found.hours.get(name, 0) for name in ("measured", "by_hand", "nominal")):
         return _by_age(facts, row, lays, words.NOT_READ)
     return _reckoned(facts, row, reckoned, lays, looked)
 

@@ -28,6 +28,7 @@ from service.storage.queries.chill import rests_of
 from service.storage.queries.doses import days_of_stores
 from service.storage.queries.hand import dials_at, dials_between, fruit_in
 from service.storage.queries.learned import ageing_known
+from service.storage.queries.nominal import nominal_in
 from service.storage.queries.packing import packed_of, packings_of_all
 from service.storage.queries.packs import humidity_inside, packs_of
 from service.storage.rules import Moment, Span, Weighed, instant_of, loss_of, second_of
@@ -306,7 +307,11 @@ def bases_of(session: Session, facts: Facts, lays: Iterable[Sequence[Lay]]) -> d
     begin = min(now - A_WEEK, *first.values())
     days = days_of_stores(session, first, begin, now)
     kinds = facts.kinds
-    runs = {one: run_of(days.get(one, {}), begin, now, ASSUMED_C[kinds[one]]) for one in first}
+    nominal = nominal_in(session, first)
+    runs = {
+        one: run_of(days.get(one, {}), begin, now, ASSUMED_C[kinds[one]], nominal.get(one, ()))
+        for one in first
+    }
     dials = dials_between(session, first, Span())
     damp = humidity_inside(session, inside, runs, now)
     while_ = Span(instant_of(begin * HOUR_SECONDS), facts.now)

@@ -15,6 +15,7 @@ import numpy as np
 
 from service.lib.readings import HOUR_SECONDS, Column, Hours
 from service.science.hours import A_DAY, HELD_HOURS, NEIGHBOUR_HOURS, Known, fill_gaps
+from service.storage.rules.nominal import NominalFrom
 
 # A dial stands for the hours nearest to it, a week either way. Judgement.
 DIAL_REACHES_HOURS = 7 * A_DAY
@@ -33,6 +34,7 @@ class Basis(IntEnum):
     NEIGHBOURS = Known.NEIGHBOURS
     BY_HAND = Known.NOMINAL
     ASSUMED = Known.UNKNOWN
+    NOMINAL = 5  # what the store is said to have; put in where it is used, and never kept
 
 
 class DamagedDay(ValueError):
@@ -158,8 +160,9 @@ class StoreRun:
     known: Column
 
 
-def run_of(days: Mapping[int, DayHours], first_hour: int, last_hour: int, assumed_c: float) -> StoreRun:
-    """The hours from the first up to, but not including, the last."""
+def run_of(days: Mapping[int, DayHours], first_hour: int, last_hour: int, assumed_c: float, nominal: Sequence[NominalFrom] = ()
+) -> StoreRun:  # fmt: skip
+    """The hours from the first up to, but not including, the last. Of what is not known the nominal counts, else what is assumed."""
     begin, end = first_hour // A_DAY, -(-last_hour // A_DAY)
     nothing = DayHours(
         np.full(A_DAY, np.nan), np.full(A_DAY, np.nan), np.full(A_DAY, Basis.ASSUMED, np.uint8)
@@ -170,9 +173,19 @@ def run_of(days: Mapping[int, DayHours], first_hour: int, last_hour: int, assume
     known = np.concatenate([each.known for each in told]) if told else np.empty(0, np.uint8)
     # The last reading goes on for its three hours where nothing else is known; a gap that is longer is assumed.
     _hold(temp, known)
+    _as_said(temp, known, begin * A_DAY, nominal)
     temp = np.where(np.isnan(temp), assumed_c, temp)
     part = slice(first_hour - begin * A_DAY, last_hour - begin * A_DAY)
     return StoreRun(first_hour, temp[part], humidity[part], known[part])
+
+
+def _as_said(temp: Column, known: Column, first: int, nominal: Sequence[NominalFrom]) -> None:
+    hours = np.arange(first, first + len(temp))
+    for place, one in enumerate(nominal):
+        until = nominal[place + 1].from_hour if place + 1 < len(nominal) else first + len(temp)
+        said = (known == Basis.ASSUMED) & (hours >= one.from_hour) & (hours < until)
+        if one.temp_c is not None:
+            temp[said], known[said] = one.temp_c, Basis.NOMINAL
 
 
 def _hold(temp: Column, known: Column) -> None:

@@ -69,7 +69,7 @@ def elsewhere(
     """From how the bundle stands now, if the store's last week goes on repeating. `base`: of that week."""
     now = base.first_hour + base.temp_c.shape[1]
     week = last_week(base)
-    loose = week.hours["by hand"] + week.hours["assumed"]
+    loose = week.hours["by hand"] + week.hours["nominal"] + week.hours["assumed"]
     hours = {**found.hours, "assumed": found.hours.get("assumed", 0) + loose}
     coldest = np.minimum(found.doses.coldest_c, _coldest(base))
     ahead = ahead_of(found.traits, found.needs_cp, found.doses.chill, base.last_week(now))
@@ -87,6 +87,7 @@ def last_week(base: BaseDoses) -> LastWeek:
     hours = {
         "measured": int((known <= Basis.NEIGHBOURS).sum()),
         "by hand": int((known == Basis.BY_HAND).sum()),
+        "nominal": int((known == Basis.NOMINAL).sum()),
         "assumed": int((known == Basis.ASSUMED).sum()),
     }
     return LastWeek(

@@ -113,7 +113,7 @@ class Walked:
 
     @property
     def measured(self) -> Measured:
-        loose = self.hours.get("by_hand", 0) + self.hours.get("assumed", 0)
+        loose = sum(self.hours.get(name, 0) for name in ("by_hand", "nominal", "assumed"))
         if loose > NEIGHBOUR_HOURS:
             return Measured.NOMINAL
         inside = self.hours.get("in_pack", 0)
@@ -239,13 +239,13 @@ def _told(
     found.lies_by_packs |= store.has_packs
     for name, number in (
         ("measured", int((known <= Basis.NEIGHBOURS).sum())), ("by_hand", int((known == Basis.BY_HAND).sum())),
-        ("assumed", int((known == Basis.ASSUMED).sum())), ("damp", int((store.damp[part] & ~inside).sum())),
-        ("in_pack", int(inside.sum())),
+        ("nominal", int((known == Basis.NOMINAL).sum())), ("assumed", int((known == Basis.ASSUMED).sum())),
+        ("damp", int((store.damp[part] & ~inside).sum())), ("in_pack", int(inside.sum())),
     ):  # fmt: skip
         count[name] = count.get(name, 0) + number
-    # What was only assumed may be warmer, which costs; that it froze is for a logger or a thermometer to say.
+    # What was only assumed or said may be warmer, which costs; that it froze is for a logger or a thermometer to say.
     middle = store.temp_c[MIDDLE, part]
-    cold = np.where(known == Basis.ASSUMED, np.maximum(middle, 0.0), middle)
+    cold = np.where(known >= Basis.ASSUMED, np.maximum(middle, 0.0), middle)
     coldest = np.full(3, cold.min(initial=np.inf))
     for frost in store.frosts:
         counts = frost.counts(stay, hours, store.known, store.first_hour)

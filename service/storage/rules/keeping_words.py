@@ -25,7 +25,7 @@ NO_SUMMER = "Summer budwood is used within days; nothing is reckoned of it."
 NO_GROUP = "How wood of this kind keeps is not known here; nothing is reckoned of it."
 NOT_WRITTEN = "Where it lay for {days} days is not written down, so nothing is reckoned of it."
 A_LOOK_DECIDES = "A look at buds and bark decides."
-NOT_READ = "No temperature was ever read where it lay, so nothing is reckoned of it: only its age counts."
+NOT_READ = "No temperature was ever read where it lay, and none is said of it, so nothing is reckoned of it: only its age counts."
 
 
 class ShareWord(StrEnum):
@@ -229,9 +229,13 @@ def inputs_told(
 ) -> list[tuple[str, str, str]]:
     """What a reckoning rests on: the thing, how it is known, and more of it."""
     seen, by_hand, assumed = (hours.get(name, 0) for name in ("measured", "by_hand", "assumed"))
-    every = seen + by_hand + assumed
-    how = known_for({"measured": seen, "by hand": by_hand}, every)
-    counted = f"{several(seen, 'hour')} measured, {by_hand} as a thermometer was read, {assumed} assumed"
+    nominal = hours.get("nominal", 0)
+    every = seen + by_hand + nominal + assumed
+    how = known_for({"measured": seen, "by hand": by_hand, "nominal": nominal}, every)
+    as_said = f"{nominal} nominal, as its store is said to have, " if nominal else ""
+    counted = (
+        f"{several(seen, 'hour')} measured, {by_hand} as a thermometer was read, {as_said}{assumed} assumed"
+    )
     return [
         ("temperature", how, counted),
         *([("remembered frost", "by hand", frost)] if frost else []),

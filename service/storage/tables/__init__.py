@@ -12,7 +12,7 @@ from sqlmodel import Field, SQLModel
 from service.lib.database import instant, new_id, refers_to, word
 from service.storage.tables.counting import ShelfCount, ShelfFinding, ShelfPhoto
 from service.storage.tables.learned import AgeingLearned, AgeingVersion, ForecastKept, NumbersUsed
-from service.storage.tables.limits import OwnLimits
+from service.storage.tables.limits import NominalTemp, OwnLimits
 from service.storage.tables.packing import BundlePacking
 
 
@@ -351,6 +351,7 @@ __all__ = [
     "Logger",
     "LoggerMove",
     "LoggerOffset",
+    "NominalTemp",
     "NumbersUsed",
     "OwnLimits",
     "Place",

@@ -28,3 +28,16 @@ class OwnLimits(SQLModel, table=True):
     recorded_at: datetime = instant()
     by_party_id: UUID = refers_to("party.id")
     for_party_id: UUID = refers_to("party.id")
+
+
+class NominalTemp(SQLModel, table=True):
+    """What a store is said to have from a moment on, °C; empty: no more. Rows are only ever added, the last told counts."""
+
+    __tablename__ = "nominal_temp"
+    seq: int | None = Field(default=None, primary_key=True)
+    store_id: UUID = refers_to("store.id", index=True)
+    temp_c: float | None = None
+    from_at: datetime = instant()
+    recorded_at: datetime = instant()
+    by_party_id: UUID = refers_to("party.id")
+    for_party_id: UUID = refers_to("party.id")

@@ -7,6 +7,8 @@ from 1 to 2 °C (Int J Sustainable Agric Res 2018, 5(3):46-53), apple from 0 to 
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import numpy as np
 import pytest
 
@@ -173,3 +175,22 @@ def test_a_store_has_a_warm_limit_of_its_own(garage):
     body = OwnLimitsSet(warm_c=3.5, warm_hours=49)
     garage.writer.write_now(actions.set_limits, garage.host, garage.store.id, 1, body)
     assert temps(garage).too_warm == []
+
+
+def test_a_heat_that_rang_is_not_told_again_as_warmth_and_is_priced_whole(garage):
+    """Up from 3 to 12 °C in thirty hours, as a fridge does that fails, and down again in as many."""
+    up = [3 + 9 * n / 30 for n in range(31)]
+    hours = [*[3.0] * 600, *up, *[12.0] * 12, *up[::-1], *[3.0] * 100]
+    begin = ago(hours=len(hours))
+    garage.send(
+        garage.logger(), [(begin + timedelta(hours=n), round(temp, 2)) for n, temp in enumerate(hours)]
+    )
+
+    told = temps(garage)
+
+    (rang,) = told.alarms
+    assert told.too_warm == []
+    (cost,) = rang.costs
+    # Of all hours above 4.4 °C, by the forcing curve, at 3 °C again.
+    f = [1 / (1 + np.exp(-0.185 * (temp - 18.4))) for temp in (*(each for each in hours if each > 4.4), 3.0)]
+    assert cost.days == pytest.approx(sum((each - f[-1]) / f[-1] for each in f[:-1]) / 24, abs=0.5)

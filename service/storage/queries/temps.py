@@ -15,7 +15,7 @@ from service.bundles.tables import Bundle
 from service.catalogue.tables import StorageLimit, Taxon
 from service.collection.tables import Collection
 from service.lib.clock import local_day, start_of_day
-from service.lib.readings import HOUR_SECONDS, Column
+from service.lib.readings import DAY_SECONDS, HOUR_SECONDS, Column
 from service.members.queries import club
 from service.storage.queries.contents import groups_lying_in, wood_in
 from service.storage.queries.hand import dials_at, dials_between
@@ -73,6 +73,9 @@ from service.storage.schemas.temps import ExcursionRead, HourTempsRead, KindsBey
 
 Series: TypeAlias = tuple[Column, Column]  # instants, and what was measured at them
 MOST_EXCURSIONS = 200
+WARMS_UP_SECONDS = (
+    2 * DAY_SECONDS
+)  # a store warms up slowly: so much before and after it is the heat that rang (judgement)
 DAYS_AROUND = 8  # heat rings by the hours of seven days
 
 
@@ -231,7 +234,7 @@ def too_warm_in(
         for record in records:
             if record.sensor is Sensor.AIR:
                 found += find_warm(record.at, record.temp_c, warm_c, limits.warm_hours)
-        return beside_rings(join_alarms(found), rang)
+        return beside_rings(join_alarms(found), rang, WARMS_UP_SECONDS)
 
     return find_beyond(most_of(limits), find)
 

@@ -211,14 +211,16 @@ def _within(alarm: Alarm, held: Held) -> Alarm:
     return replace(alarm, ended=held.until, last=min(alarm.last, held.until))
 
 
-def beside_rings(cold: Iterable[Alarm], rang: Sequence[Alarm]) -> list[Alarm]:
-    """Spells of cold or warmth without those that are told as a frost or heat that rang, begun and over with it."""
+def beside_rings(
+    cold: Iterable[Alarm], rang: Sequence[Alarm], near_seconds: int = SAME_EXCURSION_SECONDS
+) -> list[Alarm]:
+    """Spells of cold or warmth without those that are told as a frost or heat that rang, begun and over about with it."""
     return [
         one
         for one in cold
         if not any(
             each.kind is one.kind and each.began <= one.last and one.began <= each.last
-            and each.began - one.began < SAME_EXCURSION_SECONDS and one.last - each.last < SAME_EXCURSION_SECONDS
+            and each.began - one.began < near_seconds and one.last - each.last < near_seconds
             for each in rang
         )
     ]  # fmt: skip

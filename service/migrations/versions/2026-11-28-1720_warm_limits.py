@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "20261128_1720_warm_limits"
-down_revision = "20261128_1330_forecast_range"
+down_revision = "20261128_1710_own_sheets"
 branch_labels = None
 depends_on = None
 

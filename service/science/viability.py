@@ -5,6 +5,7 @@ Viable: a bud or scion that would still take if grafted well on sound stock. It 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -82,28 +83,29 @@ def hazard_terms(traits: Traits, doses: Doses, faster: ArrayLike = 1.0) -> Numbe
     Freezing, of the coldest hour below 0 °C: H = -ln(1 - 1/(1+exp(k (Tmin-T50)))), T50 = (T10+T90)/2, k = 2 ln 9/(T10-T90),
     with the temperatures that kill a tenth and nine tenths of swelling buds in half an hour (published for five groups).
     """
+    return np.stack(np.broadcast_arrays(*_terms(traits, doses, faster)))
+
+
+def _terms(traits: Traits, doses: Doses, faster: ArrayLike) -> Iterator[Numbers]:
     th = np.asarray(faster, np.float64)
     dried = doses.lost_pct / traits.lost_half_pct
-    five = [
-        np.log(2) * (th * dose) ** exponent
-        for dose, exponent in zip(
-            (doses.reserve, dried, doses.mould, doses.bud, doses.ethylene), _EXPONENTS, strict=True
-        )
-    ]
+    five = (doses.reserve, dried, doses.mould, doses.bud, doses.ethylene)
+    for dose, exponent in zip(five, _EXPONENTS, strict=True):
+        # Apart, so that many speeds and many moments cost their sum and not their product.
+        yield np.log(2) * th**exponent * np.asarray(dose) ** exponent
     middle, steep = (
         (traits.kill10_c + traits.kill90_c) / 2,
         2 * np.log(9) / (traits.kill10_c - traits.kill90_c),
     )
     # -ln(1 - 1/(1+e^z)) is ln(1+e^-z), which stays a number however cold it was.
-    frozen = np.where(
+    yield np.where(
         doses.coldest_c < 0, np.logaddexp(0, -steep * (np.minimum(doses.coldest_c, 0) - middle)), 0.0
     )
-    return np.stack(np.broadcast_arrays(*five, frozen))
 
 
 def viable_share(traits: Traits, doses: Doses, faster: ArrayLike = 1.0) -> Numbers:
     """V = V0 exp(-sum of `hazard_terms`) [-], from 0 to V0 = 0.97 (judgement)."""
-    return np.asarray(FRESH * np.exp(-hazard_terms(traits, doses, faster).sum(axis=0)))
+    return np.asarray(FRESH * np.exp(-sum(_terms(traits, doses, faster), np.zeros(()))))
 
 
 @dataclass(frozen=True)
@@ -138,14 +140,31 @@ def estimate(traits: Traits, doses: Doses, ageing: Ageing | None = None) -> Viab
 
 
 def expected_share(traits: Traits, doses: Doses, ageing: Ageing) -> Numbers:
-    """The expected share of one bundle at many moments, as `estimate` has it at one [-]. `doses`: with an axis of moments."""
-    wide = Doses(
+    """The expected share at many moments, as `estimate` has it at one [-]. `doses`: an axis of moments; `traits`: of one or each."""
+    return np.asarray(
+        np.average(
+            viable_share(traits.by_hour(), _apart(doses), ageing.factor(_POINTS)), axis=-1, weights=_WEIGHTS
+        )
+    )
+
+
+def _apart(doses: Doses) -> Doses:
+    """With an axis for how fast they age."""
+    return Doses(
         doses.reserve[:, None], doses.lost_pct[:, None], doses.mould[:, None], doses.bud[:, None], doses.ethylene[:, None],
         doses.coldest_c[:, None], doses.chill, doses.hours,
     )  # fmt: skip
-    return np.asarray(
-        np.average(viable_share(traits, wide, ageing.factor(_POINTS)), axis=-1, weights=_WEIGHTS)
-    )
+
+
+def estimates(traits: Traits, doses: Doses, ageing: Ageing) -> list[Viability]:
+    """As `estimate`, of each of many bundles."""
+    expected = expected_share(traits, doses, ageing).tolist()
+    bands = viable_share(traits.by_hour(), _apart(doses), ageing.factor([BAND, 0, -BAND])).tolist()
+    terms = hazard_terms(traits, doses, ageing.factor(0)).T
+    return [
+        Viability(one, central, low, high, *_split(each))
+        for one, (low, central, high), each in zip(expected, bands, terms, strict=True)
+    ]
 
 
 def _split(terms: Numbers) -> tuple[dict[Hazard, float], Hazard | None]:

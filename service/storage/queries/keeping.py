@@ -27,16 +27,23 @@ if TYPE_CHECKING:
     from service.storage.rules.keeping import Lay, Looked, Walked
     from service.storage.rules.reckoning import Reckoned
     from service.storage.rules.store_sums import BaseDoses
+    from service.storage.rules.stretches import Asked
 
 
 def reckon(session: Session, bundle_ids: Iterable[UUID], now: datetime) -> dict[UUID, KeepingRead]:
     """How these bundles keep, from their whole way; some twelve statements whatever their number."""
+    from service.storage.rules.reckoning_many import reckon_many
+
     ids = list(bundle_ids)
     facts = facts_of(session, ids, now)
     lays = {one: lays_of(facts, one) for one in ids if one in facts.rows}
     stores = bases_of(session, facts, lays.values())
-    known: dict[Any, Reckoned] = {}
-    return {one: told_of(facts, one, told, stores, known) for one, told in lays.items()}
+    asked = {one: told for one, way in lays.items() if (told := _asked(facts, one, way)) is not None}
+    reckoned = dict(zip(asked, reckon_many(list(asked.values()), stores, facts.learned.of), strict=True))
+    return {
+        one: _told(facts, one, asked[one], reckoned[one]) if one in asked else _not_reckoned(facts, one, way)
+        for one, way in lays.items()
+    }
 
 
 def keeping_of(session: Session, bundle_id: UUID, now: datetime) -> KeepingRead:
@@ -68,22 +75,42 @@ def keeping_of_all(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, K
 def told_of(
     facts: Facts, bundle_id: UUID, lays: Sequence[Lay], stores: Mapping[UUID, BaseDoses], known: dict[Any, Reckoned]
 ) -> KeepingRead:  # fmt: skip
-    from service.storage.rules.keeping import LONGEST_OUT_HOURS, group_of
     from service.storage.rules.reckoning import reckon_one
+
+    asked = _asked(facts, bundle_id, lays)
+    if asked is None:
+        return _not_reckoned(facts, bundle_id, lays)
+    learned = facts.learned.of(asked.wood.group)
+    reckoned = reckon_one(asked.wood, asked.group, lays, asked.looked, stores, known, learned)
+    return _told(facts, bundle_id, asked, reckoned)
+
+
+def _asked(facts: Facts, bundle_id: UUID, lays: Sequence[Lay]) -> Asked | None:
+    """None: of such wood nothing is reckoned."""
+    from service.storage.rules.keeping import group_of
+    from service.storage.rules.stretches import Asked
 
     row = facts.rows[bundle_id]
     group = group_of(row.species_group)
     if row.wood != WoodKind.DORMANT or group is None:
-        return _by_age(facts, row, lays, words.NO_SUMMER if row.wood != WoodKind.DORMANT else words.NO_GROUP)
-    wood = wood_of(facts, bundle_id)
-    looked = looked_of(facts, bundle_id)
-    reckoned = reckon_one(wood, group, lays, looked, stores, known, facts.learned.of(row.species_group))
-    found = reckoned.found
+        return None
+    return Asked(wood_of(facts, bundle_id), group, lays, looked_of(facts, bundle_id))
+
+
+def _not_reckoned(facts: Facts, bundle_id: UUID, lays: Sequence[Lay]) -> KeepingRead:
+    row = facts.rows[bundle_id]
+    return _by_age(facts, row, lays, words.NO_SUMMER if row.wood != WoodKind.DORMANT else words.NO_GROUP)
+
+
+def _told(facts: Facts, bundle_id: UUID, asked: Asked, reckoned: Reckoned) -> KeepingRead:
+    from service.storage.rules.keeping import LONGEST_OUT_HOURS
+
+    row, found, lays = facts.rows[bundle_id], reckoned.found, asked.lays
     if found.longest_out > LONGEST_OUT_HOURS:
         return _by_age(facts, row, lays, words.NOT_WRITTEN.format(days=found.longest_out // 24))
     if not any(found.hours.get(name, 0) for name in ("measured", "by_hand", "nominal")):
         return _by_age(facts, row, lays, words.NOT_READ)
-    return _reckoned(facts, row, reckoned, lays, looked)
+    return _reckoned(facts, row, reckoned, lays, asked.looked)
 
 
 def _by_age(facts: Facts, row: Any, lays: Sequence[Lay], why: str) -> KeepingRead:

@@ -52,7 +52,7 @@ from service.storage.rules.store_sums import FIVE, MIDDLE, UNIT, WARM, BaseDoses
 
 # Longer out of every store than this, and nothing is reckoned: where it lay is simply not written down. Judgement.
 LONGEST_OUT_HOURS = 7 * 24
-_COARSE_HOURS = 240
+COARSE_HOURS = 240
 
 
 @dataclass(frozen=True)
@@ -158,7 +158,7 @@ def walk(
     """
     lies = _Lies(wood, group)
     plain, per_pack = lies.traits()
-    doses = _three(fresh_doses(plain, wood.rest.portions_cp if wood.rest else None), wood.rest)
+    doses = three_ways(fresh_doses(plain, wood.rest.portions_cp if wood.rest else None), wood.rest)
     needs = wood.rest.needs if wood.rest else np.full(3, float(plain.need_cp))
     found = Walked(plain, doses, needs, per_pack=per_pack)
     weights = dict[int, Column]()
@@ -169,11 +169,11 @@ def walk(
     marks = sorted({*marks, *weeks})
     events = sorted(looked, key=lambda one: one.hour)
     was_stored = False
-    for lay, stay in zip(lays, _whole_stays(lays), strict=True):
+    for lay, stay in zip(lays, whole_stays(lays), strict=True):
         traits, found.per_pack = lies.traits(lay.fruit, lay.packed)
         cuts = [lay.begin, *(hour for hour in marks if lay.begin < hour < lay.end), lay.end]
         for begin, end in itertools.pairwise(cuts):
-            doses = _see(plain, doses, [one for one in events if one.hour == begin], weights)
+            doses = see(plain, doses, [one for one in events if one.hour == begin], weights)
             weights[begin] = np.array(doses.lost_pct)
             if weekly is not None and begin in weeks and len(weekly) <= (begin - weeks.start) // A_WEEK:
                 weekly.append(doses)
@@ -185,7 +185,7 @@ def walk(
         found.longest_out = max(found.longest_out, out)
     last = lays[-1] if lays else None
     found.packed = last.packed if last is not None else NOT_TOLD
-    doses = _see(plain, doses, [one for one in events if last is not None and one.hour >= last.end], weights)
+    doses = see(plain, doses, [one for one in events if last is not None and one.hour >= last.end], weights)
     found.doses = doses
     if last is not None and weekly is not None and len(weekly) < len(weeks):
         weekly.append(doses)
@@ -198,13 +198,13 @@ def walk(
     return found
 
 
-def _three(one: Doses, rest: Rest | None) -> Doses:
+def three_ways(one: Doses, rest: Rest | None) -> Doses:
     wide = {name: np.zeros(3) for name in (*FIVE, "hours")}
     portions = Portions(np.full(3, float(one.chill.portions)), np.full(3, rest.precursor if rest else 0.0))
     return Doses(**wide, coldest_c=np.full(3, np.inf), chill=portions)
 
 
-def _see(traits: Traits, doses: Doses, events: Sequence[Looked], weights: Mapping[int, Column]) -> Doses:
+def see(traits: Traits, doses: Doses, events: Sequence[Looked], weights: Mapping[int, Column]) -> Doses:
     for one in events:
         look = one.look
         doses = after_look(traits, doses, replace(look, lost_pct=None))
@@ -214,7 +214,7 @@ def _see(traits: Traits, doses: Doses, events: Sequence[Looked], weights: Mappin
     return doses
 
 
-def _whole_stays(lays: Sequence[Lay]) -> list[tuple[int, int]]:
+def whole_stays(lays: Sequence[Lay]) -> list[tuple[int, int]]:
     """Of each lay, from when until when it lay in that store without having left it, whatever fruit came and went."""
     found: list[tuple[int, int]] = []
     for _, each in itertools.groupby(lays, key=lambda lay: lay.store_id):
@@ -231,8 +231,8 @@ def _told(
     begin, end = hours
     if lay.store_id is None:
         count["assumed"] = count.get("assumed", 0) + end - begin
-        temp = (INDOORS_C if out_of_store else OUTDOORS_C) + np.array([0.0, 1.0, -1.0]) * SPREAD_C["fridge"]
-        return _steady(temp) * (end - begin), temp, np.broadcast_to(temp[:, None], (3, end - begin))
+        temp = temp_outside(was_stored=out_of_store)
+        return steady(temp) * (end - begin), temp, np.broadcast_to(temp[:, None], (3, end - begin))
     store = stores[lay.store_id]
     part = slice(begin - store.first_hour, end - store.first_hour)
     known, inside = store.known[part], store.known_inside(part, lay.pack_id)
@@ -256,10 +256,15 @@ def _told(
     return store.between(begin, end, (lay.pack_id, found.per_pack)), coldest, store.temp_c[:, part]
 
 
+def temp_outside(*, was_stored: bool) -> Column:
+    """Where wood lies in no store, three ways [°C]: outdoors until it was put away, indoors after."""
+    return (INDOORS_C if was_stored else OUTDOORS_C) + np.array([0.0, 1.0, -1.0]) * SPREAD_C["fridge"]
+
+
 _STEADY: dict[float, Column] = {}
 
 
-def _steady(temp_c: Column) -> Column:
+def steady(temp_c: Column) -> Column:
     """What one hour at each of these temperatures adds to wood of which every factor is 1."""
     for temp in temp_c.tolist():
         if temp not in _STEADY:
@@ -268,7 +273,7 @@ def _steady(temp_c: Column) -> Column:
     return np.stack([_STEADY[temp] for temp in temp_c.tolist()], axis=1)
 
 
-def _factors(traits: Traits) -> Column:
+def factors_of(traits: Traits) -> Column:
     return np.array([
         1 / float(traits.reserve_weeks), float(traits.drying), float(traits.mould), float(traits.per_forcing_day),
         float(traits.ethylene),
@@ -283,7 +288,7 @@ def _add(
         forcing, chill = forced(needs_cp, chill, temp_c)
         base = np.array(base)
         base[FIVE.index("bud")] = forcing[:, -1]
-    more = base * _factors(traits)[:, None]
+    more = base * factors_of(traits)[:, None]
     return Doses(
         doses.reserve + more[0], doses.lost_pct + more[1], doses.mould + more[2], doses.bud + more[3], doses.ethylene + more[4],
         np.minimum(doses.coldest_c, coldest), chill, doses.hours + temp_c.shape[1],
@@ -295,7 +300,7 @@ def week_in(
 ) -> Column:
     """What the last week of a store adds in an hour, three ways; of a shorter record all of it. `pack`: as of `between`."""
     begin = max(store.first_hour, now - A_WEEK)
-    return np.asarray(store.between(begin, now, pack) * _factors(traits)[:, None] / max(1, now - begin))
+    return np.asarray(store.between(begin, now, pack) * factors_of(traits)[:, None] / max(1, now - begin))
 
 
 # -- how it stands, and how long -------------------------------------------------------------------------------------------
@@ -329,8 +334,8 @@ def hours_left(found: Walked, week: Column, ageing: Ageing) -> Left:
     speed = ageing.factor([0, BAND, -BAND])
     most = MOST_DAYS * 24
     # In two steps, all hours of each side by side: the ten days in which it falls below, then the hour.
-    coarse, under = _first_under(found, week, speed, np.zeros(3), _COARSE_HOURS, most // _COARSE_HOURS)
-    fine, _ = _first_under(found, week, speed, np.maximum(0, coarse - _COARSE_HOURS), 1, _COARSE_HOURS)
+    coarse, under = _first_under(found, week, speed, np.zeros(3), COARSE_HOURS, most // COARSE_HOURS)
+    fine, _ = _first_under(found, week, speed, np.maximum(0, coarse - COARSE_HOURS), 1, COARSE_HOURS)
     told = [float(each) if known else None for each, known in zip(fine, under, strict=True)]
     then = one_of(later_doses(found, week, np.full(3, float(most) if told[0] is None else told[0])))
     terms = hazard_terms(found.traits, then)

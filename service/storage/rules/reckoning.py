@@ -86,17 +86,22 @@ class Reckoned:
     digest: str = ""  # of where it lay, of what was seen, and of how far it had aged
 
 
+def key_of(wood: Wood, lays: Sequence[Lay], looked: Sequence[Looked]) -> Any:
+    """What a reckoning rests on: two bundles of the same are reckoned alike."""
+    return wood.group, wood.diameter_mm, wood.rest, tuple(lays), tuple(looked)
+
+
 def reckon_one(
     wood: Wood, group: Group, lays: Sequence[Lay], looked: Sequence[Looked], stores: Mapping[UUID, BaseDoses], known: dict[Any, Reckoned],
     learned: tuple[float, float] | None = None,
 ) -> Reckoned:  # fmt: skip
-    key = (wood.group, wood.diameter_mm, wood.rest, tuple(lays), tuple(looked))
+    key = key_of(wood, lays, looked)
     if key not in known:
         weekly: list[Doses] = []
         found = walk(wood, group, lays, looked, stores, weekly)
         ageing = ageing_of(found, learned)
         left = None if found.week is None else hours_left(found, found.week, ageing)
-        digest = _digest(wood.cut_hour, key, *_packed(lays), found.doses)
+        digest = digest_of(wood.cut_hour, key, lays, found.doses)
         known[key] = Reckoned(
             found, stands(found, ageing), left, curve_of(found, weekly, lays, ageing), digest
         )  # fmt: skip
@@ -109,9 +114,8 @@ def _packed(lays: Sequence[Lay]) -> list[Any]:
     return [told] if told else []
 
 
-def _digest(*told: Any) -> str:
-    *rest, doses = told
+def digest_of(cut_hour: int, key: Any, lays: Sequence[Lay], doses: Doses) -> str:
     rounded = [
         np.round(np.asarray(getattr(doses, name), np.float64), 9).tolist() for name in (*FIVE, "coldest_c")
     ]
-    return sha256(repr((rest, rounded)).encode()).hexdigest()
+    return sha256(repr(([cut_hour, key, *_packed(lays)], rounded)).encode()).hexdigest()

@@ -13,7 +13,7 @@ from service.science.heat import forcing_per_hour, rest_gate
 from service.science.hours import A_WEEK
 from service.science.keeping_time import MOST_DAYS
 
-_STEADY = 1e-9  # portions a week: no more chill comes, however long it lies
+STEADY = 1e-9  # portions a week: no more chill comes, however long it lies
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ def ahead_of(traits: Traits, needs_cp: Column, chill: Portions, week_c: Column) 
         gained, chill = np.asarray(after.portions) - np.asarray(chill.portions), after
         rate = np.where(np.asarray(chill.portions) >= needs_cp, full, part[:, -1] / week_c.shape[1])
         resting = np.asarray(chill.portions) < needs_cp
-        if not (resting & (gained > _STEADY)).any() and len(summed) > 3:
+        if not (resting & (gained > STEADY)).any() and len(summed) > 3:
             break
     per_day = float(traits.per_forcing_day)
     return Ahead(np.concatenate(summed, axis=1) * per_day, rate * per_day)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from service.science.daylight import Numbers
-from service.science.hazards import Doses, Hazard, Traits, age, dose_trace
+from service.science.hazards import Doses, Hazard, Traits, dose_trace
 from service.science.hours import A_DAY
 from service.science.parameters import value
 from service.science.viability import BAND, FRESH, HAZARDS, Ageing, hazard_terms, viable_share
@@ -140,33 +140,6 @@ def _later(now: Doses, path: Doses, after: Doses, weeks: Numbers) -> Doses:
         for name in _FIVE
     }
     return replace(path, **grown)
-
-
-def weekly_curve(
-    traits: Traits, doses: Doses, week_temp_c: ArrayLike, weeks: int, ageing: Ageing | None = None,
-    week_humidity_pct: ArrayLike | None = None,
-) -> list[tuple[float, float, float]]:  # fmt: skip
-    """The share of one bundle at the end of each of the coming weeks, if the last goes on repeating.
-
-    Parameters
-    ----------
-    traits, doses : of one bundle, now.
-    week_temp_c : its last 168 hours [°C], no gaps.
-    weeks : how many [weeks].
-    ageing : what is known of how fast wood ages here.
-    week_humidity_pct : of the same hours [%], as in `hazards.age`.
-
-    Returns
-    -------
-    Low, central and high share [-] of each week.
-    """
-    speed = (ageing or Ageing()).factor([BAND, 0, -BAND])
-    path, now = [], doses
-    for _ in range(weeks):
-        now = age(traits, now, week_temp_c, week_humidity_pct)
-        low, central, high = viable_share(traits, now, speed).tolist()
-        path.append((low, central, high))
-    return path
 
 
 def rounded_days(days: float) -> int:

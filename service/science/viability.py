@@ -173,18 +173,3 @@ def _split(terms: Numbers) -> tuple[dict[Hazard, float], Hazard | None]:
         return dict.fromkeys(HAZARDS, 0.0), None
     shares = dict(zip(HAZARDS, (terms / total).tolist(), strict=True))
     return shares, max(shares, key=lambda each: shares[each])
-
-
-class AgeLight(StrEnum):
-    """What age alone says."""
-
-    WITHIN = "within"
-    LATE = "late"
-    BEYOND = "beyond"
-
-
-def light_by_age(age_weeks: float, keep_weeks_min: float, keep_weeks_max: float) -> AgeLight:
-    """Where nothing is known of the store: no share, only where the age lies in the keeping range of its group [weeks]."""
-    if age_weeks <= keep_weeks_min:
-        return AgeLight.WITHIN
-    return AgeLight.LATE if age_weeks <= keep_weeks_max else AgeLight.BEYOND

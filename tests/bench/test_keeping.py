@@ -7,26 +7,34 @@ import threading
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from typing import Self
-from uuid import UUID
+from typing import Any, Self
+from uuid import UUID, uuid4
+from zoneinfo import ZoneInfo
 
 import pytest
 from sqlmodel import select
 
+from service.bundles.tables import Bundle
+from service.collection.tables import Collection
 from service.lib.clock import FixedClock
 from service.lib.database import Database
 from service.lib.write import Writer, insert_rows
+from service.members.tables import Club
 from service.storage.actions.dosing import ask_for_store, record_keeping
 from service.storage.queries.use_first import MOST_SHOWN, use_first
 from service.storage.tables import BundleKeeping, Place, Stay, StoreDay
 from tests.bench.figures import Figures, by_turns, ms
 from tests.bench.memory import resident_kb
 from tests.builders.garage import Garage
-from tests.builders.storage import make_bundles, make_store
+from tests.builders.storage import Ground, make_bundles, make_store
 
-BUNDLES, PUT_AWAY_AT = 10_000, 60  # so many times, two hours apart
-BEGINS = datetime(2026, 1, 10, 12, tzinfo=UTC)  # the cut of the ground
+BUNDLES = 10_000
 MOST = 3.0
+# Bundles of one cut that were put away together lie alike; of a store a thousand cuts and ways are a large club's winter.
+HISTORIES = 1_000
+MOST_OF_HISTORIES = {HISTORIES: MOST, BUNDLES: 4.5}  # no two of which lay alike: no store is like that
+CUT_WITHIN, PUT_AWAY_WITHIN = 50, 50  # hours before and after
+BEGINS = datetime(2026, 1, 10, 12, tzinfo=UTC)  # the cut of the ground
 LONGER = 10  # times the history
 MOST_FOR_LONGER = 1.3
 STORES, IN_EACH, DAYS = 50, 2_000, 365
@@ -49,13 +57,40 @@ def rewritten(database: Database) -> float:
     return time.perf_counter() - started
 
 
-def put_away(writer: Writer, bundles: list[UUID], place_id: UUID | None) -> None:
-    """Into a place over five days, as rows."""
-    rows = [
-        Stay(bundle_id=one, place_id=place_id, from_at=BEGINS + timedelta(hours=2 * (n % PUT_AWAY_AT))).model_dump(exclude={"id"})
-        for n, one in enumerate(bundles)
-    ]  # fmt: skip
-    writer.write_now(insert_rows, None, Stay, rows)
+class Cuts:
+    """So many histories of wood: hours of cutting and of putting away, and beyond those the thickness of the sticks."""
+
+    def __init__(self, database: Database, writer: Writer, ground: Ground) -> None:
+        self.writer, self.ground = writer, ground
+        with database.reading() as session:
+            one = session.get_one(Collection, ground.collection_id)
+            zone = ZoneInfo(session.exec(select(Club.zone)).one())
+            told = [BEGINS - timedelta(hours=n) for n in range(CUT_WITHIN)]
+            rows = [
+                {
+                    **one.model_dump(), "id": uuid4(), "number": 100 + n, "done_at": at, "cut_on": at.astimezone(zone).date(),
+                }
+                for n, at in enumerate(told)
+            ]  # fmt: skip
+        writer.write_now(insert_rows, None, Collection, rows)
+        self.collections = [row["id"] for row in rows]
+
+    def put_away(self, bundles: int, histories: int, place_id: UUID | None) -> None:
+        """Bundles into a place, each with the next of the histories, as rows."""
+        (one,) = make_bundles(self.writer, self.ground)
+        with self.writer.database.reading() as session:
+            told = session.get_one(Bundle, one).model_dump()
+        rows, stays = list[dict[str, Any]](), list[dict[str, Any]]()
+        for n in range(bundles):
+            rest, cut = divmod(n % histories, CUT_WITHIN)
+            thick, hour = divmod(rest, PUT_AWAY_WITHIN)
+            bundle_id, at = uuid4(), BEGINS + timedelta(hours=hour)
+            rows.append(
+                {**told, "id": bundle_id, "collection_id": self.collections[cut], "diameter_mm": 5.0 + thick}
+            )
+            stays.append(Stay(bundle_id=bundle_id, place_id=place_id, from_at=at).model_dump(exclude={"id"}))
+        self.writer.write_now(insert_rows, None, Bundle, rows)
+        self.writer.write_now(insert_rows, None, Stay, stays)
 
 
 def place_of(database: Database, store_id: UUID) -> UUID | None:
@@ -67,11 +102,12 @@ class FullStore(Garage):
     """A store with hourly readings since its wood was put into it, over five days."""
 
     def __init__(
-        self, database: Database, writer: Writer, clock: FixedClock, days: int, bundles: int = BUNDLES
-    ) -> None:
+        self, database: Database, writer: Writer, clock: FixedClock, days: int, bundles: int = BUNDLES, histories: int = HISTORIES
+    ) -> None:  # fmt: skip
         super().__init__(database, writer, clock)
         self.clock.at = BEGINS + timedelta(days=days)
-        put_away(writer, make_bundles(writer, self.ground, bundles), place_of(database, self.store.id))
+        self.cuts = Cuts(database, writer, self.ground)
+        self.cuts.put_away(bundles, histories, place_of(database, self.store.id))
         gc.freeze()  # as a serving process does once it has started
         self.sensor = self.logger()
         self.batch(BEGINS - timedelta(days=60), 24 * (60 + days))
@@ -104,7 +140,7 @@ class LargeClub(FullStore):
             store_id = make_store(writer, self.ground, name=f"Store {n}").id
             self.stores.append(store_id)
             writer.write_now(insert_rows, None, StoreDay, [{**row, "store_id": store_id} for row in days])
-            put_away(writer, make_bundles(writer, self.ground, IN_EACH), place_of(database, store_id))
+            self.cuts.put_away(IN_EACH, HISTORIES, place_of(database, store_id))
 
     def renewed(self) -> float:
         self.clock.at += timedelta(hours=1)
@@ -141,22 +177,28 @@ class Growth:
 
 
 @pytest.mark.heavy
+@pytest.mark.parametrize("histories", MOST_OF_HISTORIES)
 def test_a_batch_for_a_full_store_is_reckoned_and_written_nearly_as_quickly_as_its_rows(
-    database: Database, writer: Writer, clock: FixedClock, figures: Figures, database_kind: str
+    database: Database,
+    writer: Writer,
+    clock: FixedClock,
+    figures: Figures,
+    database_kind: str,
+    histories: int,
 ) -> None:
     """Saving six readings, the store's hours, the share, band, dates and curve of every bundle in it, and writing them.
 
-    Ceiling: reading those rows and writing them as they are.
+    Ceiling: reading those rows and writing them as they are. Also where no two bundles lay alike.
     """
-    store = FullStore(database, writer, clock, days=40)
+    store = FullStore(database, writer, clock, days=40, histories=histories)
 
     found = by_turns(3, {"batch": store.next_batch, "rows": store.rewritten})
 
     ratio = found["batch"] / found["rows"]
-    figures.add(
-        f"a batch for a store of {BUNDLES} bundles, {database_kind}", ms(found["batch"]), ms(found["rows"]), ratio, f"{MOST:.1f}"
-    )  # fmt: skip
-    assert ratio <= MOST
+    what = f"a batch for a store of {BUNDLES} bundles of {histories} histories, {database_kind}"
+    most = MOST_OF_HISTORIES[histories]
+    figures.add(what, ms(found["batch"]), ms(found["rows"]), ratio, f"{most:.1f}")
+    assert ratio <= most
 
 
 @pytest.mark.heavy
@@ -190,16 +232,20 @@ def test_every_store_of_a_large_club_is_reckoned_nearly_as_quickly_as_its_rows_a
     Then what is to be used first out of all of them. Ceiling: the same out of one store, a fiftieth of them.
     """
     club = LargeClub(database, writer, clock)
-    club.renewed()
+    with Growth() as first:
+        club.renewed()
     with Growth() as growth:
         found = by_turns(1, {"club": club.renewed, "rows": club.rewritten}, warm_up=0)
 
     ratio = found["club"] / found["rows"]
-    what = f"{STORES * IN_EACH:,} bundles in {STORES} stores, {database_kind}"
+    what = f"{STORES * IN_EACH:,} bundles of {STORES * HISTORIES:,} histories in {STORES} stores, {database_kind}"
     figures.add(what, ms(found["club"]), ms(found["rows"]), ratio, f"{MOST:.1f}")
-    figures.add(
-        f"… growth of private memory, {database_kind}", f"{growth.megabytes:.0f} MB", f"{MOST_GROWTH_MB} MB"
-    )
+    for name, grown in {"in the first run of the process": first, "in the next": growth}.items():
+        figures.add(
+            f"… growth of private memory {name}, {database_kind}",
+            f"{grown.megabytes:.0f} MB",
+            f"{MOST_GROWTH_MB} MB",
+        )
 
     def listed(store_id: UUID | None) -> float:
         started = time.perf_counter()
@@ -215,5 +261,5 @@ def test_every_store_of_a_large_club_is_reckoned_nearly_as_quickly_as_its_rows_a
         lists["all"] / lists["one"],
     )
     assert ratio <= MOST
-    assert growth.megabytes <= MOST_GROWTH_MB
+    assert max(first.megabytes, growth.megabytes) <= MOST_GROWTH_MB
     assert lists["all"] <= MOST_OF_A_LIST * lists["one"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from functools import partial
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from tests.bench.figures import Figures, by_turns, ms
 SERIES, HOURS = 1_000, 8_760
 MOST_OVER_LOOP = 1.3
 MOST_FROZEN = 2.0
+MOST_LINES = 20  # of the loop's own file
 
 
 def a_year() -> tuple[np.ndarray, np.ndarray]:
@@ -58,6 +60,7 @@ def test_a_thousand_years_of_hours_take_little_more_than_a_plain_loop(figures: F
     for row, column in zip(plain, found, strict=True):
         assert column == pytest.approx(row, rel=1e-4)
     assert ratio <= MOST_OVER_LOOP
+    assert len(Path(reference_loop.__file__).read_text().splitlines()) <= MOST_LINES
 
 
 def test_hours_below_freezing_are_counted_as_quickly_as_mild_ones(figures: Figures) -> None:

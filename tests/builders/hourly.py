@@ -1,4 +1,4 @@
-"""What a spell cost, walked hour by hour: the slow way that tests hold the quick one against."""
+"""What a spell cost, and shares week by week, walked hour by hour: the slow way that tests hold the quick one against."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from service.science.chill import Portions
 from service.science.hazards import Doses, Traits, age, fresh_doses
 from service.science.hours import A_WEEK
 from service.science.keeping_time import MOST_DAYS, days_left
-from service.science.viability import Ageing
+from service.science.viability import BAND, Ageing, viable_share
 
 _COLUMNS = ("reserve", "lost_pct", "mould", "bud", "ethylene", "coldest_c", "hours")
 
@@ -29,6 +29,19 @@ def hourly_cost(traits: Traits, temp_c: ArrayLike, spell: ArrayLike, ageing: Age
     )
     assert with_it is not None
     return (MOST_DAYS if without is None else without) - with_it
+
+
+def weekly_shares(
+    traits: Traits, week_temp_c: ArrayLike, weeks: int, ageing: Ageing | None = None
+) -> list[tuple[float, float, float]]:
+    """Low, central and high share of one fresh bundle at the end of each of so many weeks, if the same one goes on repeating."""
+    speed = (ageing or Ageing()).factor([BAND, 0, -BAND])
+    path, now = [], fresh_doses(traits)
+    for _ in range(weeks):
+        now = age(traits, now, week_temp_c)
+        low, central, high = viable_share(traits, now, speed).tolist()
+        path.append((low, central, high))
+    return path
 
 
 def as_one(doses: Doses) -> Doses:

@@ -22,13 +22,14 @@ from service.science.hazards import (
     many_traits,
     traits_of,
 )
-from service.science.keeping_time import DaysLeft, days_left, rounded_days, weekly_curve
+from service.science.keeping_time import DaysLeft, days_left, rounded_days
 from service.science.packings import Packing
 from service.science.viability import (
     Ageing,
     estimate,
     viable_share,
 )
+from tests.builders.hourly import weekly_shares
 from tests.science.test_parameters import LIMITS, rows_of
 
 DAY = 24
@@ -230,9 +231,8 @@ def test_what_keeps_over_two_years_says_so_and_what_is_lost_keeps_no_day() -> No
 
 
 def test_the_coming_weeks_end_where_days_left_says() -> None:
-    traits = traits_of(GROUPS["peach"])
     left = weeks_at(4, ["peach"])["peach"]
-    curve = weekly_curve(traits, fresh_doses(traits), np.full(168, 4.0), 10)
+    curve = weekly_shares(traits_of(GROUPS["peach"]), np.full(168, 4.0), 10)
 
     assert all(low <= central <= high for low, central, high in curve)
     crossed = next(week for week, (_, central, _) in enumerate(curve, 1) if central / 0.97 < 0.75)

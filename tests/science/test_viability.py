@@ -19,13 +19,11 @@ from service.science.hazards import (
 from service.science.packings import Packing
 from service.science.viability import (
     Ageing,
-    AgeLight,
     Measured,
     Viability,
     ageing_before_takes,
     ageing_with,
     estimate,
-    light_by_age,
     viable_share,
 )
 
@@ -157,14 +155,6 @@ def test_how_far_out_it_may_be_follows_what_was_measured() -> None:
     sigmas = {each: ageing_before_takes(each).sigma for each in Measured}
 
     assert sigmas == {Measured.LOGGER: 0.30, Measured.IN_PACK: 0.25, Measured.NOMINAL: 0.40}
-
-
-@pytest.mark.parametrize(
-    "age_weeks, light",
-    [(4, AgeLight.WITHIN), (8, AgeLight.WITHIN), (9, AgeLight.LATE), (25, AgeLight.BEYOND)],
-)
-def test_without_any_temperature_only_age_speaks(age_weeks: float, light: AgeLight) -> None:
-    assert light_by_age(age_weeks, 8, 24) is light
 
 
 def test_a_gap_of_days_widens_what_was_learned_and_measuring_never_does() -> None:

@@ -7,10 +7,10 @@ from datetime import timedelta
 import pytest
 
 from service.science.groups import GROUPS
-from service.science.hazards import fresh_doses, traits_of
-from service.science.keeping_time import weekly_curve
+from service.science.hazards import traits_of
 from service.storage.rules.read_off import share_at
 from service.storage.schemas.keeping import KeepingCurve
+from tests.builders.hourly import weekly_shares
 from tests.storage.test_keeping import CUT, Shelf
 
 NOW = CUT + timedelta(days=10)
@@ -49,8 +49,7 @@ def test_weeks_behind_and_ahead_are_those_of_the_hourly_model(shelf):
 
     curve = shelf.told().curve
 
-    traits = traits_of(GROUPS["apple"])
-    weeks = weekly_curve(traits, fresh_doses(traits), [4.0] * 168, len(curve.expected) - 1)
+    weeks = weekly_shares(traits_of(GROUPS["apple"]), [4.0] * 168, len(curve.expected) - 1)
     assert curve.past == 7
     assert curve.begins_at == CUT
     assert curve.expected[0] == 97

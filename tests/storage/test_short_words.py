@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from types import SimpleNamespace
 
 import pytest
@@ -14,6 +14,7 @@ from service.storage.rules.keeping_words import (
     looked_words,
     one_line,
     short_words,
+    usual_words,
 )
 
 TODAY = date(2026, 2, 1)
@@ -149,3 +150,15 @@ def test_one_measured_hour_does_not_make_a_humidity_measured():
         "measured for less than 1 % of its hours, else assumed",
         "1 hour; 80 % in 999 other hours",
     )
+
+
+@pytest.mark.parametrize(
+    "weeks, told",
+    [(4, "well within that time"), (8, "well within that time"), (9, "late in that time"), (24, "late in"), (25, "longer than that")],
+)  # fmt: skip
+def test_without_any_temperature_only_age_speaks(weeks, told):
+    cut_on = date(2026, 1, 10)
+
+    said = usual_words(cut_on, cut_on + timedelta(weeks=weeks), (8, 24), "common practice, no source")
+
+    assert f"It was cut {weeks} weeks ago, {told}" in said

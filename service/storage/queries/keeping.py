@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
@@ -207,7 +208,7 @@ def _told_alike(
         "limits_then": words.HAZARD_WORDS[left.limiting] if left is not None and left.limiting else "",
         "keeps_until": until, "keeps_from": early, "keeps_to": late,
         "keeps_words": "It lies in no store: put it into one." if left is None else words.keeps_words(until, early, late, today),
-        "curve": _curve(reckoned), "inputs": [KeepingInput(what=what, how=how, words=each) for what, how, each in told],
+        "curve": _curve(reckoned), "inputs": [_input(*each) for each in told],
     }  # fmt: skip
 
 
@@ -228,5 +229,17 @@ def _curve(reckoned: Reckoned) -> KeepingCurve | None:
     )
 
 
+@lru_cache(maxsize=1_024)
+def _input(what: str, how: str, told: str) -> KeepingInput:
+    """Remembered: of most bundles the same is known in the same way."""
+    return KeepingInput(what=what, how=how, words=told)
+
+
 def _day(facts: Facts, hours: float | None) -> date | None:
-    return None if hours is None else local_day(facts.now + timedelta(hours=hours), facts.zone)
+    return None if hours is None else _day_after(facts.now, hours, facts.zone)
+
+
+@lru_cache(maxsize=4_096)
+def _day_after(now: datetime, hours: float, zone: str) -> date:
+    """Remembered: many bundles keep as long to the hour, and days in a zone are slow to tell."""
+    return local_day(now + timedelta(hours=hours), zone)

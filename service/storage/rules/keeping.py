@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from uuid import UUID
 
 import numpy as np
@@ -21,7 +22,7 @@ from service.science.hazards import (
     Hazard,
     Keeping,
     Traits,
-    dose_trace,
+    age,
     fresh_doses,
     traits_of,
 )
@@ -261,16 +262,15 @@ def temp_outside(*, was_stored: bool) -> Column:
     return (INDOORS_C if was_stored else OUTDOORS_C) + np.array([0.0, 1.0, -1.0]) * SPREAD_C["fridge"]
 
 
-_STEADY: dict[float, Column] = {}
-
-
 def steady(temp_c: Column) -> Column:
     """What one hour at each of these temperatures adds to wood of which every factor is 1."""
-    for temp in temp_c.tolist():
-        if temp not in _STEADY:
-            trace, _ = dose_trace(UNIT, fresh_doses(UNIT), np.array([temp]))
-            _STEADY[temp] = np.array([float(getattr(trace, name)[0]) for name in FIVE])
-    return np.stack([_STEADY[temp] for temp in temp_c.tolist()], axis=1)
+    return _steady(tuple(temp_c.tolist())).copy()
+
+
+@lru_cache(maxsize=64)
+def _steady(temps_c: tuple[float, ...]) -> Column:
+    doses = age(UNIT, fresh_doses(UNIT), np.array(temps_c)[:, None])
+    return np.stack([getattr(doses, name) for name in FIVE])
 
 
 def factors_of(traits: Traits) -> Column:

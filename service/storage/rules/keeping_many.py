@@ -31,7 +31,7 @@ from service.storage.rules.packing import NOT_TOLD, Packed
 from service.storage.rules.remembered import Counts
 from service.storage.rules.resting_many import AheadMany, ahead_many, forced_many
 from service.storage.rules.store_hours import COUNTED, StoreHours
-from service.storage.rules.store_sums import DRYING, FIVE, MIDDLE, WARM
+from service.storage.rules.store_sums import DRYING, FIVE, MIDDLE, UNIT, WARM
 from service.storage.rules.stretches import Asked, LaysOfAll, Stretches, stretch_sums
 
 _BUD, _COLDEST = FIVE.index("bud"), len(FIVE)  # in a state the coldest hour stands after the five doses
@@ -75,14 +75,18 @@ class _Along:
         self.stores = [stores[one] for one in self.lays.stores]
         self.last_lay = np.searchsorted(self.lays.bundle, np.arange(len(asked)), "right") - 1
         self._known: dict[Any, _Lies] = {}
+        self._nothing = three_ways(fresh_doses(UNIT), None)
         self.found = [self._fresh(one) for one in asked]
         lies = [self._lies(asked[n], lay.fruit, lay.packed) for n, lay in self._owned()]
         self.factors = np.stack([factors for _, factors, _ in lies], axis=-1)
         self.per_pack = np.array([per_pack for _, _, per_pack in lies])  # of each lay
         self.needs = np.stack([one.needs_cp for one in self.found])
-        begun = [one.doses.chill for one in self.found]
-        self.portions = np.stack([np.asarray(one.portions) for one in begun])
-        self.precursor = np.stack([np.asarray(one.precursor) for one in begun])
+        rests = [one.wood.rest for one in asked]
+        begun = np.array([
+            (float(one.traits.need_cp), 0.0) if rest is None else (rest.portions_cp, rest.precursor)
+            for one, rest in zip(self.found, rests, strict=True)
+        ])  # fmt: skip
+        self.portions, self.precursor = (np.tile(each[:, None], 3) for each in begun.T)
         self.state = np.zeros((_COLDEST + 1, 3, len(asked)))
         self.state[_COLDEST] = np.inf
         self.path = np.empty((_COLDEST + 1, 3, int(self.cuts.weeks.sum())))
@@ -105,15 +109,14 @@ class _Along:
             traits, inside = (
                 traits_beside(wood, one.group, fruit, packed, in_pack=each) for each in (False, True)
             )
-            self._known[key] = traits, factors_of(traits), float(inside.drying / traits.drying)
+            self._known[key] = traits, factors_of(traits), float(inside.drying) / float(traits.drying)
         return self._known[key]
 
     def _fresh(self, one: Asked) -> Walked:
         plain, _, _ = self._lies(one)
         rest = one.wood.rest
-        doses = three_ways(fresh_doses(plain, rest.portions_cp if rest else None), rest)
         needs = rest.needs if rest else np.full(3, float(plain.need_cp))
-        return Walked(plain, doses, needs)
+        return Walked(plain, self._nothing, needs)
 
     # -- what the hours of all are -----------------------------------------------------------------------------------------
 

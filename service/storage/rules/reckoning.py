@@ -101,11 +101,16 @@ def reckon_one(
         found = walk(wood, group, lays, looked, stores, weekly)
         ageing = ageing_of(found, learned)
         left = None if found.week is None else hours_left(found, found.week, ageing)
-        digest = digest_of(wood.cut_hour, key, lays, found.doses)
-        known[key] = Reckoned(
-            found, stands(found, ageing), left, curve_of(found, weekly, lays, ageing), digest
-        )  # fmt: skip
+        curve = curve_of(found, weekly, lays, ageing)
+        digest = digest_of(wood.cut_hour, key, lays, rounded_doses(found.doses))
+        known[key] = Reckoned(found, stands(found, ageing), left, curve, digest)
     return known[key]
+
+
+def rounded_doses(doses: Doses) -> list[list[float]]:
+    """As a digest takes them."""
+    six = [np.asarray(getattr(doses, name), np.float64) for name in (*FIVE, "coldest_c")]
+    return [np.round(each, 9).tolist() for each in six]
 
 
 def _packed(lays: Sequence[Lay]) -> list[Any]:
@@ -114,8 +119,5 @@ def _packed(lays: Sequence[Lay]) -> list[Any]:
     return [told] if told else []
 
 
-def digest_of(cut_hour: int, key: Any, lays: Sequence[Lay], doses: Doses) -> str:
-    rounded = [
-        np.round(np.asarray(getattr(doses, name), np.float64), 9).tolist() for name in (*FIVE, "coldest_c")
-    ]
+def digest_of(cut_hour: int, key: Any, lays: Sequence[Lay], rounded: Sequence[Sequence[float]]) -> str:
     return sha256(repr(([cut_hour, key, *_packed(lays)], rounded)).encode()).hexdigest()

@@ -88,6 +88,7 @@ def _reckon_some(
             known[key] = ageing_of(found, learned(one.wood.group))
         ageing.append(known[key])
     traits = _columns([one.traits for one in many.found])
+    rounded = np.round(many.state, 9).transpose(2, 0, 1).tolist()
     stand, left, curves = (
         _stand(many, traits, ageing),
         _left(many, traits, ageing),
@@ -99,7 +100,7 @@ def _reckon_some(
             stand[n],
             left[n],
             curves[n],
-            digest_of(one.wood.cut_hour, keyed[n][0], one.lays, found.doses),
+            digest_of(one.wood.cut_hour, keyed[n][0], one.lays, rounded[n]),
         )
         for n, (one, found) in enumerate(zip(asked, many.found, strict=True))
     ]

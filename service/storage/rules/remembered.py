@@ -85,5 +85,7 @@ def remembered_frosts(dials: Iterable[DialAt]) -> tuple[Remembered, ...]:
 
 def remembered_words(frosts: Sequence[tuple[Counts, float]]) -> str:
     """The coldest of each sort; empty: there was none."""
+    if not frosts:
+        return ""
     coldest = {sort: min((low for each, low in frosts if each is sort), default=None) for sort in Counts}
     return "; ".join(_WORDS[sort].format(c=signed(low)) for sort, low in coldest.items() if low is not None)

@@ -43,6 +43,7 @@ from service.storage.rules.store_sums import COLD, FIVE, MIDDLE, WARM, BaseDoses
 from service.storage.rules.stretches import Asked
 
 _SIDE_BY_SIDE = 128  # what lies ahead of resting wood is held hour by hour meanwhile
+_MOMENTS = 500
 _FEW = 4  # by themselves these are as quick
 _BUD = FIVE.index("bud")
 _MOST_HOURS = MOST_DAYS * 24
@@ -224,11 +225,13 @@ def _shares(path: Column, traits: Traits, ageing: Sequence[Ageing], owner: Colum
     """Expected, low and high, of moments of the bundles that own them."""
     found = np.empty((3, len(owner)))
     for each in set(ageing):
-        mine = np.flatnonzero(np.array([one == each for one in ageing])[owner])
-        own, doses = _taken(traits, owner[mine]), path[:, :, mine]
-        expected = expected_share(own, _doses(doses[:, MIDDLE]), each)
-        low, high = (
-            viable_share(own, _doses(doses[:, way]), each.factor(band)) for way, band in ((WARM, BAND), (COLD, -BAND))
-        )  # fmt: skip
-        found[:, mine] = expected, np.minimum(low, expected), np.maximum(high, expected)
+        own = np.flatnonzero(np.array([one == each for one in ageing])[owner])
+        # Few enough that all speeds of them stay in the processor's own memory.
+        for mine in np.array_split(own, -(-len(own) // _MOMENTS)):
+            told, doses = _taken(traits, owner[mine]), path[:, :, mine]
+            expected = expected_share(told, _doses(doses[:, MIDDLE]), each)
+            low, high = (
+                viable_share(told, _doses(doses[:, way]), each.factor(band)) for way, band in ((WARM, BAND), (COLD, -BAND))
+            )  # fmt: skip
+            found[:, mine] = expected, np.minimum(low, expected), np.maximum(high, expected)
     return found

@@ -22,6 +22,7 @@ from service.storage.queries.elsewhere import what_if
 from service.storage.queries.grafted import keeping_then
 from service.storage.queries.keeping import kept_keeping, reckon
 from service.storage.queries.packing import packings_of
+from service.storage.rules import keeping_words
 from service.storage.rules.doses import StoreRun
 from service.storage.rules.keeping import Lay, Wood, walk
 from service.storage.rules.packing import (
@@ -101,6 +102,21 @@ def test_bare_wood_dries_fifty_times_as_fast_as_in_damp_paper_and_is_told_to_dry
     assert lost_pct(bare) / lost_pct(before) == pytest.approx(50, rel=1e-4)
     assert bare.share.expected < before.share.expected - 0.1
     assert bare.digest != before.digest
+
+
+def test_what_was_told_of_its_packing_while_it_lay_nowhere_does_not_halve_how_long_it_did(shelf):
+    (late,) = make_bundles(shelf.writer, shelf.ground)
+    tell(shelf, late, packing="sand", days=5)
+    put(
+        shelf.writer,
+        shelf.ground.host,
+        {"bundle_id": late, "store_id": shelf.store.id, "done_at": CUT + timedelta(days=9)},
+    )
+
+    told = shelf.told(late)
+
+    assert told.share is None
+    assert told.share_words == keeping_words.NOT_WRITTEN.format(days=9)
 
 
 @pytest.mark.parametrize("days", [0, 3.5, 40])

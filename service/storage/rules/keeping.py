@@ -182,7 +182,7 @@ def walk(
                 told = _told(lay, stay, (begin, end), stores, found, out_of_store=was_stored)
                 doses = _add(traits, needs, doses, *told)
         was_stored = was_stored or lay.store_id is not None
-        out = lay.end - lay.begin if lay.store_id is None else 0
+        out = stay[1] - stay[0] if lay.store_id is None else 0
         found.longest_out = max(found.longest_out, out)
     last = lays[-1] if lays else None
     found.packed = last.packed if last is not None else NOT_TOLD

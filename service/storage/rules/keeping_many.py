@@ -139,7 +139,7 @@ class _Along:
         self._in_packs(counts)
         bundles = np.arange(len(self.asked))
         begins = np.searchsorted(self.lays.bundle, bundles, "left")
-        longest = np.maximum.reduceat(np.where(outside, hours_of, 0), begins)
+        longest = np.maximum.reduceat(self.lays.hours_out(), begins)
         was_stored = np.maximum.reduceat(~outside, begins)
         told = np.add.reduceat(counts, begins, axis=1).T
         for one, row, out, stored in zip(

@@ -59,6 +59,13 @@ class LaysOfAll:
         first = np.searchsorted(self.bundle, self.bundle, "left")
         self.was_stored: Column = stored > stored[first]
 
+    def hours_out(self) -> Column:
+        """Of each, for how long it had been in no store without a break when it ended."""
+        out = self.store < 0
+        goes_on = out[1:] & out[:-1] & (self.bundle[1:] == self.bundle[:-1])
+        starts = np.where(np.append(True, ~goes_on), np.arange(len(out)), 0)  # lays follow one another
+        return np.where(out, self.end - self.begin[np.maximum.accumulate(starts)], 0)
+
 
 class Stretches:
     """One bundle's after the other's: cut at its lays, where each week since its cutting begins, and where something was seen."""

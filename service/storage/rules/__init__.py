@@ -63,13 +63,11 @@ from service.storage.rules.excursions import (
     AlarmKind,
     Excursion,
     GroupLimit,
-    Run,
     StoreLimits,
     excursions,
     find_alarms,
     limits_for,
     plain_group,
-    runs_beyond,
 )
 from service.storage.rules.fruit import (
     ETHYLENE,
@@ -126,6 +124,7 @@ from service.storage.rules.ringing import (
     join_alarms,
     plan_rings,
 )
+from service.storage.rules.runs import Run, runs_beyond
 from service.storage.rules.stays import (
     EVER,
     Act,

@@ -16,11 +16,12 @@ from zoneinfo import ZoneInfo
 
 from service.lib.clock import day_words
 from service.lib.readings import HOUR_SECONDS, Column
-from service.storage.rules.excursions import AlarmKind, StoreLimits, seconds_of
+from service.storage.rules.excursions import AlarmKind, StoreLimits
 from service.storage.rules.fruit import ETHYLENE
 from service.storage.rules.keeping_words import range_words, until_words
 from service.storage.rules.looks import Call
 from service.storage.rules.reaching import ANOTHER_STORE, ClubDay, not_reached
+from service.storage.rules.runs import seconds_of
 from service.storage.rules.warning import rang_words
 
 WEEK = timedelta(days=7)

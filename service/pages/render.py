@@ -28,7 +28,8 @@ from service.pages import acting
 from service.pages.choices import shown
 from service.pages.compiled import CompiledTemplates
 from service.storage.rules import rang_name, rang_words
-from service.storage.rules.keeping_words import limits_words, looked_words, one_line, short_words
+from service.storage.rules.keeping_short import looked_words, one_line, short_words
+from service.storage.rules.keeping_words import limits_words
 from service.trees.rules import not_seen_words
 
 HERE = Path(__file__).parent

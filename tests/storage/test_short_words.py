@@ -7,27 +7,23 @@ from types import SimpleNamespace
 
 import pytest
 
-from service.storage.rules.keeping_words import (
-    NO_SUMMER,
-    inputs_told,
-    known_for,
-    looked_words,
-    one_line,
-    short_words,
-    usual_words,
-)
+from service.storage.rules.keeping_short import looked_words, one_line, short_words
+from service.storage.rules.keeping_words import NO_SUMMER, inputs_told, known_for, usual_words
 
 TODAY = date(2026, 2, 1)
 LOOK = "Looked at on 20 January 2026: Nothing wrong was seen."
-LEFT = "expected to fall below three quarters between 21 February 2026 and 21 March 2026: the buds come on"
+SHARE = "some 80 (61–88) of 100 fit by its way so far (partly measured temperatures; mould), "
+LEFT = f"{SHARE}expected to fall below three quarters between 21 February 2026 and 21 March 2026: the buds come on"
 
 
 def kept(**changes):
     """Wood cut on 6 December 2025, of a kind that is usually kept for 12 to some 15 weeks."""
     told = {
-        "cut_on": date(2025, 12, 6), "usual_weeks": (12, 15), "look_words": LOOK, "found_on": None, "share": object(), "share_words": "",
-        "share_first": False, "store_id": "a fridge", "keeps_until": date(2026, 3, 1), "keeps_from": date(2026, 2, 21),
-        "keeps_to": date(2026, 3, 21), "limits_then": "the buds come on", "found_words": "",
+        "cut_on": date(2025, 12, 6), "usual_weeks": (12, 15), "look_words": LOOK, "found_on": None, "found_words": "",
+        "share": SimpleNamespace(expected=0.802, low=0.61, high=0.883), "share_words": "", "share_first": False, "hazard": "mould",
+        "inputs": [SimpleNamespace(what="temperature", how="measured for 95 % of its hours, else assumed")],
+        "store_id": "a fridge", "keeps_until": date(2026, 3, 1), "keeps_from": date(2026, 2, 21), "keeps_to": date(2026, 3, 21),
+        "limits_then": "the buds come on",
     }  # fmt: skip
     return SimpleNamespace(**{**told, **changes})
 
@@ -75,7 +71,21 @@ def test_what_was_never_reckoned_says_so():
     ],
 )  # fmt: skip
 def test_never_a_date_alone(changes, words):
-    assert short(**changes)[2] == words
+    assert short(**changes)[2] == ("" if "share" in changes else SHARE) + words
+
+
+@pytest.mark.parametrize(
+    "changes, words",
+    [
+        ({"share": SimpleNamespace(expected=0.02, low=0.0, high=0.04)}, "a few of 100 fit by its way so far (partly measured"),
+        ({"share": SimpleNamespace(expected=0.07, low=0.01, high=0.26)}, "some 7 (a few–26) of 100 fit"),
+        ({"inputs": [SimpleNamespace(what="temperature", how="by hand")]}, "so far (hand-read temperatures; mould), "),
+        ({"inputs": [SimpleNamespace(what="temperature", how="measured")], "hazard": ""}, "so far (measured temperatures), "),
+        ({"inputs": []}, "so far (assumed temperatures; mould), "),
+    ],
+)  # fmt: skip
+def test_a_share_in_a_list_has_its_band_and_what_it_rests_on(changes, words):
+    assert words in short(**changes)[2]
 
 
 def test_an_end_that_is_past_is_called_so():

@@ -8,7 +8,7 @@ from typing import Protocol
 from uuid import UUID
 
 from service.lib.clock import day_words
-from service.storage.rules.keeping_words import NO_SUMMER, band_words, range_words
+from service.storage.rules.keeping_words import FEW, NO_SUMMER, band_words, range_words
 
 HAZARD_NOUNS = {
     "reserve": "its age", "drying": "drying", "mould": "mould", "budbreak": "its buds", "ethylene": "fruit beside it", "freezing": "frost",
@@ -120,6 +120,10 @@ def _days_left(kept: Kept, today: date) -> str:
         return "in no store"
     if first is None and last is None:
         return "over two years"
+    return _from_to(first, last, today)
+
+
+def _from_to(first: date | None, last: date | None, today: date) -> str:
     early = day_words(first) if first is not None and first > today else "now"
     return f"{early} – {day_words(last) if last else 'over two years'}"
 
@@ -135,20 +139,21 @@ def _short_usual(kept: Kept, today: date) -> str:
         return "how long its kind is usually kept is not known here"
     first, last = (kept.cut_on + timedelta(weeks=weeks) for weeks in kept.usual_weeks)
     past = ", which is past" if last < today else ""
-    return f"by its age usually kept until some day {range_words(first, last)}{past}"
+    return f"usually kept until {day_words(first)} – {day_words(last)}{past}"
 
 
 def _short_share(kept: Kept) -> str:
-    """`some 80 (61–88) of 100 fit by its way so far (partly measured temperatures; mould), `: never without its band."""
+    """`some 80 (61–88) of 100 fit so far (partly measured temperatures; mould), `: never without its band."""
     share = kept.share
     if share is None:
         return ""
-    told = band_words(*(round(100 * each) for each in (share.expected, share.low, share.high)))
+    expected, low, high = (round(100 * each) for each in (share.expected, share.low, share.high))
+    told = f"{expected} (within one)" if FEW <= low == high else band_words(expected, low, high)
     how = next((one.how for one in kept.inputs if one.what == "temperature"), "assumed")
     first = how.partition(" for ")[0]
     known = f"{'partly ' if ' for ' in how else ''}{KNOWN_WORDS.get(first, first)} temperatures"
     most = f"; {HAZARD_NOUNS[kept.hazard]}" if kept.hazard else ""
-    return f"{'some ' if told[0].isdigit() else ''}{told} of 100 fit by its way so far ({known}{most}), "
+    return f"{'some ' if told[0].isdigit() else ''}{told} of 100 fit so far ({known}{most}), "
 
 
 def _short_left(kept: Kept, today: date) -> str:
@@ -160,7 +165,7 @@ def _short_left(kept: Kept, today: date) -> str:
         return f"use it now, and look at it first: fewer than three quarters may be left (reckoned {range_words(first, last)}{why})"
     then = f": {kept.limits_then}" if kept.limits_then else ""
     if until is not None:
-        return f"expected to fall below three quarters {range_words(first, last, today)}{then}"
+        return f"below three quarters {_from_to(first, last, today)}{then}"
     if kept.store_id is None:
         return "it lies in no store, so how long it keeps is not reckoned"
     if first is not None:

@@ -13,6 +13,7 @@ from sqlmodel import Session, col
 from service.lib.database import insert_of
 from service.lib.given import these
 from service.lib.jobs import AT_ONE_GO, Ending, Kind, Task, TryLater, Wanted, enqueue
+from service.lib.rubbish import not_swept
 from service.lib.write import recorded_at
 from service.storage.actions.forecasts import changed_by_a_step, record_forecasts
 from service.storage.queries.doses import StoreDays, see_days
@@ -100,14 +101,14 @@ def keeping() -> Kind:
             )
             # What was seen of a bundle before it was split holds for its parts.
             ids = with_children(session, ids)
-            found = [
-                one
-                for part in range(0, len(ids), AT_ONCE)
-                for one in reckon(session, ids[part : part + AT_ONCE], task.now).values()
-            ]
+            found = list[KeepingRead]()
+            for part in range(0, len(ids), AT_ONCE):
+                with not_swept():
+                    found += reckon(session, ids[part : part + AT_ONCE], task.now).values()
             used_up = used_up_in(session, UUID(task.what["store"])) if "store" in task.what else []
             before = steps_of(session, [one.bundle_id for one in found])
-        rows, forecasts = keeping_rows(found), changed_by_a_step(found, before)
+        with not_swept():
+            rows, forecasts = keeping_rows(found), changed_by_a_step(found, before)
 
         def end(session: Session) -> None:
             forget_used_up(session, used_up)

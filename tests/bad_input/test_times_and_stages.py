@@ -59,6 +59,7 @@ def deeds(club: Club, done_at: str) -> dict[str, Json]:
         "/returns": {"bundle_id": handed["id"], "done_at": done_at},
         "/put-away": [{"out": True, **when}],
         "/packings": [{"packing": "bare", **when}],
+        "/stores/{store_id}/nominal": {"temp_c": 4, "done_at": done_at},
         "/grafts": [{"woods": [{"bundle_id": bundle["id"]}], "rootstock_id": str(club.orchard.m9_id), "done_at": done_at}],
         "/plant-moves": [{"plant_id": plant["id"], "party_id": str(club.cast.guest_id), "done_at": done_at}],
     }  # fmt: skip
@@ -66,7 +67,7 @@ def deeds(club: Club, done_at: str) -> dict[str, Json]:
 
 DEEDS = (
     "/labelled-cuts", "/collections", "/splits", "/hand-overs", "/discards", "/given-outside", "/cuts-to-length", "/recounts",
-    "/table-counts", "/returns", "/put-away", "/packings", "/grafts", "/plant-moves",
+    "/table-counts", "/returns", "/put-away", "/packings", "/stores/{store_id}/nominal", "/grafts", "/plant-moves",
 )  # fmt: skip
 
 
@@ -98,9 +99,14 @@ def _names_time(schemas: Json, body: Json, depth: int = 0) -> bool:
 @pytest.mark.parametrize("path", DEEDS)
 def test_no_deed_lies_in_the_future(club: Club, path: str) -> None:
     body = deeds(club, ahead(club, hours=1))[path]
+    store = club.made(
+        "/stores",
+        {"name": f"Dairy {uuid4().hex[:8]}", "host_id": str(club.cast.host.party_id)},
+        who="steward",
+    )
 
     with club.nothing_written():
-        answer = club.post(path, body)
+        answer = club.post(path.format(store_id=store["id"]), body)
 
     check_problem(answer, 422, InTheFuture)
 

@@ -80,6 +80,7 @@ _WORDS = {
     "became": "it became a source tree",
     "carries": "its tree carries the variety since",
     "": "it was changed since",
+    "air_readings.site_id": "its air temperatures were entered",
     "air_day.site_id": "its air temperatures were entered",
     "area_permit.from_area_id": "an answer of the authority names it",
     "area_permit.to_area_id": "an answer of the authority names it",

@@ -1,7 +1,7 @@
 """Run as a program of its own: pictures come in one after another, what their QR symbols say goes out.
 
 A picture comes as its length (8 bytes, the greatest first) and its bytes. The answer is the length of a line of JSON, the
-line, and then the picture made small and clean: `{"width", "height", "symbols": [[text, [x, y] × 4]], "small": bytes,
+line, and then the picture made small and clean: `{"width", "height", "symbols": [[text, [x, y] × 4]], "in_all", "small": bytes,
 "small_width", "small_height"}`, or `{"fault": "broken" | "pixels" | "kind"}`. Corners are pixels of the picture as it is
 looked at, from the top left, clockwise around the symbol. It ends by itself when nothing has come for a minute.
 """
@@ -11,37 +11,43 @@ import io
 import json
 import select
 import sys
+import time
 from typing import Any, BinaryIO
 
 MOST_PIXELS = 50_000_000
 MOST_SYMBOLS = 200
 SMALL_SIDE = 1600
-KINDS = (
+READERS = (
     "JPEG",
     "PNG",
     "WEBP",
-    "MPO",
-)  # the last is a JPEG with further pictures behind it, as some phones make them
+)  # the first reads pictures with further ones behind them too, as some phones make them
 MEMORY = 2_000_000_000
 IDLE_SECONDS = 60
+SECONDS = 30
 
 
 def _limit_self() -> None:
+    """So much memory, and so many seconds of the processor for the next picture."""
     with contextlib.suppress(ImportError, ValueError, OSError):
         import resource
 
         resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+        hard = resource.getrlimit(resource.RLIMIT_CPU)[1]
+        resource.setrlimit(resource.RLIMIT_CPU, (int(time.process_time()) + SECONDS, hard))
 
 
 def read_symbols(raw: bytes) -> tuple[dict[str, Any], bytes]:
     """What the symbols of a picture say and where they stand, and the picture made small."""
     import zxingcpp
-    from PIL import Image, ImageOps
+    from PIL import Image, ImageOps, UnidentifiedImageError
 
     Image.MAX_IMAGE_PIXELS = None  # we count ourselves, before anything is decoded
-    with Image.open(io.BytesIO(raw), formats=None) as opened:
-        if opened.format not in KINDS:
-            return {"fault": "kind"}, b""
+    try:
+        found_kind = Image.open(io.BytesIO(raw), formats=READERS)  # no other reader sees a stranger's bytes
+    except UnidentifiedImageError:
+        return {"fault": "kind"}, b""
+    with found_kind as opened:
         if opened.width * opened.height > MOST_PIXELS:
             return {"fault": "pixels"}, b""
         picture: Any = ImageOps.exif_transpose(opened) or opened
@@ -52,16 +58,17 @@ def read_symbols(raw: bytes) -> tuple[dict[str, Any], bytes]:
         picture.paste(clear, mask=clear.getchannel("A"))
     grey = picture.convert("L")
     found = zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
+    sound = [one for one in found if one.valid]
     symbols = [
         [one.text, [[corner.x, corner.y] for corner in _corners(one.position)]]
-        for one in found[:MOST_SYMBOLS]
-        if one.valid
+        for one in sound[:MOST_SYMBOLS]
     ]
     small = picture.reduce(max(1, -(-max(picture.size) // SMALL_SIDE)))
     out = io.BytesIO()
-    small.save(out, "JPEG", quality=80)
+    # From the bare pixels: the sender's comments and the like are left behind.
+    Image.frombytes(small.mode, small.size, small.tobytes()).save(out, "JPEG", quality=80)
     told = {
-        "width": picture.width, "height": picture.height, "symbols": symbols, "small_width": small.width,
+        "width": picture.width, "height": picture.height, "symbols": symbols, "in_all": len(sound), "small_width": small.width,
         "small_height": small.height,
     }  # fmt: skip
     return told, out.getvalue()
@@ -86,13 +93,13 @@ def _put(out: BinaryIO, told: dict[str, Any], small: bytes) -> None:
 
 def main() -> None:
     """Serve until nothing comes any more."""
-    _limit_self()
     come, go = sys.stdin.buffer, sys.stdout.buffer
     while select.select([come], [], [], IDLE_SECONDS)[0]:
         head = come.read(8)
         if len(head) < 8:
             return
         raw = come.read(int.from_bytes(head))
+        _limit_self()
         _put(go, *_one(raw))
 
 

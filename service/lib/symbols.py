@@ -1,7 +1,8 @@
 """QR symbols in pictures people send: read one picture at a time in a program of its own, which stays for the next.
 
-A picture is a stranger's file, so it is decoded where it can harm nothing. Starting that program costs as much as reading a
-picture, so it waits a minute for another one; it is ended where it takes too long, and made anew when it is gone.
+A picture is a file of somebody's, so it is decoded apart from the service, within limits of memory and time. Starting that
+program costs as much as reading a picture, so it waits a minute for the next one of a member; a stranger's picture gets a
+program of its own, which sees no other picture. It is ended where it takes too long, and made anew when it is gone.
 """
 
 from __future__ import annotations
@@ -19,9 +20,8 @@ from typing import IO, Any, cast
 
 from service.lib.errors import TooLarge
 from service.lib.pictures import KINDS_WORDS, LARGEST, BrokenPicture, NoPicture, TooManyPixels
-from service.lib.read_symbols import MOST_PIXELS
+from service.lib.read_symbols import MOST_PIXELS, SECONDS
 
-SECONDS = 30
 _PROGRAM = Path(__file__).with_name("read_symbols.py")
 Corners = tuple[tuple[float, float], ...]
 
@@ -39,6 +39,7 @@ class SeenPicture:
     """The symbols of a picture, and the picture itself made small: a clean JPEG."""
 
     symbols: tuple[Symbol, ...]
+    in_all: int  # more than are told, where there are too many
     width: int
     height: int
     jpeg: bytes
@@ -103,8 +104,20 @@ _reader = _Reader()
 atexit.register(_reader.end)
 
 
-def see_symbols(raw: bytes) -> SeenPicture:
-    """What the QR symbols of a picture say and where they stand. Blocks while another picture is read.
+_strangers = threading.Lock()
+
+
+def _read_alone(raw: bytes) -> tuple[dict[str, Any], bytes]:
+    with _strangers:
+        reader = _Reader()
+        try:
+            return reader.read(raw)
+        finally:
+            reader.end()
+
+
+def see_symbols(raw: bytes, *, alone: bool = False) -> SeenPicture:
+    """What the QR symbols of a picture say and where they stand. Blocks while another picture is read; `alone`: a stranger's.
 
     Raises `TooLarge`, `BrokenPicture`, `TooManyPixels`, `NoPicture`.
     """
@@ -112,7 +125,7 @@ def see_symbols(raw: bytes) -> SeenPicture:
         raise BrokenPicture("No bytes came.", field="picture")
     if len(raw) > LARGEST:
         raise TooLarge(f"A picture may have {LARGEST // 1_000_000} MB.", limit_bytes=LARGEST, field="picture")
-    told, jpeg = _reader.read(raw)
+    told, jpeg = _read_alone(raw) if alone else _reader.read(raw)
     fault = told.get("fault")
     if fault == "pixels":
         raise TooManyPixels(
@@ -134,7 +147,7 @@ def see_symbols(raw: bytes) -> SeenPicture:
     symbols = tuple(
         Symbol(text, tuple((x / width, y / height) for x, y in corners)) for text, corners in told["symbols"]
     )
-    return SeenPicture(symbols, told["small_width"], told["small_height"], jpeg)
+    return SeenPicture(symbols, told["in_all"], told["small_width"], told["small_height"], jpeg)
 
 
 def _is_heic(raw: bytes) -> bool:

@@ -98,18 +98,19 @@ async def _read_photo(request: Request, form: Form, asker: Asker, count_id: UUID
     if sent is None:
         raise WrongFields({"picture": "choose a picture of all that lies there"})
     raw = await sent.read()
+    with form.reading() as apart:
+        actions.check_takes_photo(apart, count_id)
     see = partial(actions.see_shelf, request.app.state.settings.data_dir, raw, id=form.id("form_key"))
     body = await anyio.to_thread.run_sync(see)
     return await form.write(actions.read_shelf_photo, asker, count_id, body)
 
 
 def _photo_words(photo: ShelfPhotoRead) -> str:
-    findings = [one.finding for one in photo.seen]
-    there, strange = findings.count(Found.PRESENT), findings.count(Found.NOT_EXPECTED)
-    parts = [f"{there} there as they should be", f"{strange} not expected here" if strange else ""]
-    return (
-        f"{several(len(findings), 'tag was', 'tags were')} read: {', '.join(part for part in parts if part)}."
-    )
+    """Bundles are counted once, however many tags of theirs are seen."""
+    found = {one.bundle_id: one.finding for one in photo.seen if one.bundle_id}
+    there, strange = (list(found.values()).count(finding) for finding in (Found.PRESENT, Found.NOT_EXPECTED))
+    bundles = f"{several(there, 'bundle', 'bundles')} there as they should be"
+    return f"{several(len(photo.seen), 'tag was', 'tags were')} read: {bundles}{f', {strange} not expected here' if strange else ''}."
 
 
 @router.post("/store/count/{count_id}/scan")

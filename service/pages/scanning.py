@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import anyio.to_thread
 from fastapi import APIRouter, Request, Response
 from sqlmodel import Session
@@ -13,6 +15,7 @@ from service.lib.request import Read, status_of
 from service.lib.routing import PageRoute
 from service.lib.symbols import see_symbols
 from service.members.signin import Asker, MaybeSignedIn
+from service.members.signin.limits import address_of, limits_of
 from service.pages.forms import Form, WrongFields, read_form
 from service.pages.render import render
 from service.storage import queries as storage_queries
@@ -59,8 +62,11 @@ async def _seen(request: Request, session: Session, asker: Asker | None, form: F
             "Several pictures are being read just now.",
             todo="Send it again in a few seconds, or type the code.",
         )
-    picture = await anyio.to_thread.run_sync(see_symbols, await sent.read(), limiter=_reading)
-    check_seen(len(picture.symbols))
+    if asker is None:
+        limits_of(request).take_picture(address_of(request))
+    see = partial(see_symbols, await sent.read(), alone=asker is None)
+    picture = await anyio.to_thread.run_sync(see, limiter=_reading)
+    check_seen(picture.in_all)
     texts = list(dict.fromkeys(symbol.text for symbol in picture.symbols))
     if len(texts) == 1:
         return RedirectResponse(f"/T/{queries.get_typed_tag(session, texts[0]).code}", status_code=303)

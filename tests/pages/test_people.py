@@ -210,7 +210,7 @@ def test_each_page_is_seen_by_who_may(writer, as_, browser, statements, path, le
         roles = () if who == "guest" else (Role.MEMBER, Role(who)) if who != "stranger" else None
         one = browser() if roles is None else as_(*set(roles))
 
-        with statements.at_most(6):
+        with statements.at_most(9):
             answer = one.get(address)
 
         if who in let_in:

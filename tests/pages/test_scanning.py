@@ -136,6 +136,24 @@ def test_a_camera_in_use_is_told_and_can_be_opened_again(yard, camera):
     expect(page.locator('[data-part="open"]')).to_be_visible()
 
 
+def test_where_the_decoder_does_not_load_the_page_says_so_and_not_for_ever(yard, camera, tmp_path):
+    page = camera([symbol("HTTPS://TAGS.OTHER.EXAMPLE/T/0000000B")], "/")
+    page.context.route("**/decoder/**", lambda route: route.abort())
+    page.goto(page.url + "scan")
+
+    expect(page.locator("[data-said]")).to_contain_text(
+        "Pictures cannot be read here: its decoder did not load"
+    )
+    expect(page.locator('[data-part="open"]')).to_be_visible()
+    file = tmp_path / "tag.png"
+    symbol("HTTPS://TAGS.OTHER.EXAMPLE/T/0000000B").save(file)
+    page.set_input_files('[data-part="picture"]', str(file))
+    expect(page.locator("[data-said]")).to_contain_text("its decoder did not load")
+    page.context.unroute("**/decoder/**")
+    page.set_input_files('[data-part="picture"]', str(file))
+    expect(page.locator("[data-said]")).to_contain_text("not of this club")
+
+
 def test_a_shelf_is_counted_with_the_camera_one_tag_after_another(yard, camera, writer, cast):
     first, second, third = yard.cut(4, 5, 6)
     _box, count = begin_count(yard, first, second)

@@ -114,6 +114,7 @@ OF_THE_PROGRAM = {
     "own_limits.MOST_FREEZING_MINUTES": "how long a store’s own limit may be",
     "own_limits.WEEK_HOURS": "rings-heat_days, in hours",
     "doses.REACH_HOURS": "gaps-neighbour_hours and a day",
+    "keeping.COARSE_HOURS": "steps in which an end is looked for first",
     "spans.MOST_IN_HOURS": "how a picture is drawn",
 }
 UNITS = ("_C", "_HOURS", "_DAYS", "_WEEKS", "_MINUTES", "_PCT")

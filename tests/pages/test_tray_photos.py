@@ -18,6 +18,9 @@ from service.lib.symbols import see_symbols
 from service.members.signin import SESSION_COOKIE
 from service.storage import queries
 from service.storage.rules import Found
+from service.storage.rules.counting import TooManySeen, check_seen
+from service.tags import actions as tags
+from service.tags.schemas import TagCreate
 from tests.bad_input.desk import PAGE, words_of
 from tests.infra.browser_checks import check_page
 from tests.infra.trays import as_file, tray_of
@@ -53,7 +56,7 @@ def test_a_picture_of_a_box_counts_all_tags_and_settles_what_is_strange_with_one
         (photo,) = queries.photos_of_count(session, count)
         counted = queries.get_count(session, count)
 
-    assert "12 tags were read: 8 there as they should be, 3 not expected here." in told
+    assert "12 tags were read: 8 bundles there as they should be, 3 not expected here." in told
     assert {one.bundle_id for one in counted.present} == {one.id for one in inside[1:]}
     assert {one.bundle_id for one in counted.not_expected} == {one.id for one in strange}
     assert [one.bundle_id for one in counted.missing] == [inside[0].id]
@@ -111,6 +114,69 @@ def test_a_picture_that_only_says_how_it_was_held_has_its_boxes_upright(yard, tu
     assert seen.width > seen.height
 
 
+def test_nothing_that_the_sender_wrote_into_a_picture_is_kept():
+    exif = Image.Exif()
+    exif[0x010E] = "the gate code is 4711"
+    sent = as_file(
+        symbol("ANYTHING").convert("RGB"),
+        exif=exif,
+        comment=b"the gate code is 4711",
+        icc_profile=b"gate 4711" * 20,
+    )
+
+    assert b"4711" in sent and b"4711" not in see_symbols(sent).jpeg
+
+
+def test_more_codes_than_are_read_at_once_are_refused_and_none_is_left_out_in_silence():
+    tray = tray_of(
+        [symbol(f"HTTPS://{HOST}/T/{number:08d}") for number in range(225)], columns=15, turned=0, blur=0.5
+    )
+    seen = see_symbols(as_file(tray))
+
+    assert (len(seen.symbols), seen.in_all) == (200, 225)
+    with pytest.raises(TooManySeen) as refused:
+        check_seen(seen.in_all)
+    assert "225 were found; 200 are read at once" in refused.value.detail
+
+
+def test_two_tags_of_one_bundle_count_once_and_what_was_settled_is_told_as_there(yard, host, writer, cast):
+    first, second = yard.cut(4, 5)
+    _, count = begin_count(yard, first)
+    (extra,) = writer.write_now(
+        tags.add_tags, cast.host, [TagCreate(kind="bundle", thing_id=first.id, placement="wood")]
+    )
+    page = f"/store/count/{count}"
+    tray = as_file(tray_of(printed(yard, [first.code, extra.code, second.code]), columns=3))
+
+    told = told_next(host, post_picture(host, f"{page}/photo", opened(host, page), tray))
+    before = read(host, page).text
+    send(host, f"{page}/settle", {**opened(host, page), "act": "here", "bundle_id": str(second.id)})
+    after = read(host, page).text
+
+    assert "3 tags were read: 1 bundle there as they should be, 1 not expected here." in told
+    assert "not expected here" in before.partition("What each number is")[2].partition("</ol>")[0]
+    assert "not expected here" not in after.partition("What each number is")[2].partition("</ol>")[0]
+
+
+def test_a_scanned_bundle_without_a_stick_is_not_put_anywhere(yard, host, writer):
+    first, empty = yard.cut(4, 1)
+    _, count = begin_count(yard, first)
+    yard.graft(empty.id, 1)
+    page = f"/store/count/{count}"
+
+    send(host, f"{page}/scan", opened(host, page, code=empty.code))
+    shown = words_of(read(host, page))
+
+    assert "no stick of it is left: take its tag off" in shown and "It lies here now" not in shown
+
+
+def test_a_stranger_sends_so_many_pictures_a_minute_and_no_more(yard, browser):
+    stranger, blank = browser(), as_file(Image.new("RGB", (40, 40), "white"))
+    answers = [post_picture(stranger, "/scan", {}, blank).status_code for _ in range(12)]
+
+    assert answers[0] == 422 and answers[-1] == 429
+
+
 def test_sixty_codes_are_read_at_once(yard):
     texts = [f"HTTPS://{HOST}/T/{number:08d}" for number in range(60)]
     tray = tray_of([symbol(text) for text in texts], columns=10)
@@ -130,7 +196,7 @@ def test_a_picture_of_forty_million_pixels_is_read(yard):
     ("raw", "kind", "words"),
     [
         (b"", BrokenPicture, "No bytes"),
-        (b"not a picture at all", BrokenPicture, "no picture, or a damaged one"),
+        (b"not a picture at all", NoPicture, "no picture of these kinds"),
         (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + b"\0" * 400, NoPicture, "HEIC"),
         (as_file(Image.new("L", (8000, 7000))), TooManyPixels, "50 million"),
         (as_file(Image.new("RGB", (300, 300)))[:600], BrokenPicture, "damaged"),

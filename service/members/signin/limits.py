@@ -21,7 +21,9 @@ _making = threading.Lock()
 
 
 class Limits:
-    """Moving windows of a minute: tries to sign in per name, failures per address, calls per token, readings of a calendar."""
+    """Moving windows of a minute: tries to sign in per name, failures per address, calls per token, readings of a calendar,
+    pictures of strangers per address.
+    """
 
     def __init__(self, *, sign_in_tries: int, token_calls: int) -> None:
         # Imported by the first who signs in: it would lengthen the start of the service.
@@ -36,6 +38,7 @@ class Limits:
         # A hall shares one address: it may fail more often than one name before it has to wait.
         self._per_address = RateLimitItemPerMinute(sign_in_tries * 3, namespace="address")
         self._per_calendar = RateLimitItemPerMinute(sign_in_tries, namespace="calendar")
+        self._per_pictures = RateLimitItemPerMinute(sign_in_tries, namespace="pictures")
         self._per_token = RateLimitItemPerMinute(token_calls, namespace="token")
         self.hashing = Hashing()
 
@@ -66,6 +69,12 @@ class Limits:
                 address_digest,
                 "This calendar was read too often in a minute.",
             )
+
+    def take_picture(self, address: str) -> None:
+        """Count one picture that a stranger wants read. Raises `TooMany`."""
+        if not self._exact.hit(self._per_pictures, address):
+            words = "Too many pictures were sent from this address in a minute."
+            raise _too_many(self._exact, self._per_pictures, address, words)
 
     def take_token(self, token_id: str) -> None:
         """Count one call of an API token. Raises `TooMany`."""

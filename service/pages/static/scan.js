@@ -18,24 +18,28 @@
   };
   const looksLikeCode = (text) => /^[0-9A-Z]{8}$/i.test(text.replace(/[\s-]/g, ""));
 
+  const ANSWER_MS = 20000; // the decoder comes over a slow line once
   let worker = null, asked = 0;
   const waiting = new Map();
+  const giveUp = (why) => {
+    worker?.terminate();
+    worker = null; // the next picture begins anew
+    for (const one of waiting.values()) one.reject(new Error(why));
+    waiting.clear();
+  };
   const decode = (image, most = 1) => new Promise((resolve, reject) => {
     if (!worker) {
       worker = new Worker(document.querySelector("[data-scanner]").dataset.worker);
       worker.onmessage = ({ data }) => {
         const one = waiting.get(data.id);
         waiting.delete(data.id);
+        clearTimeout(one?.late);
         if (data.failed) one?.reject(new Error(data.failed)); else one?.resolve(data.found);
       };
-      worker.onerror = (problem) => {
-        problem.preventDefault();
-        for (const one of waiting.values()) one.reject(new Error(problem.message));
-        waiting.clear();
-      };
+      worker.onerror = (problem) => { problem.preventDefault(); giveUp("its decoder did not load"); };
     }
-    const id = ++asked;
-    waiting.set(id, { resolve, reject });
+    const id = ++asked, late = setTimeout(() => giveUp("its decoder does not answer"), ANSWER_MS);
+    waiting.set(id, { resolve, reject, late });
     worker.postMessage({ id, image, most }, image ? [image instanceof ImageData ? image.data.buffer : image] : []);
   });
 
@@ -91,7 +95,7 @@
       if (!navigator.mediaDevices?.getUserMedia) { this.say(NO_CAMERA, false); return; }
       this.opening = true;
       this.say("Opening the camera …");
-      decode(null).catch(() => {});
+      decode(null).catch((problem) => this.unread(problem));
       try {
         this.stream = await navigator.mediaDevices.getUserMedia({
           audio: false, video: { facingMode: { ideal: "environment" }, width: { ideal: 1280 }, height: { ideal: 720 } },
@@ -139,8 +143,7 @@
         try {
           if (this.video.videoWidth && !this.busy) found = await decode(await createImageBitmap(this.video));
         } catch (problem) {
-          this.close("");
-          this.say(`Pictures cannot be read here (${problem.message}). Use the phone’s own camera, or type the code.`, false);
+          this.unread(problem);
           return;
         }
         if (found.length) await this.seen(found[0].text);
@@ -150,18 +153,29 @@
       frame();
     }
 
+    unread(problem) {
+      this.close("");
+      this.say(`Pictures cannot be read here: ${problem.message}. Use the phone’s own camera, or type the code.`, false);
+    }
+
     async picture(input) {
       const [file] = input.files;
       if (!file) return;
       this.say("Reading the picture …");
-      let found;
+      let shown, found;
       try {
-        found = await decode(await createImageBitmap(file), 60);
+        shown = await createImageBitmap(file);
       } catch {
         this.say("This picture cannot be read. Choose a JPEG, PNG or WebP picture.", false);
         return;
       } finally {
         input.value = "";
+      }
+      try {
+        found = await decode(shown, 60);
+      } catch (problem) {
+        this.unread(problem);
+        return;
       }
       if (!found.length) { this.say("No tag was found in this picture. Go closer, let the light fall from the side, or type the code.", false); tell(false); return; }
       if (this.mode === "open" && found.length > 1) { this.many(found); return; }

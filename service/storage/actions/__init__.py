@@ -22,7 +22,7 @@ from service.storage.actions.loggers import (
 )
 from service.storage.actions.looking import record_bundle_checks
 from service.storage.actions.packing import tell_packing
-from service.storage.actions.photos import read_shelf_photo, see_shelf
+from service.storage.actions.photos import check_takes_photo, read_shelf_photo, see_shelf
 from service.storage.actions.putting import lay_with_parents, put_away, take_out
 from service.storage.actions.reading import send_readings
 from service.storage.actions.ringing import (
@@ -49,6 +49,7 @@ __all__ = [
     "change_logger",
     "change_store",
     "check_rows_of",
+    "check_takes_photo",
     "drop_file",
     "end_count",
     "hang_logger",

@@ -21,13 +21,18 @@ from service.storage.schemas import SeenSymbol, ShelfPhotoCreate, ShelfPhotoRead
 from service.storage.tables import ShelfFinding, ShelfPhoto
 
 
+def check_takes_photo(session: Session, count_id: UUID) -> None:
+    """Before a picture is read and kept. Raises `NoSuchCount`, `CountEnded`."""
+    check_count_open(queries.spot_of_count(session, count_id).ended_at is not None)
+
+
 def see_shelf(folder: Path, raw: bytes, **told: Any) -> ShelfPhotoCreate:
     """What a picture shows, before it is written down: it takes long, so no other change waits for it. The picture is kept.
 
-    Raises `BrokenPicture`, `TooManyPixels`, `NoPicture`, `TooLarge`, `NothingSeen`, `TooManySeen`.
+    Raises `BrokenPicture`, `TooManyPixels`, `NoPicture`, `TooLarge`, `NoTagSeen`, `TooManySeen`.
     """
     seen = see_symbols(raw)
-    check_seen(len(seen.symbols))
+    check_seen(seen.in_all)
     kept = keep_clean(folder, seen.width, seen.height, seen.jpeg)
     return ShelfPhotoCreate(
         picture=kept.sha256, width=kept.width, height=kept.height,
@@ -40,7 +45,7 @@ def read_shelf_photo(
 ) -> ShelfPhotoRead:
     """All tags of a picture of what lies there, each bundle counted once; what else the picture shows is told beside it.
 
-    It moves nothing. Raises `NoSuchCount`, `CountEnded`, `NothingSeen`, `TooManySeen`.
+    It moves nothing. Raises `NoSuchCount`, `CountEnded`, `NoTagSeen`, `TooManySeen`.
     """
     spot = queries.spot_of_count(session, count_id)
     check_count_open(spot.ended_at is not None)

@@ -163,7 +163,10 @@ def _described(session: Session, bundle_ids: Iterable[UUID]) -> dict[UUID, Count
 
 
 def photos_of_count(session: Session, count_id: UUID) -> list[ShelfPhotoRead]:
-    """The pictures of a count, the newest first, with what is known of each tag now; two statements."""
+    """The pictures of a count, the newest first, with what is known of each tag now; at most five statements.
+
+    While it is open a tag is told by where the record has its bundle now; once it was ended, as it was found then.
+    """
     rows = session.execute(
         select(*ShelfPhoto.__table__.columns)  # type: ignore[attr-defined]
         .where(col(ShelfPhoto.count_id) == count_id)
@@ -179,6 +182,10 @@ def photos_of_count(session: Session, count_id: UUID) -> list[ShelfPhotoRead]:
             )
         )
     }
+    spot = spot_of_count(session, count_id)
+    if spot.ended_at is None:
+        here = {str(each) for each in expected_in(session, spot.place_id, spot.box_id)}
+        found = {bundle: Found.PRESENT if bundle in here else Found.NOT_EXPECTED for bundle in found}
     return [
         ShelfPhotoRead(
             id=row.id, count_id=row.count_id, picture=row.picture, address=f"/api/pictures/{row.picture}", width=row.width,

@@ -51,9 +51,10 @@ def get_shelf_photos(count_id: UUID, session: Read, member: Host) -> list[schema
 
 @router.post("/shelf-counts/{count_id}/photos", status_code=201, responses=writes, openapi_extra=PICTURE_BODY)
 async def post_shelf_photo(
-    request: Request, count_id: UUID, member: Host, write: Write
+    request: Request, count_id: UUID, session: Read, member: Host, write: Write
 ) -> schemas.ShelfPhotoRead:
     """One picture of all that lies there: every tag in it is read and counted. The picture is kept, made small."""
+    actions.check_takes_photo(session, count_id)
     sent = await sent_picture(request)
     body = await anyio.to_thread.run_sync(actions.see_shelf, request.app.state.settings.data_dir, sent)
     return await write(actions.read_shelf_photo, member, count_id, body)

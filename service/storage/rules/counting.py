@@ -40,7 +40,7 @@ def plan_count(expected: Iterable[UUID], scanned: Iterable[UUID]) -> Counted:
     return Counted(should & seen, seen - should, should - seen)
 
 
-class NothingSeen(Unusable):
+class NoTagSeen(Unusable):
     title = "No tag was found in this picture"
     todo = "Go closer, so that a tag is at least a tenth as wide as the picture, let the light fall from the side, and take it again."
 
@@ -56,9 +56,9 @@ STRANGE_WORDS = "no tag of this club"
 
 
 def check_seen(symbols: int) -> None:
-    """Raises `NothingSeen`, `TooManySeen`."""
+    """Raises `NoTagSeen`, `TooManySeen`."""
     if not symbols:
-        raise NothingSeen("There may be tags in it that are too small, blurred or bent.", field="picture")
+        raise NoTagSeen("There may be tags in it that are too small, blurred or bent.", field="picture")
     if symbols > MOST_SEEN:
         raise TooManySeen(f"{symbols} were found; {MOST_SEEN} are read at once.", field="picture")
 

@@ -7,10 +7,13 @@ from uuid import uuid4
 
 import pytest
 
+from service.lib.clock import minute_words
 from service.lib.paging import EVERY
 from service.members import queries as members
 from service.members.rules import Role
-from service.storage import actions, schemas
+from service.storage import actions, queries, schemas
+from service.storage.queries.readings import read_readings
+from service.storage.rules import EVER
 from service.trees import actions as trees
 from service.trees.schemas import SiteCreate
 from tests.bad_input.desk import words_of
@@ -106,6 +109,59 @@ def test_a_logger_that_was_moved_is_no_more_of_the_store_of_a_token(there, progr
 
     assert answer.status_code == 403
     assert "one store alone" in answer.json()["detail"]
+
+
+def moved(there, writer):
+    """The first logger hung in the first store until five hours ago, and in the second since."""
+    host = make_asker(writer, Role.HOST)
+    body = schemas.LoggerMoveCreate(store_id=there["store"][1], from_at=ago(hours=5))
+    writer.write_now(actions.hang_logger, host, there["logger"][0], body)
+
+
+def kept(database, logger_id):
+    with database.reading() as session:
+        return [str(one.temp) for one in read_readings(queries.readings_of_logger(session, logger_id, EVER))]
+
+
+def test_a_token_of_the_store_a_logger_came_to_cannot_change_what_it_measured_before(
+    there, program, writer, database
+) -> None:
+    logger_id = there["logger"][0]
+    first = program("logger", logger_id).put(
+        f"/api/loggers/{logger_id}/readings",
+        json={"readings": [{"at": ago(hours=8).isoformat(), "temp": 3.1}]},
+    )
+    assert first.status_code == 200
+    moved(there, writer)
+    script = program("store", there["store"][1])
+    both = [ago(hours=1), ago(hours=8), ago(hours=7)]
+    told = {"readings": [{"at": at.isoformat(), "temp": 19.5} for at in both], "where_differing": "replace"}
+
+    answer = script.put(f"/api/loggers/{logger_id}/readings", json=told)
+
+    assert answer.status_code == 403
+    assert f"Grey logger did not hang there at {minute_words(ago(hours=8))}" in answer.json()["detail"]
+    assert answer.json()["facts"]["count"] == 2
+    assert kept(database, logger_id) == ["3.1"]
+    told["readings"] = told["readings"][:1]
+    assert script.put(f"/api/loggers/{logger_id}/readings", json=told).status_code == 200
+    assert kept(database, logger_id) == ["3.1", "19.5"]
+
+
+def test_what_a_logger_measured_in_a_store_is_still_sent_for_it_after_it_left(there, program, writer) -> None:
+    script = program("store", there["store"][0])
+    moved(there, writer)
+    late, now_elsewhere, on_the_minute = ago(hours=6), ago(hours=4), ago(hours=5)
+
+    answers = [
+        script.put(
+            f"/api/loggers/{there['logger'][0]}/readings",
+            json={"readings": [{"at": at.isoformat(), "temp": 3.1}]},
+        ).status_code
+        for at in (late, now_elsewhere, on_the_minute)
+    ]
+
+    assert answers == [200, 403, 403]
 
 
 def test_half_a_bond_is_no_bond(as_) -> None:

@@ -18,7 +18,7 @@ from service.lib.errors import NotSaved
 from service.lib.readings import DRY, FAHRENHEIT, Readings, make_readings, merge, no_readings, pack_day
 from service.lib.write import recorded_at
 from service.members.rules import Member
-from service.members.rules.access import bound_store, check_store_of
+from service.members.rules.access import TokenBoundElsewhere, bound_store
 from service.storage import queries
 from service.storage.actions.ringing import ask_for_logger
 from service.storage.queries.odd_readings import doubts_of_batch
@@ -46,13 +46,31 @@ def send_readings(session: Session, member: Member, logger_id: UUID, body: Readi
     A program can answer no question, so what is odd is taken and told.
     """
     logger = queries.lock_logger(session, logger_id)
-    if bound_store(member) is not None:
-        spells = queries.spells_of_loggers(session, [logger_id])
-        check_store_of(member, [each.store_id for each in spells if each.span.until_at is None])
     readings = columns_of(body.readings, body.unit)
+    _check_hung_there(session, member, logger, readings)
     check_possible(readings, recorded_at(session))
     taken = take_readings(session, logger, readings, body.where_differing)
     return taken.model_copy(update={"doubts": doubts_of_batch(session, logger_id, readings)})
+
+
+def _check_hung_there(session: Session, member: Member, logger: Logger, readings: Readings) -> None:
+    """Whoever writes for one store alone sends what was measured there: where a logger hung at a reading's time counts.
+
+    Raises `TokenBoundElsewhere`, with the first reading of another place.
+    """
+    store_id = bound_store(member)
+    if store_id is None:
+        return
+    spans = [
+        each.span for each in queries.spells_of_loggers(session, [logger.id]) if each.store_id == store_id
+    ]
+    moments = [instant_of(at) for at in readings.at]
+    elsewhere = [at for at in moments if not any(span.covers(at) for span in spans)]
+    if elsewhere:
+        raise TokenBoundElsewhere(
+            f"It writes for one store alone, and {logger.name} did not hang there at {minute_words(elsewhere[0])}.",
+            bound_to="store", at=elsewhere[0].isoformat(), count=len(elsewhere),
+        )  # fmt: skip
 
 
 def columns_of(told: Sequence[ReadingCreate], unit: TempUnit) -> Readings:

@@ -49,8 +49,11 @@ def there(writer):
 def program(as_, app, portal):
     steward, scripts = as_(Role.STEWARD), []
 
-    def made(kind, one, scopes=("read", "readings", "trees")):
-        body = {"name": "a script", "scopes": list(scopes)} | (
+    def made(kind, one):
+        scopes = {"site": ["read", "trees"], None: ["read", "readings", "trees"]}.get(
+            kind, ["read", "readings"]
+        )
+        body = {"name": "a script", "scopes": scopes} | (
             {"bound_kind": kind, "bound_id": str(one)} if kind else {}
         )
         told = steward.post("/api/tokens", json=body, headers={"Idempotency-Key": str(uuid4())}).json()
@@ -189,3 +192,92 @@ def test_the_page_asks_which_and_shows_it(as_, there, app, portal) -> None:
     assert sent(script, there, 1)[0] == 403
     assert sent(script, there, 0)[0] == 200
     script.close()
+
+
+def asked_for(client, scopes, kind, one):
+    body = {"name": "a script", "scopes": scopes, "bound_kind": kind, "bound_id": str(one)}
+    return client.post("/api/tokens", json=body, headers={"Idempotency-Key": str(uuid4())})
+
+
+@pytest.mark.parametrize(
+    ("kind", "scopes", "words"),
+    [
+        ("logger", ["read"], "it sends by the right readings"),
+        ("store", ["trees"], "it sends by the right readings"),
+        ("site", ["read", "readings"], "it sends by the right trees"),
+        ("logger", ["readings", "store", "labels"], "it could not use: labels, store"),
+        ("site", ["read", "readings", "trees"], "it could not use: readings"),
+    ],
+)
+def test_a_bond_that_leaves_a_token_nothing_or_less_than_it_says_is_refused(as_, there, kind, scopes, words):
+    steward = as_(Role.STEWARD)
+
+    answer = asked_for(steward, scopes, kind, there[kind][0])
+
+    assert answer.status_code == 422
+    assert answer.json()["type"] == "/problems/bond-does-not-fit"
+    assert words in answer.json()["detail"]
+    assert steward.get("/api/tokens").json() == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "right"), [("logger", "readings"), ("store", "readings"), ("site", "trees")]
+)
+def test_a_token_is_bound_to_what_there_is(as_, there, kind, right):
+    steward = as_(Role.STEWARD)
+    other = {"logger": "store", "store": "site", "site": "logger"}[kind]
+
+    wrong = [asked_for(steward, [right], kind, one) for one in (uuid4(), there[other][0])]
+
+    assert [each.status_code for each in wrong] == [422, 422]
+    assert wrong[0].json()["detail"] == f"There is no {kind} under this id."
+    assert asked_for(steward, ["read", right], kind, there[kind][0]).status_code == 201
+    assert asked_for(steward, [right], kind, there[kind][0]).status_code == 201
+
+
+def test_the_page_refuses_a_bond_that_does_not_fit_in_the_words_of_its_choices(as_, there):
+    steward = as_(Role.STEWARD)
+    form = {**opened(steward, "/account/tokens/new", name="shed script", days="30")}
+    logger = f"logger:{there['logger'][0]}"
+
+    idle = send(steward, "/account/tokens/new", {**form, "scopes": ["read"], "bound": logger})
+    wide = send(steward, "/account/tokens/new", {**form, "scopes": ["readings", "stop"], "bound": logger})
+
+    assert (idle.status_code, wide.status_code) == (422, 422)
+    assert "hoose also “send readings of loggers and thermometers”" in words_of(idle)
+    assert "eave out “stop wood and trees”: a token for one logger could not use it" in words_of(wide)
+    assert steward.get("/api/tokens").json() == []
+
+
+def test_the_page_asks_for_the_bond_of_a_token_that_sends_air(as_, there):
+    steward = as_(Role.STEWARD)
+    form = {**opened(steward, "/account/tokens/new", name="air script", days="30"), "scopes": ["trees"]}
+
+    asked = send(steward, "/account/tokens/new", {**form, "bound": ""})
+    made = send(steward, "/account/tokens/new", {**form, "bound": f"site:{there['site'][0]}"})
+
+    assert asked.status_code == 422
+    assert "choose which logger, store or site it sends for" in words_of(asked).lower()
+    assert "site Top orchard alone" in words_of(made)
+
+
+@pytest.mark.parametrize(
+    ("role", "every"),
+    [
+        (Role.MEMBER, None),
+        (Role.HOST, "every logger and store"),
+        (Role.STEWARD, "every logger, store and site"),
+    ],
+)
+def test_the_question_is_asked_of_those_to_whom_it_means_something(as_, there, role, every):
+    page = read(as_(role), "/account/tokens/new")
+
+    assert ("It writes for" in words_of(page)) is (every is not None)
+    assert re.findall(r'value="any"[^>]*>([^<]+)<', page.text) == ([every] if every else [])
+
+
+def test_a_member_makes_a_token_that_reads_without_being_asked(as_):
+    member = as_(Role.MEMBER)
+    form = {**opened(member, "/account/tokens/new", name="my reader", days="30"), "scopes": ["read"]}
+
+    assert "Copy this token now" in words_of(send(member, "/account/tokens/new", form))

@@ -13,7 +13,9 @@ from service.lib.clock import minute_words
 from service.lib.database import new_id
 from service.lib.errors import NotFound, Stale
 from service.lib.write import once_only, recorded_at
+from service.members.queries.access import can_bind_to
 from service.members.rules import EndsInThePast, Member, check_scopes, digest_of, sign_in_until
+from service.members.rules.access import NothingToBindTo, check_bond_fits
 from service.members.schemas import SignedInNow, TokenCreate, TokenMade
 from service.members.tables import Account, ApiToken, SignIn
 
@@ -102,8 +104,12 @@ def change_password(
 
 @once_only
 def make_token(session: Session, member: Member, body: TokenCreate) -> TokenMade:
-    """A token for a program; its text is in this answer and nowhere else. Raises `ScopeNotYours`, `EndsInThePast`."""
+    """A token for a program; its text is in this answer and nowhere else.
+
+    Raises `ScopeNotYours`, `EndsInThePast`, `BondDoesNotFit`, `NothingToBindTo`.
+    """
     check_scopes(member.may, body.scopes)
+    _check_bond(session, body)
     now = recorded_at(session)
     if body.expires_at is not None and body.expires_at <= now:
         raise EndsInThePast(f"{minute_words(body.expires_at)} lies behind us.", field="expires_at")
@@ -126,6 +132,12 @@ def make_token(session: Session, member: Member, body: TokenCreate) -> TokenMade
         bound_id=body.bound_id,
         token=text,
     )
+
+
+def _check_bond(session: Session, body: TokenCreate) -> None:
+    check_bond_fits(body.bound_kind, body.scopes)
+    if body.bound_kind and body.bound_id and not can_bind_to(session, body.bound_kind, body.bound_id):
+        raise NothingToBindTo(f"There is no {body.bound_kind.value} under this id.", field="bound_id")
 
 
 def revoke_token(session: Session, member: Member, token_id: UUID) -> None:

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Select, Uuid, bindparam, func, null, select
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
+from service.lib.database import metadata
 from service.lib.errors import NotFound
 from service.lib.paging import Page, Paging, page_of
 from service.members.queries.people import read_roles
@@ -109,6 +110,12 @@ def known_by_token(session: Session | Connection, digest: str, other_id: UUID | 
             bound=Bound(BoundTo(row.bound_kind), row.bound_id) if row.bound_kind else None,
         )
     )
+
+
+def can_bind_to(session: Session, kind: BoundTo, one: UUID) -> bool:
+    """Whether there is such a logger, store or site; they belong to later stages, so their tables are known by name alone."""
+    table = metadata.tables[kind.value]
+    return session.execute(select(table.c.id).where(table.c.id == one)).first() is not None
 
 
 def read_scopes(joined: str) -> frozenset[May]:

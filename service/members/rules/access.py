@@ -126,6 +126,46 @@ class Bound:
             )
 
 
+class BondDoesNotFit(Unusable):
+    title = "This token could not do what it says"
+    todo = "Bind it with the one right it sends by, and at most `read` beside it; or bind it to nothing."
+
+
+class NothingToBindTo(Unusable):
+    title = "There is nothing of this id to bind a token to"
+    todo = "Take the id from the list of loggers, stores or sites, and send it again."
+
+
+# What each bond sends by; beside it a bound token may read.
+BOND_NEEDS: Mapping[BoundTo, May] = {
+    BoundTo.LOGGER: May.READINGS,
+    BoundTo.STORE: May.READINGS,
+    BoundTo.SITE: May.TREES,
+}
+
+
+def unfit_scopes(kind: BoundTo, scopes: Iterable[May]) -> tuple[set[May], set[May]]:
+    """The rights that a token bound like this lacks, and those that it could not use."""
+    needed, told = {BOND_NEEDS[kind]}, set(scopes)
+    return needed - told, told - needed - {May.READ}
+
+
+def check_bond_fits(kind: BoundTo | None, scopes: Iterable[May]) -> None:
+    """Raises `BondDoesNotFit` for a token that could send nothing, or has rights that its bond takes away again."""
+    if kind is None:
+        return
+    lacks, idle = unfit_scopes(kind, scopes)
+    if lacks:
+        raise BondDoesNotFit(
+            f"Bound to one {kind.value}, it sends by the right {', '.join(lacks)}, which it is not given.",
+            field="scopes",
+        )
+    if idle:
+        raise BondDoesNotFit(
+            f"Bound to one {kind.value}, it could not use: {', '.join(sorted(idle))}.", field="scopes"
+        )
+
+
 def _as_id(told: str) -> UUID | None:
     try:
         return UUID(told)

@@ -17,7 +17,7 @@ from service.lib.request import Read, status_of
 from service.lib.routing import PageRoute
 from service.members import actions, queries
 from service.members.rules import May
-from service.members.rules.access import BoundTo
+from service.members.rules.access import BOND_NEEDS, BoundTo, unfit_scopes
 from service.members.schemas import PartyUpdate, PasswordUpdate, TokenCreate
 from service.members.signin import (
     Asker,
@@ -141,8 +141,17 @@ def _token_page(request: Request, session: Session, asker: Asker, form: Form, st
         status=status,
         rights_of=rights,
         lengths=LENGTHS,
-        bonds=[*_bonds(session, asker), (ANYWHERE, "every logger, store and site")],
+        bonds=[*_bonds(session, asker), (ANYWHERE, _every(asker))] if _SENDING & asker.may else [],
     )
+
+
+_SENDING = frozenset(BOND_NEEDS.values())
+
+
+def _every(asker: Asker) -> str:
+    """Bound to nothing, in words: of those that whoever asks may send for."""
+    kinds = [kind.value for kind, right in BOND_NEEDS.items() if right in asker.may]
+    return f"every {' and '.join([', '.join(kinds[:-1]), kinds[-1]] if kinds[1:] else kinds)}"
 
 
 def _bonds(session: Session, asker: Asker) -> list[tuple[str, str]]:
@@ -157,14 +166,27 @@ def _bonds(session: Session, asker: Asker) -> list[tuple[str, str]]:
 
 
 def _bond(form: Form) -> dict[str, Any]:
-    """What the token is bound to. One that sends readings says it, if only that it is bound to nothing."""
-    told = form.text("bound")
-    if told == ANYWHERE or (not told and May.READINGS.value not in form.all("scopes")):
+    """What the token is bound to. One that sends readings or air says it, if only that it is bound to nothing."""
+    told, scopes = form.text("bound"), {May(one) for one in form.all("scopes") if one in set(May)}
+    if told == ANYWHERE or (not told and not _SENDING & scopes):
         return {}
     kind, _, one = told.partition(":")
     if kind not in set(BoundTo) or not is_id(one):
         raise WrongFields({"bound": "choose which logger, store or site it sends for, or every one"})
+    _check_fits(BoundTo(kind), scopes)
     return {"bound_kind": kind, "bound_id": one}
+
+
+def _check_fits(kind: BoundTo, scopes: set[May]) -> None:
+    """The rule of the record, in the words that stand at the rights on this page."""
+    lacks, idle = unfit_scopes(kind, scopes)
+    if lacks:
+        raise WrongFields(
+            {"scopes": f"choose also “{say_rights(lacks)[0]}”: a token for one {kind.value} sends by it"}
+        )
+    if idle:
+        words = ", ".join(f"“{each}”" for each in say_rights(idle))
+        raise WrongFields({"scopes": f"leave out {words}: a token for one {kind.value} could not use it"})
 
 
 @router.get("/tokens/new")

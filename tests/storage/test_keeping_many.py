@@ -23,7 +23,8 @@ from service.storage.rules.reckoning import reckon_one
 from service.storage.rules.reckoning_many import reckon_many
 from service.storage.rules.remembered import Remembered
 from service.storage.rules.resting import Rest
-from service.storage.rules.store_sums import base_doses
+from service.storage.rules.store_hours import COUNTED
+from service.storage.rules.store_sums import MIDDLE, base_doses
 from service.storage.rules.stretches import Asked
 
 FIRST, LAST = 490_000, 491_400  # hours of a winter
@@ -32,10 +33,11 @@ AT_ONCE = 6  # fewer are reckoned one by one
 
 
 def hours_of(seed: int, mean_c: float) -> StoreRun:
-    """Measured, read by hand and assumed hours in turn, some of them in frost."""
+    """Hours known in each way there is in turn, what is nominal among them, some of them in frost."""
     chance = np.random.default_rng(seed)
     count = LAST - FIRST
-    known = np.repeat(chance.integers(0, 5, count // 100 + 1), 100)[:count].astype(np.uint8)
+    each = np.resize(np.array(Basis, np.uint8), -(-count // 100))
+    known = np.repeat(chance.permutation(each), 100)[:count]
     humidity = np.where(chance.random(count) < 0.3, np.nan, chance.uniform(60, 99, count))
     return StoreRun(FIRST, np.round(mean_c + chance.normal(0, 3, count), 3), humidity, known)
 
@@ -229,6 +231,9 @@ def test_the_ways_that_are_tried_meet_all_there_is():
         )
     ).found
 
-    assert all(found.hours[name] > 0 for name in ("measured", "by_hand", "assumed", "damp", "in_pack"))
+    assert all(found.hours[name] > 0 for name in COUNTED)
     assert len(found.frosts) == 2
-    assert (STORES[FRIDGE].known > Basis.NEIGHBOURS).any()
+    for store in STORES.values():
+        assert set(store.known.tolist()) == set(Basis)
+        said = store.temp_c[MIDDLE, store.known == Basis.NOMINAL]
+        assert said.min() < 0 < said.max()

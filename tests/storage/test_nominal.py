@@ -14,17 +14,18 @@ import pytest
 from service.lib.errors import Problem
 from service.science.groups import GROUPS
 from service.storage.actions.nominal import set_nominal
-from service.storage.queries.keeping import keeping_of
+from service.storage.queries.keeping import keeping_of, keeping_of_all, reckon
 from service.storage.rules.doses import Basis, run_of
 from service.storage.rules.keeping import Lay, Wood, ageing_of, stands, walk
 from service.storage.rules.keeping_words import inputs_told
 from service.storage.rules.nominal import NominalFrom, NoSuchNominal, check_nominal, plan_nominal
 from service.storage.rules.own_limits import OnlyItsHost
 from service.storage.rules.store_sums import base_doses
+from service.storage.schemas.keeping import KeepingRead
 from service.storage.schemas.nominal import NominalCreate
 from tests.builders.garage import Garage
 from tests.builders.loggers import steady
-from tests.builders.storage import ago, put
+from tests.builders.storage import ago, make_bundles, put
 
 STORE = UUID(int=1)
 
@@ -72,7 +73,6 @@ def test_it_is_told_as_nominal():
     told = inputs_told(
         {"nominal": 100, "assumed": 3},
         None,
-        measured=False,
         weighed=False,
         looks=0,
         at_cut=None,
@@ -81,7 +81,7 @@ def test_it_is_told_as_nominal():
     )
 
     assert told[0] == (
-        "temperature", "nominal",
+        "temperature", "nominal for 97 % of its hours, else assumed",
         "0 hours measured, 0 as a thermometer was read, 100 nominal, as its store is said to have, 3 assumed",
     )  # fmt: skip
 
@@ -131,8 +131,42 @@ def test_wood_in_a_store_that_nobody_reads_keeps_by_what_is_said_of_it(garage):
 
     one = kept(garage)
     assert one.share is not None, one.share_words
-    assert one.inputs[0].how == "nominal"
+    assert one.inputs[0].how == "nominal for 95 % of its hours, else assumed"
     assert one.share.low < one.share.expected
+
+
+@pytest.mark.parametrize("temp_c", [4.0, -3.0])
+def test_many_bundles_in_a_store_that_nobody_reads_keep_as_each_does_alone(garage, temp_c):
+    """More than are reckoned one by one, none of them put away with another; said to be below freezing, it is no frost."""
+    others = make_bundles(garage.writer, garage.ground, 7)
+    for number, bundle_id in enumerate(others):
+        entry = {
+            "bundle_id": bundle_id,
+            "store_id": garage.store.id,
+            "done_at": ago(days=33, hours=3 * number),
+        }
+        put(garage.writer, garage.ground.host, entry)
+
+    say(garage, temp_c, done_at=ago(days=60))
+
+    with garage.database.reading() as session:
+        stored = keeping_of_all(session, others)
+        alone = {one: keeping_of(session, one, garage.clock.at) for one in others}
+        together = reckon(session, others, garage.clock.at)
+    for told in alone.values():
+        assert told.inputs[0].how.startswith("nominal for "), told.share_words
+        assert told.hazard != "freezing"
+    assert len({one.inputs[0].words for one in alone.values()}) == len(others)
+    assert {one: read_again(told) for one, told in together.items()} == stored
+    for one, told in alone.items():
+        assert stored[one].share_words == told.share_words
+        assert stored[one].inputs == told.inputs
+        assert stored[one].share.expected == pytest.approx(told.share.expected, rel=1e-13, abs=0)
+        assert (stored[one].keeps_from, stored[one].keeps_to) == (told.keeps_from, told.keeps_to)
+
+
+def read_again(told):
+    return KeepingRead.model_validate(told.as_kept())
 
 
 def test_a_change_counts_from_its_time_and_what_was_said_stays(garage):
@@ -149,7 +183,8 @@ def test_what_was_measured_goes_first(garage):
 
     say(garage, 9.0, done_at=ago(days=60))
 
-    assert kept(garage).inputs[0].how == before.inputs[0].how == "measured"
+    assert kept(garage).inputs == before.inputs
+    assert before.inputs[0].how == "measured for 95 % of its hours, else assumed"
 
 
 def test_only_its_host_or_a_steward_says_it_and_not_ahead_of_time(garage):

@@ -95,6 +95,7 @@ def _walked(facts: Any, bundle_id: UUID, _at: datetime, lays: Any, stores: Any) 
         return told
     wood = wood_of(facts, bundle_id)
     found = walk(wood, group, lays, looked_of(facts, bundle_id), stores)
+    # What a store is only said to have teaches nothing of how fast wood ages.
     is_known = found.hours.get("measured", 0) + found.hours.get("by_hand", 0) > 0
     if found.longest_out > LONGEST_OUT_HOURS or not is_known:
         return told

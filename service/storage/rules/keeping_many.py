@@ -30,11 +30,12 @@ from service.storage.rules.keeping import (
 from service.storage.rules.packing import NOT_TOLD, Packed
 from service.storage.rules.remembered import Counts
 from service.storage.rules.resting_many import AheadMany, ahead_many, forced_many
-from service.storage.rules.store_hours import COUNTED, StoreHours
+from service.storage.rules.store_hours import COUNTED, OF_STORE, StoreHours
 from service.storage.rules.store_sums import DRYING, FIVE, MIDDLE, UNIT, WARM
 from service.storage.rules.stretches import Asked, LaysOfAll, Stretches, stretch_sums
 
 _BUD, _COLDEST = FIVE.index("bud"), len(FIVE)  # in a state the coldest hour stands after the five doses
+_ASSUMED, _DAMP, _IN_PACK = (COUNTED.index(name) for name in ("assumed", "damp", "in_pack"))
 _Lies = tuple[
     Traits, Column, float
 ]  # as it lies, its factors, and how much faster it dries by the air inside its pack
@@ -132,10 +133,10 @@ class _Along:
             first = hours.store.first_hour
             self.sums[:_COLDEST, :, of_stretch] = stretch_sums(hours.store.summed, begin - first, end - first)
             self.sums[_COLDEST][:, of_stretch] = hours.coldest(begin, end)
-            counts[:4, of_lay] = hours.counts(self.lays.begin[of_lay], self.lays.end[of_lay])
+            counts[:OF_STORE, of_lay] = hours.counts(self.lays.begin[of_lay], self.lays.end[of_lay])
         outside = self.lays.store < 0
         hours_of = self.lays.end - self.lays.begin
-        counts[COUNTED.index("assumed"), outside] = hours_of[outside]
+        counts[_ASSUMED, outside] = hours_of[outside]
         self._in_packs(counts)
         bundles = np.arange(len(self.asked))
         begins = np.searchsorted(self.lays.bundle, bundles, "left")
@@ -145,7 +146,7 @@ class _Along:
         for one, row, out, stored in zip(
             self.found, told.tolist(), longest.tolist(), was_stored, strict=True
         ):
-            one.hours = dict(zip(COUNTED, row, strict=True)) if stored else {"assumed": row[2]}
+            one.hours = dict(zip(COUNTED, row, strict=True)) if stored else {"assumed": row[_ASSUMED]}
             one.longest_out = out
         for n, asked in enumerate(self.asked):
             self._remembered(n, asked)
@@ -173,7 +174,10 @@ class _Along:
             self.sums[DRYING][:, at] = outside + inside * self.per_pack[lay]
             part = slice(told.begin - store.first_hour, told.end - store.first_hour)
             known = own.known[part]
-            counts[3, lay], counts[4, lay] = int((store.damp[part] & ~known).sum()), int(known.sum())
+            counts[_DAMP, lay], counts[_IN_PACK, lay] = (
+                int((store.damp[part] & ~known).sum()),
+                int(known.sum()),
+            )
 
     def _remembered(self, n: int, one: Asked) -> None:
         """Frosts that a thermometer of its stores kept in mind, in the order in which `walk` comes to them."""

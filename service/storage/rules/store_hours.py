@@ -8,7 +8,8 @@ from service.lib.readings import Column
 from service.storage.rules.doses import Basis
 from service.storage.rules.store_sums import MIDDLE, BaseDoses
 
-COUNTED = ("measured", "by_hand", "assumed", "damp", "in_pack")
+COUNTED = ("measured", "by_hand", "nominal", "assumed", "damp", "in_pack")
+OF_STORE = 5  # the first of these follow from a store's hours alone
 
 
 class StoreHours:
@@ -17,11 +18,13 @@ class StoreHours:
     def __init__(self, store: BaseDoses) -> None:
         self.store = store
         known = store.known
-        told = (known <= Basis.NEIGHBOURS, known == Basis.BY_HAND, known == Basis.ASSUMED, store.damp)
+        told = (
+            known <= Basis.NEIGHBOURS, known == Basis.BY_HAND, known == Basis.NOMINAL, known == Basis.ASSUMED, store.damp,
+        )  # fmt: skip
         self.counted = np.stack([_running(each) for each in told])
         middle = store.temp_c[MIDDLE]
-        # As of `keeping`: what was only assumed did not freeze.
-        lowest = np.where(known == Basis.ASSUMED, np.maximum(middle, 0.0), middle)
+        # As of `keeping`: what was only assumed or said did not freeze.
+        lowest = np.where(known >= Basis.ASSUMED, np.maximum(middle, 0.0), middle)
         self._lowest = [lowest]  # of so many hours from each on: one, two, four …
         while (wide := 2 ** (len(self._lowest) - 1)) < len(lowest):
             before = self._lowest[-1]
@@ -39,7 +42,7 @@ class StoreHours:
         return found
 
     def counts(self, begin: Column, end: Column) -> Column:
-        """Of each stretch, how many of its hours are known how: the first four of `COUNTED`."""
+        """Of each stretch, how many of its hours are known how: what of `COUNTED` is `OF_STORE`."""
         first = self.store.first_hour
         return np.asarray(self.counted[:, end - first] - self.counted[:, begin - first])
 

@@ -38,19 +38,37 @@ def until_words(until: date | None, early: date | None, late: date | None, today
 
 
 def gained_words(gained: Compared | None) -> str:
-    """Days against where it lies, with both ends: `14 days more (7 to 21)`, `7 days fewer (from 14 fewer to 7 more)`."""
+    """Days against where it lies, with both ends: `14 days more (7 to 21)`, `7 days fewer (from 14 fewer to 7 more)`.
+
+    Where the expected days are one of the ends themselves, the range alone is told: they are no middle of it.
+    """
     if gained is None:
         return ""
     if not (gained.days or gained.low or gained.high):
         return "no day more or less"
+    if not gained.low < gained.days < gained.high:
+        return _range_alone(gained)
     least = "at least " if gained.more else ""
     if gained.low < 0 < gained.high:
         ends = f"from {-gained.low} fewer to {gained.high} more"
     else:
         ends = " to ".join(str(each) for each in sorted((abs(gained.low), abs(gained.high))))
-    fewer = gained.days < 0 or (gained.days == 0 and gained.low < 0)
+    fewer = gained.days < 0
     days = _days(abs(gained.days)) if gained.days else "less than a day"
     return f"{least}{days} {'fewer' if fewer else 'more'} ({ends})"
+
+
+def _range_alone(gained: Compared) -> str:
+    """`from 14 days fewer to 28 more`, `7 to 28 days more`, `up to 7 days fewer`."""
+    low, high, longer = gained.low, gained.high, ", or longer" if gained.more else ""
+    if low < 0 < high:
+        return f"from {_days(-low)} fewer to {high} more{longer}"
+    least, most = sorted((abs(low), abs(high)))
+    side = "more" if high > 0 else "fewer"
+    if least == most:
+        return f"about {_days(most)} {side}{longer or ' (its range is narrower than is told)'}"
+    told = f"{least} to {_days(most)}" if least else f"up to {_days(most)}"
+    return f"{told} {side}{longer}"
 
 
 def _days(days: int) -> str:

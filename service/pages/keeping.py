@@ -52,7 +52,7 @@ def get_keeping(request: Request, session: Read, asker: Reader, bundle_id: UUID)
     ]
     return render(
         request, "store/keeping.html", asker=asker, bundle=bundle, wood=wood, found=found, weeks=weeks_of(found.keeping, found.way),
-        before=told_before(session, bundle_id), ends_early=ends_early(found.keeping),
+        before=told_before(session, bundle_id, zone), ends_early=ends_early(found.keeping),
         dormancy=collection_queries.cut_dormancy(session, bundle.collection_id),
         picture=both_widths(*pictures) if pictures[0] else "",
     )  # fmt: skip

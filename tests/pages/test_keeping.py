@@ -120,6 +120,9 @@ def test_what_was_told_before_stands_with_what_it_went_by(garages, browser):
          "numbers_digest": "of other numbers"},
         {**kept, "why": "changed", "as_of": CUT + timedelta(days=8), "share": 0.97, "low": 0.9, "high": 0.99, "hazard": "",
          "keeps_until": date(2026, 5, 9), "keeps_from": None, "keeps_to": None, "numbers_digest": numbers_digest()},
+        {**kept, "why": "grafted", "as_of": CUT + timedelta(days=11), "share": 0.22, "low": 0.1, "high": 0.4, "hazard": "",
+         "keeps_until": date(2026, 1, 21), "keeps_from": date(2026, 1, 21), "keeps_to": date(2026, 1, 22),
+         "numbers_digest": numbers_digest()},
         {**kept, "why": "handed_over", "as_of": CUT + timedelta(days=12), "share": None, "low": None, "high": None, "hazard": "",
          "keeps_until": None, "keeps_from": None, "keeps_to": None, "numbers_digest": numbers_digest()},
     ]  # fmt: skip
@@ -145,6 +148,8 @@ def test_what_was_told_before_stands_with_what_it_went_by(garages, browser):
         "Three quarters left until about 9 May 2026 , as reckoned; how far that may be out was not kept."
         in before
     )
+    assert "It was below three quarters already, as reckoned; at the late end on 22 January 2026 ." in before
+    assert "Three quarters left until 21 January 2026" not in before
     assert "before any take had taught us; numbers of the models were changed since." in before
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 import pytest
 
-from service.storage.rules.keeping_words import ShareWord, outward, share_word
+from service.storage.rules.keeping_words import ShareWord, outward, share_word, until_told_then
 from service.storage.schemas.keeping import KeepingCurve, KeepingRead, KeepingShare
 from service.storage.schemas.learned import CameTrue
 from tests.storage.test_keeping import Shelf
@@ -85,3 +85,20 @@ def shares_in(told):
         found = [told["share"]] if isinstance(told.get("share"), dict) else []
         return found + [each for one in told.values() for each in shares_in(one)]
     return [each for one in told for each in shares_in(one)] if isinstance(told, list) else []
+
+
+@pytest.mark.parametrize(
+    "until, first, last, told",
+    [
+        (16, 15, 17, "three quarters left until 16 February 2026 (between 15 February 2026 and 17 February 2026), as reckoned"),
+        (15, 15, 16, "it was below three quarters already, as reckoned; at the late end on 16 February 2026"),
+        (15, 15, None, "it was below three quarters already, as reckoned; at the late end over two years later"),
+        (15, 15, 15, "it was below three quarters already, as reckoned"),
+        (14, None, None, "it was below three quarters already, as reckoned; how far that may be out was not kept"),
+    ],
+)  # fmt: skip
+def test_what_was_past_three_quarters_as_it_was_told_is_told_so(until, first, last, told):
+    day = date(2026, 2, 15)
+    ends = [None if each is None else day.replace(day=each) for each in (until, first, last)]
+
+    assert until_told_then(*ends, day) == told

@@ -12,10 +12,11 @@ from sqlmodel import Session, col
 
 from service.bundles.rules import MoveKind
 from service.bundles.tables import Bundle, StickMove
+from service.lib.clock import local_day
 from service.lib.given import these
 from service.storage.queries.learned import ageing_known
 from service.storage.rules import NoSuchBundle
-from service.storage.rules.keeping_words import HAZARD_WORDS, share_words, until_words
+from service.storage.rules.keeping_words import HAZARD_WORDS, share_words, until_told_then
 from service.storage.rules.learned import FIRST_RECKONED, WHY_KEPT, why_then
 from service.storage.schemas.keeping import KeepingShare
 from service.storage.schemas.learned import ForecastRead, ToldBefore
@@ -85,7 +86,7 @@ def _forecast(kept: ForecastKept) -> ForecastRead:
     return ForecastRead.model_validate({**kept.model_dump(), "share": share})
 
 
-def told_before(session: Session, bundle_id: UUID, most: int = MOST_TOLD) -> list[ToldBefore]:
+def told_before(session: Session, bundle_id: UUID, zone: str, most: int = MOST_TOLD) -> list[ToldBefore]:
     """What was told of a bundle before and by what, in words, the latest first; two statements, one where nothing was kept."""
     from service.science.parameters import numbers_digest
 
@@ -98,7 +99,8 @@ def told_before(session: Session, bundle_id: UUID, most: int = MOST_TOLD) -> lis
         ToldBefore(
             as_of=one.as_of, share_words="" if one.share is None else share_words(one.share.expected, one.share.low, one.share.high),
             limits_words=HAZARD_WORDS.get(one.hazard, ""),
-            keeps_words=until_words(one.keeps_until, one.keeps_from, one.keeps_to) if one.keeps_until else "",
+            keeps_words=until_told_then(one.keeps_until, one.keeps_from, one.keeps_to, local_day(one.as_of, zone))
+            if one.keeps_until else "",
             why_words=FIRST_RECKONED if one is first and one.why == "changed" else WHY_KEPT[one.why],
             by_words=why_then(one.ageing_version, one.numbers_digest, known, numbers),
         )

@@ -269,3 +269,15 @@ def until_words(until: date, first: date | None, last: date | None) -> str:
         return f"three quarters left until about {day_words(until)}, as reckoned; how far that may be out was not kept"
     between = range_words(first, last) if last else f"{day_words(first)} at the earliest"
     return f"three quarters left until {day_words(until)} ({between}), as reckoned"
+
+
+def until_told_then(until: date, first: date | None, last: date | None, day: date) -> str:
+    """The same of what was told on a day: then it may have been below three quarters already."""
+    if until > day:
+        return until_words(until, first, last)
+    if first is None:
+        return "it was below three quarters already, as reckoned; how far that may be out was not kept"
+    if last is not None and last <= day:
+        return "it was below three quarters already, as reckoned"
+    late = f"on {day_words(last)}" if last else "over two years later"
+    return f"it was below three quarters already, as reckoned; at the late end {late}"

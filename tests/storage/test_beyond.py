@@ -194,3 +194,27 @@ def test_a_heat_that_rang_is_not_told_again_as_warmth_and_is_priced_whole(garage
     # Of all hours above 4.4 °C, by the forcing curve, at 3 °C again.
     f = [1 / (1 + np.exp(-0.185 * (temp - 18.4))) for temp in (*(each for each in hours if each > 4.4), 3.0)]
     assert cost.days == pytest.approx(sum((each - f[-1]) / f[-1] for each in f[:-1]) / 24, abs=0.5)
+
+
+def test_heat_within_weeks_of_warmth_is_told_and_priced_once(garage):
+    """Two weeks at 6 °C, twelve hours of 11.1 °C in their midst: the weeks are told without them."""
+    begin = ago(days=17)
+    hours = [*[6.0] * 170, *[11.1] * 12, *[6.0] * 170, *[3.0] * 30]
+    garage.send(
+        garage.logger(),
+        steady(ago(days=45), 24 * 28, 3.0),
+        [(begin + timedelta(hours=n), temp) for n, temp in enumerate(hours)],
+    )
+
+    told = temps(garage)
+
+    (rang,) = told.alarms
+    before, after = told.too_warm
+    assert rang.extreme_c == 11.1
+    assert (before.extreme_c, after.extreme_c) == (6.0, 6.0)
+    assert before.ended_at < rang.began_at and rang.ended_at < after.began_at
+    # By the forcing curve, at 3 °C again: what all hours above 4.4 °C cost, and no hour twice.
+    f = [1 / (1 + np.exp(-0.185 * (temp - 18.4))) for temp in (*(each for each in hours if each > 4.4), 3.0)]
+    whole = sum((each - f[-1]) / f[-1] for each in f[:-1]) / 24
+    priced = sum(cost.days for one in (rang, before, after) for cost in one.costs)
+    assert priced == pytest.approx(whole, rel=0.1)

@@ -32,33 +32,51 @@ def price_spells(
     """What each of the latest spells of a sort cost these groups; two statements, none where there are none.
 
     Each by the weeks around it, whatever days are shown: it costs the same on every page. It is priced from where it left the
-    band that is good to where it came back, and what was priced before it is not priced again.
+    band that is good to where it came back, and no hour is priced twice for a kind: what rang comes before what is only told.
     """
     if not any(sorts) or not groups:
         return
     from service.storage.rules.costs import cost_words, costs_of, whole_spell
     from service.storage.rules.doses import run_of
 
-    latest = [(one, n) for n, each in enumerate(sorts) for one in sorted(each, key=lambda one: one.began_at)[-MOST_PRICED:]]  # fmt: skip
-    spells = [_hours(one, now, until) for one, _ in latest]
+    latest = [one for each in sorts for one in sorted(each, key=lambda one: one.began_at)[-MOST_PRICED:]]
+    spells = [_hours(one, now, until) for one in latest]
     days = days_of_stores(
         session, [store_id], min(each[0] for each in spells), max(each[-1] for each in spells)
     ).get(store_id, {})
     if not days:
         return
     known, middle = ageing_known(session), (limits.low_c + limits.high_c) / 2
-    before: dict[object, int] = {}
-    for (spell, sort), (first, begin, end, last) in zip(latest, spells, strict=True):
+    priced: dict[tuple[bool, str], list[tuple[int, int]]] = {}
+    for spell, (first, begin, end, last) in zip(latest, spells, strict=True):
         # Hours of which nothing is known are no part of a spell; what they count as is the same with it and without.
         run = run_of(days, first, last, NOTHING_KNOWN_C)
         above = spell.extreme_c > middle
         mine, good = _of_kinds(spell, limits, groups, above=above)
         begin, end = whole_spell(run, begin, end, good, above=above)
-        begin = max(begin, before.get((sort, mine), begin))
-        before[sort, mine] = end
-        costs = costs_of(run, begin, end, mine, known, good[above])
+        costs = []
+        for (since, until_hour), names in _not_priced(priced, begin, end, mine, above=above).items():
+            costs += costs_of(run, since, until_hour, names, known, good[above])
         spell.costs = [_cost_read(one) for one in costs]
         spell.cost_words = cost_words(costs)
+
+
+def _not_priced(
+    priced: dict[tuple[bool, str], list[tuple[int, int]]], begin: int, end: int, groups: Sequence[str], *, above: bool
+) -> dict[tuple[int, int], list[str]]:  # fmt: skip
+    """The longest stretch of these hours that was not priced before, with the groups of which it is; now they are priced."""
+    found: dict[tuple[int, int], list[str]] = {}
+    for group in groups:
+        before = priced.setdefault((above, group), [])
+        left, since = [], begin
+        for first, last in sorted(before):
+            left.append((since, min(first, end)))
+            since = max(since, last)
+        since, until = max([*left, (since, end)], key=lambda one: one[1] - one[0])
+        if since < until:
+            before.append((since, until))
+            found.setdefault((since, until), []).append(group)
+    return found
 
 
 def _of_kinds(

@@ -26,6 +26,7 @@ from service.storage.queries.stores import get_store
 from service.storage.rules import (
     UNKNOWN_WOOD,
     Alarm,
+    AlarmKind,
     Excursion,
     GroupLimit,
     Sensor,
@@ -49,6 +50,8 @@ from service.storage.rules.beyond import (
     find_beyond,
     least_of,
     most_of,
+    without_dials,
+    without_hours,
 )
 from service.storage.rules.excursions import RingsBy, find_cold, find_warm
 from service.storage.rules.own_limits import (
@@ -226,15 +229,21 @@ def too_cold_in(
 def too_warm_in(
     records: Sequence[Record], dials: Iterable[DialReadingRead], limits: StoreLimits, rang: Sequence[Alarm]
 ) -> list[Beyond]:
-    """Where they tell of warmer than kinds here like, for so long that it is told, beside what rang."""
+    """Where they tell of warmer than kinds here like, for so long that it is told, without the days around heat that rang."""
     read = dials_at(dials)
+    heat = [
+        (one.began - WARMS_UP_SECONDS, one.last + WARMS_UP_SECONDS)
+        for one in rang
+        if one.kind is AlarmKind.HEAT
+    ]
 
     def find(warm_c: float) -> list[Alarm]:
-        found = dial_warm(read, warm_c)
+        found = dial_warm(without_dials(read, heat, warm_c), warm_c)
         for record in records:
             if record.sensor is Sensor.AIR:
-                found += find_warm(record.at, record.temp_c, warm_c, limits.warm_hours)
-        return beside_rings(join_alarms(found), rang, WARMS_UP_SECONDS)
+                temp_c = without_hours(record.at, record.temp_c, heat, warm_c)
+                found += find_warm(record.at, temp_c, warm_c, limits.warm_hours)
+        return join_alarms(found)
 
     return find_beyond(most_of(limits), find)
 

@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from service.lib.counted import several
+from service.lib.readings import Column
+from service.lib.whole_times import second_of
 from service.storage.rules.excursions import (
     SAME_EXCURSION_SECONDS,
     Alarm,
@@ -19,6 +21,7 @@ from service.storage.rules.excursions import (
     StoreLimits,
     group_words,
 )
+from service.storage.rules.ringing import DialAt
 
 
 @dataclass(frozen=True)
@@ -73,6 +76,25 @@ def find_beyond(limits: Sequence[KindsLimit], find: Callable[[float], Iterable[A
 
 def _are_one(one: Alarm, other: Alarm) -> bool:
     return max(abs(one.began - other.began), abs(one.last - other.last)) < SAME_EXCURSION_SECONDS
+
+
+def without_hours(at: Column, temp_c: Column, heat: Sequence[tuple[int, int]], limit_c: float) -> Column:
+    """A record in which heat that rang, and is told and priced as that, is no warmer than a limit."""
+    for begin, end in heat:
+        temp_c = temp_c.copy()
+        there = slice(int(at.searchsorted(begin)), int(at.searchsorted(end, "right")))
+        temp_c[there] = temp_c[there].clip(max=limit_c)
+    return temp_c
+
+
+def without_dials(dials: Iterable[DialAt], heat: Sequence[tuple[int, int]], limit_c: float) -> list[DialAt]:
+    """The same of what was read by hand."""
+    return [
+        replace(one, now_c=min(one.now_c, limit_c))
+        if one.now_c is not None and any(begin <= second_of(one.at) <= end for begin, end in heat)
+        else one
+        for one in dials
+    ]
 
 
 def beyond_words(one: Beyond, of: Sequence[KindsLimit]) -> str:

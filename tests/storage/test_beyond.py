@@ -80,9 +80,11 @@ def test_a_week_short_of_ringing_is_told_once_with_all_its_hours():
 
 def test_each_kind_has_its_own_limits_where_one_fridge_holds_several():
     assert least_of(DRAWN) == [KindsLimit(1, ("fig", "grape")), KindsLimit(0, ("apple",))]
-    assert most_of(DRAWN) == [KindsLimit(2, ("grape",)), KindsLimit(4.4, ("apple",)), KindsLimit(5, ("fig",))]
+    assert most_of(DRAWN) == [KindsLimit(4.4, ("apple", "grape")), KindsLimit(5, ("fig",))]
+    room = limits_to_draw(MIXED, StoreKind.COLD_ROOM)
+    assert most_of(room) == [KindsLimit(2, ("grape",)), KindsLimit(4.4, ("apple",)), KindsLimit(5, ("fig",))]
     assert (DRAWN.low_c, DRAWN.high_c, DRAWN.in_general) == (0, 4.4, True)
-    assert (DRAWN.cold_c, DRAWN.warm_c) == (1, 2)
+    assert (DRAWN.cold_c, DRAWN.warm_c, room.warm_c) == (1, 4.4, 2)
     assert limits_words(least_of(DRAWN), "below") == "below 1 °C (fig and grape) or 0 °C (apple)"
     own = in_force(DRAWN, StoreOwn(cold_c=2.0, warm_c=3.0))
     assert (least_of(own), most_of(own)) == ([KindsLimit(2.0)], [KindsLimit(3.0)])
@@ -108,15 +110,34 @@ def test_a_spell_tells_how_long_it_was_beyond_which_kinds_limit():
 
 
 def test_no_limit_is_called_the_least_that_all_wood_is_kept_at_where_some_needs_more():
-    warm, cold = limits_told(DRAWN)[2:]
+    warm, cold, colder = limits_told(DRAWN)[2:]
 
     assert cold.words.startswith("below 1 °C (fig and grape) or 0 °C (apple) for 1 hour")
     assert (
         cold.whose == "standing, the least each kind is kept at: published (apple and grape); judgement (fig)"
     )
-    assert warm.words.startswith(
-        "above 2 °C (grape) or 4.4 °C (apple) or 5 °C (fig) for 10 hours within 7 days"
+    assert warm.words.startswith("above 4.4 °C (apple and grape) or 5 °C (fig) for 10 hours within 7 days")
+    assert "not below 4.4 °C" in warm.whose
+    assert (colder.name, colder.words) == (
+        "Likes it colder",
+        "grape: at most 2 °C (published). It ages faster here, and the forecasts reckon with that",
     )
+
+
+def test_wood_that_likes_it_colder_than_a_fridge_keeps_is_no_excursion_there():
+    """Sweet cherry is kept at 1 °C at most (judgement): a fridge at 3.5 °C is told once, as it stands."""
+    cherry = limits_for([group("cherry_sweet", -1, 1), group("apple", 0, 4.4)])
+    fridge, room = (limits_to_draw(cherry, kind) for kind in (StoreKind.FRIDGE, StoreKind.COLD_ROOM))
+    at, temps = record((1185, 3.5))
+
+    spells = [
+        find_beyond(most_of(each), lambda limit_c: find_warm(at, temps, limit_c, 10))
+        for each in (fridge, room)
+    ]
+
+    assert (fridge.high_c, spells[0], len(spells[1])) == (4.4, [], 1)
+    assert "sweet cherry: at most 1 °C (judgement)" in limits_told(fridge)[-1].words
+    assert limits_told(room)[-1].name == "Told as too cold"
 
 
 def test_a_dial_that_shows_it_now_tells_of_warmth_and_its_memory_does_not():
@@ -218,3 +239,17 @@ def test_heat_within_weeks_of_warmth_is_told_and_priced_once(garage):
     whole = sum((each - f[-1]) / f[-1] for each in f[:-1]) / 24
     priced = sum(cost.days for one in (rang, before, after) for cost in one.costs)
     assert priced == pytest.approx(whole, rel=0.1)
+
+
+def test_what_a_dial_only_remembers_has_no_price_and_what_it_shows_has(garage):
+    garage.send(garage.logger(), steady(ago(days=30), 24 * 10, 3.0))
+    for days, now, lowest in ((12, 4.0, None), (8, 4.0, -0.5), (6, 4.0, None)):
+        garage.dial(read_at=ago(days=days), now=now, lowest=lowest, reset_done=True)
+
+    (cold,) = temps(garage).too_cold
+
+    assert (cold.by_hand, cold.remembered, cold.extreme_c) == (True, True, -0.5)
+    assert (cold.costs, cold.cost_words) == ([], "")
+    garage.dial(read_at=ago(days=2), now=9.0)
+    (warm,) = temps(garage).too_warm
+    assert (warm.by_hand, warm.remembered, [one.group for one in warm.costs]) == (True, False, ["apple"])

@@ -224,13 +224,14 @@ def test_where_kinds_disagree_the_picture_is_held_against_what_suits_scions_in_g
     drawn = limits_to_draw(apart, StoreKind.FRIDGE)
 
     assert (drawn.low_c, drawn.high_c, drawn.freezing_c) == (0.0, 4.4, -2.0)
-    assert limits_to_draw(together, StoreKind.FRIDGE) is together
+    assert limits_to_draw(together, StoreKind.COLD_ROOM) is together
+    assert limits_to_draw(together, StoreKind.FRIDGE).high_c == 4.4  # no fridge keeps it at 2 °C
 
 
 @pytest.mark.parametrize(
     "low, high, kind, drawn",
     [
-        (-1.0, 2.0, StoreKind.FRIDGE, (0.0, 2.0)),
+        (-1.0, 2.0, StoreKind.FRIDGE, (0.0, 4.4)),
         (-1.0, 2.0, StoreKind.COLD_ROOM, (-1.0, 2.0)),
         (-1.0, 1.0, StoreKind.FRIDGE, (0.0, 4.4)),  # a degree is too narrow for any fridge
         (1.0, 5.0, StoreKind.FRIDGE, (1.0, 5.0)),

@@ -33,13 +33,21 @@ def price_spells(
 
     Each by the weeks around it, whatever days are shown: it costs the same on every page. It is priced from where it left the
     band that is good to where it came back, and no hour is priced twice for a kind: what rang comes before what is only told.
+    What a dial's memory alone tells may have lasted a minute, and has no price.
     """
     if not any(sorts) or not groups:
         return
     from service.storage.rules.costs import cost_words, costs_of, whole_spell
     from service.storage.rules.doses import run_of
 
-    latest = [one for each in sorts for one in sorted(each, key=lambda one: one.began_at)[-MOST_PRICED:]]
+    latest = [
+        one
+        for each in sorts
+        for one in sorted(each, key=lambda one: one.began_at)[-MOST_PRICED:]
+        if not one.remembered
+    ]
+    if not latest:
+        return
     spells = [_hours(one, now, until) for one in latest]
     days = days_of_stores(
         session, [store_id], min(each[0] for each in spells), max(each[-1] for each in spells)

@@ -310,7 +310,8 @@ def spell_read(one: Beyond, of: Sequence[KindsLimit]) -> SpellRead:
     alarm = one.alarm
     return SpellRead(
         began_at=instant_of(alarm.began), ended_at=None if alarm.ended is None else instant_of(alarm.ended),
-        extreme_c=round(alarm.extreme_c, 2), hours=round(alarm.hours, 1), by_hand=alarm.by_hand, words=beyond_words(one, of),
+        extreme_c=round(alarm.extreme_c, 2), hours=round(alarm.hours, 1), by_hand=alarm.by_hand, remembered=alarm.remembered,
+        words=beyond_words(one, of),
         kinds=[KindsBeyond(limit_c=each.limit_c, groups=list(each.groups), hours=round(hours, 1)) for each, hours in one.limits],
     )  # fmt: skip
 
@@ -319,5 +320,6 @@ def _alarm_read(alarm: Alarm, now: int) -> AlarmRead:
     return AlarmRead(
         kind=alarm.kind, began_at=instant_of(alarm.began), rang_at=instant_of(alarm.rang),
         ended_at=None if alarm.ended is None else instant_of(alarm.ended), extreme_c=round(alarm.extreme_c, 2),
-        hours=round(alarm.hours, 1), by_hand=alarm.by_hand, rings=alarm.rings_at(now),
+        hours=round(alarm.hours, 1), by_hand=alarm.by_hand, remembered=alarm.remembered,
+        rings=alarm.rings_at(now),
     )  # fmt: skip

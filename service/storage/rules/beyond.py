@@ -51,7 +51,20 @@ def most_of(limits: StoreLimits) -> list[KindsLimit]:
     """Above what it is too warm, the coldest first."""
     if limits.own.warm_c is not None or not limits.bands:
         return [KindsLimit(limits.warm_c)]
-    return _by_limit(limits.bands, lambda band: band.high_c)
+    return _by_limit(limits.bands, lambda band: max(band.high_c, limits.keeps_c))
+
+
+def colder_words(limits: StoreLimits) -> str:
+    """Of kinds that want it colder than such a store keeps: once, and as no excursion; empty: of none."""
+    if limits.own.warm_c is not None:
+        return ""
+    told = [
+        f"{names_words(each.groups)}: at most {each.limit_c:g} °C"
+        f" ({marks_words(band for band in limits.bands if band.group in each.groups)})"
+        for each in _by_limit(limits.bands, lambda band: band.high_c)
+        if each.limit_c < limits.keeps_c
+    ]
+    return f"{'; '.join(told)}. It ages faster here, and the forecasts reckon with that" if told else ""
 
 
 def _by_limit(bands: Iterable[Band], limit_of: Callable[[Band], float]) -> list[KindsLimit]:

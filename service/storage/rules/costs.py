@@ -117,6 +117,8 @@ def costs_of(
             hours_left(each, without.week, ageing_of(each, learned)) for each in (without, with_it)
         )
         days, more = _at_least(before.central, after.central)
+        if before.central == after.central == 0:
+            continue  # wood that lay here all the while is past its time anyhow: of younger wood this says nothing
         low, high = _ends(before, after, days)
         if low is not None and high is not None:
             doubt = _doubt(before.limiting, usual.temp_c, run.temp_c, out)
@@ -208,8 +210,6 @@ def plain(group: str) -> str:
 def _days(one: Cost) -> str:
     if one.days < LEAST_TOLD_DAYS and not one.more:
         return "less than a day of keeping"
-    if one.more and one.days < LEAST_TOLD_DAYS:
-        return "nothing that can be told: such wood is past three quarters of its start with it or without"
     whole = max(1, round(one.days))
     return f"{'at least' if one.more else 'about'} {whole} {'day' if whole == 1 else 'days'} of keeping"
 

@@ -117,6 +117,7 @@ class StoreLimits:
     tenderest: str = ""
     bands: tuple[Band, ...] = ()  # of each group that lies here
     own: StoreOwn = NOTHING_OWN
+    keeps_c: float = -math.inf  # what such a store is usually as warm as: below it no warmth is told
     bundles: int = 0  # that lie here …
     not_known: int = 0  # … and of which nothing is known
 
@@ -141,10 +142,10 @@ class StoreLimits:
 
     @property
     def warm_c(self) -> float:
-        """Warmer than this is told: the store's own, or the most that the kind here is kept at that wants it coldest."""
+        """Warmer than this is told: the store's own, or the most of the kind here that wants it coldest, or what such a store keeps."""
         if self.own.warm_c is not None:
             return self.own.warm_c
-        return min((band.high_c for band in self.bands), default=self.high_c)
+        return min((max(band.high_c, self.keeps_c) for band in self.bands), default=self.high_c)
 
     @property
     def warm_hours(self) -> float:
@@ -276,6 +277,7 @@ class Alarm:
     hours: float
     last: int
     by_hand: bool = False
+    remembered: bool = False  # told by the memory of a dial alone: for how long, nobody knows
 
     def rings_at(self, now: int) -> bool:
         """Whether somebody should hear of it at once, and not with the next weekly letter.

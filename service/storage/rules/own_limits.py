@@ -13,7 +13,7 @@ from uuid import UUID
 
 from service.lib.errors import NotAllowed, Refused, Unusable
 from service.members.rules import Member, speaks_for
-from service.storage.rules.beyond import least_of, limits_words, marks_words, most_of
+from service.storage.rules.beyond import colder_words, least_of, limits_words, marks_words, most_of
 from service.storage.rules.excursions import (
     ALARM_MARK,
     COLD_HOURS,
@@ -253,12 +253,13 @@ def limits_told(limits: StoreLimits) -> list[LimitTold]:
         LimitTold(
             "Told as too warm",
             f"{limits_words(most_of(limits), 'above')} for {hours_words(limits.warm_hours)} within {HOT_DAYS} days; {_NOBODY}",
-            _whose(f"standing, {_kept_at(limits, 'most')}", [own.warm_c, own.warm_hours]),
+            _whose(f"standing, {_kept_at(limits, 'most')}{_at_least(limits)}", [own.warm_c, own.warm_hours]),
         ),
         LimitTold(
             "Told as too cold", f"{limits_words(least_of(limits), 'below')} for {hours_words(COLD_HOURS)}; {_NOBODY}",
             OWN_MARK if own.cold_c is not None else f"standing, {_kept_at(limits, 'least')}",
         ),
+        *([LimitTold("Likes it colder", colder, "")] if (colder := colder_words(limits)) else []),
         *([LimitTold("Not known", limits.not_known_words, "")] if limits.not_known_words else []),
     ]  # fmt: skip
 
@@ -273,6 +274,12 @@ def _kept_at(limits: StoreLimits, end: str) -> str:
         return f"the {end} that scions in general are kept at: {limits.mark}"
     kinds = "this wood" if len(limits.bands) == 1 else "each kind"
     return f"the {end} {kinds} is kept at: {marks_words(limits.bands)}"
+
+
+def _at_least(limits: StoreLimits) -> str:
+    if not any(band.high_c < limits.keeps_c for band in limits.bands):
+        return ""
+    return f"; not below {limits.keeps_c:g} °C, as warm as such a store usually is, judgement"
 
 
 def _whose(standing: str, own: Sequence[float | None], unknown: bool = False) -> str:

@@ -68,7 +68,7 @@ class _Side:
         if news or out:
             worst = min(value for value in (told if news else None, now) if value is not None)
             began = self.since if news and self.since is not None else at
-            self._goes_on(at, began, worst)
+            self._goes_on(at, began, worst, remembered=not out)
         if self._is_back(now, told):
             self._close(at)
         if dial.reset_done:
@@ -76,13 +76,18 @@ class _Side:
         elif told is not None:
             self.memory, self.since = told, at
 
-    def _goes_on(self, at: int, began: int, worst: float) -> None:
+    def _goes_on(self, at: int, began: int, worst: float, *, remembered: bool) -> None:
         last = self.found[-1] if self.found else None
         if last is not None and (last.ended is None or began - last.last < SAME_EXCURSION_SECONDS):
             extreme = min(last.extreme_c * self.sign, worst) * self.sign
-            self.found[-1] = replace(last, extreme_c=extreme, last=at, ended=None)
+            self.found[-1] = replace(
+                last, extreme_c=extreme, last=at, ended=None, remembered=last.remembered and remembered
+            )
             return
-        self.found.append(Alarm(self.kind, began, at, None, worst * self.sign, 0.0, at, by_hand=True))
+        extreme = worst * self.sign
+        self.found.append(
+            Alarm(self.kind, began, at, None, extreme, 0.0, at, by_hand=True, remembered=remembered)
+        )
 
     def _is_back(self, now: float | None, told: float | None) -> bool:
         if now is not None:
@@ -188,6 +193,7 @@ def join_alarms(alarms: Iterable[Alarm]) -> list[Alarm]:
         joined[-1] = Alarm(
             alarm.kind, before.began, min(before.rang, alarm.rang), ended, worst(before.extreme_c, alarm.extreme_c),
             max(before.hours, alarm.hours), max(before.last, alarm.last), by_hand=before.by_hand and alarm.by_hand,
+            remembered=before.remembered and alarm.remembered,
         )  # fmt: skip
     return joined
 

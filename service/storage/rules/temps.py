@@ -80,15 +80,18 @@ COLDEST_FRIDGE_C = 0.0
 def limits_to_draw(limits: StoreLimits, kind: str) -> StoreLimits:
     """What a store's days are held against: what suits all its wood, or, where kinds disagree, what suits scions in general.
 
-    Wood that would keep best below freezing is not asked of a fridge, only of a cold room or a cellar.
+    Wood that would keep best below freezing is not asked of a fridge, only of a cold room or a cellar. Nor is wood that wants it
+    colder than a fridge or a cellar keeps: what suits scions in general holds there.
     """
+    if kind != StoreKind.COLD_ROOM:
+        limits = replace(limits, keeps_c=ANY_SCIONS.high_c)
     if kind == StoreKind.FRIDGE and limits.low_c < COLDEST_FRIDGE_C:
         mark = f"{limits.mark}; not below {COLDEST_FRIDGE_C:g} °C in a fridge, judgement"
         limits = replace(limits, low_c=COLDEST_FRIDGE_C, mark=mark)
     if kind == StoreKind.FRIDGE and any(band.low_c < COLDEST_FRIDGE_C for band in limits.bands):
         bands = tuple(_of_fridge(band) for band in limits.bands)
         limits = replace(limits, bands=bands)
-    if limits.high_c - limits.low_c >= NARROWEST_GOOD_C:
+    if limits.high_c - limits.low_c >= NARROWEST_GOOD_C and limits.high_c >= limits.keeps_c:
         return limits
     any_wood = (ANY_SCIONS.mark, ANY_SCIONS.source)
     return replace(

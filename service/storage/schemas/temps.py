@@ -75,6 +75,9 @@ class SpellRead(Answer):
     extreme_c: float
     hours: float
     by_hand: bool = Field(default=False, description="read from a dial alone")
+    remembered: bool = Field(
+        default=False, description="told by the memory of a dial alone; for how long is not known: not priced"
+    )
     kinds: list[KindsBeyond] = Field(
         default=[], description="beyond what some kinds here are kept at: of each limit its kinds and hours"
     )

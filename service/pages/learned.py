@@ -82,15 +82,14 @@ def _shown(newest: AgeingRead, told: GroupLearned, trusted: int) -> ShownGroup:
 
 
 def _sentence(after: Span, grafts: int, trusted: int, *, is_told_apart: bool = True) -> str:
-    """How fast it ages here, no surer than it is: of too few grafts, or of wood only fresh or only aged, the range alone."""
-    limits = f"four times in five it is {after.low:.2f} to {after.high:.2f} times as fast as is usual."
+    """How fast it ages here, no surer than it is: of too few grafts, or of wood only fresh or only aged, nothing."""
     few = f"{several(grafts, 'graft')} {'is' if grafts == 1 else 'are'} too few to say how fast it ages here"
     if not is_told_apart:
         one_sided = "Only fresh or only aged wood was grafted so far: how fast it ages, and how well grafting goes, cannot be told apart"
         short = f" {few}." if grafts < trusted else ""
-        return f"{one_sided}, so nothing is claimed here.{short} With both weighed, {limits}"
+        return f"{one_sided}, so nothing is claimed here.{short}"
     if grafts < trusted:
-        return f"{few}: {limits}"
+        return f"{few}, so nothing is claimed here."
     if after.low <= 1 <= after.high:
         return "About as fast as is usual, as far as these takes can tell."
     if after.middle > 1:

@@ -78,7 +78,7 @@ def test_what_rests_on_little_says_so(yard, client):
     assert "Below 20 the usual keeping time and the last look stand before the share." in page
     assert "cannot be told apart" in page
     assert "6 grafts are too few to say" in page
-    assert "four times in five it is 0.53 to 0.76 times as fast as is usual" in page
+    assert "0.53" not in page and "Before and now" not in page
     assert "Slower than is usual" not in page
     assert "No graft was judged yet of which a forecast had been kept" in page
 
@@ -86,13 +86,13 @@ def test_what_rests_on_little_says_so(yard, client):
 @pytest.mark.parametrize(
     "grafts, sentence",
     [
-        (3, "3 grafts are too few to say how fast it ages here: four times in five it is 0.53 to 0.76 times as fast as is usual."),
-        (1, "1 graft is too few to say how fast it ages here: four times in five it is 0.53 to 0.76 times as fast as is usual."),
-        (19, "19 grafts are too few to say how fast it ages here: four times in five it is 0.53 to 0.76 times as fast as is usual."),
+        (3, "3 grafts are too few to say how fast it ages here, so nothing is claimed here."),
+        (1, "1 graft is too few to say how fast it ages here, so nothing is claimed here."),
+        (19, "19 grafts are too few to say how fast it ages here, so nothing is claimed here."),
         (20, "Slower than is usual: it keeps for longer here."),
     ],
 )  # fmt: skip
-def test_below_twenty_judged_grafts_nothing_is_said_but_the_range(grafts, sentence):
+def test_below_twenty_judged_grafts_nothing_is_claimed(grafts, sentence):
     assert _sentence(Span(0.53, 0.66, 0.76), grafts, 20) == sentence
 
 
@@ -104,7 +104,10 @@ def test_of_fresh_or_aged_wood_alone_nothing_is_claimed(yard, client, grafts):
     page = words_of(read(client("member"), "/science/learned"))
 
     assert "cannot be told apart, so nothing is claimed here." in page
-    assert "With both weighed, four times in five it is 0.53 to 0.76 times as fast as is usual." in page
+    assert (
+        "0.53" not in page and "Before and now" not in page and "How fast wood ages here, against" not in page
+    )
+    assert "Until then" not in page
     assert "keeps for longer" not in page and "Slower" not in page
     assert "the usual keeping time and the last look stand before the share" in page
 

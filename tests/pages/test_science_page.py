@@ -101,6 +101,8 @@ def test_the_page_and_the_api_list_the_same_numbers_each_with_its_value_mark_and
     listed = [f"{each['model']}-{each['name']}" for each in told]
     assert len(listed) == len(set(listed)) > 350
     assert set(listed) <= shown
+    priced = {"told-cost_steep_low", "told-cost_steep_high", "told-cost_q10_low", "told-cost_q10_high"}
+    assert {"rings-warm_hours", "told-silent_steps", *priced} <= shown
     assert {one for one in shown if not one.startswith(("stored-", "source-"))} - set(listed) == set()
     none = {f"{each['model']}-{each['name']}" for each in told if each["value"] is None}
     assert {one.rpartition("-")[2] for one in none} <= {"forcing_days"}  # evergreen wood does not rest
@@ -112,6 +114,7 @@ def test_the_page_and_the_api_list_the_same_numbers_each_with_its_value_mark_and
 # Numbers of keeping that nobody is told by: how much is read or shown at a time.
 OF_THE_PROGRAM = {
     "own_limits.MOST_FREEZING_MINUTES": "how long a store’s own limit may be",
+    "keeping.COARSE_HOURS": "in what steps a day is looked for",
     "own_limits.WEEK_HOURS": "rings-heat_days, in hours",
     "doses.REACH_HOURS": "gaps-neighbour_hours and a day",
     "keeping.COARSE_HOURS": "steps in which an end is looked for first",

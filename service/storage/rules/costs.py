@@ -43,8 +43,9 @@ Q10, Q10_FROM_TO = value("reserve", "q10"), (1.3, 2.8)
 class Cost:
     """Days of keeping that a spell cost wood of a group that lay there all the while; `more`: at least so many.
 
-    `low`, `high`: if it ages slower or faster than expected, four times in five within; infinite: it would have kept beyond
-    what is reckoned; none: not told.
+    `low`, `high`: the least and the most, as wood ages slower or faster than expected (four times in five) and warmth drives it
+    less or more, between the published extremes; no chance is told of both together. Infinite: it would have kept beyond what
+    is reckoned; none: not told.
     """
 
     group: str

@@ -18,6 +18,7 @@ BY_PROGRAM = 0  # the source of readings that no file brought
 # A logger that sends by itself and wrote nothing for so long is silent: no reading for 3 hours, or for half as long again as
 # it usually takes, where that is longer. Judgement.
 SILENT_AFTER = timedelta(hours=3)
+SILENT_STEPS = 1.5
 # A sensor in saturated air may read a little over; beyond that it is no humidity. Judgement.
 DAMPEST_PCT = 105.0
 MOST_NAMED = 20
@@ -27,7 +28,7 @@ LARGEST_OFFSET_C = 10.0
 
 def is_silent(last: datetime, step_seconds: int, now: datetime) -> bool:
     """Whether a logger that writes every so many seconds should have written by now."""
-    return now - last > max(SILENT_AFTER, timedelta(seconds=step_seconds * 1.5))
+    return now - last > max(SILENT_AFTER, timedelta(seconds=step_seconds * SILENT_STEPS))
 
 
 class Sensor(StrEnum):

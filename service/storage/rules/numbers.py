@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from service.lib.logged import STUCK_READINGS, STUCK_SECONDS, STUCK_SECONDS_COARSE
 from service.lib.readings import HOUR_SECONDS
-from service.storage.rules.costs import LEAST_OTHER_HOURS, LEAST_TOLD_DAYS
+from service.storage.rules.costs import LEAST_OTHER_HOURS, LEAST_TOLD_DAYS, Q10_FROM_TO, STEEP_FROM_TO
 from service.storage.rules.dials import USUAL_C, WIDEST_C
 from service.storage.rules.due import LOOK_AGAIN_DAYS, LOOK_EVERY_DAYS
 from service.storage.rules.elsewhere import LEAST_C
@@ -25,9 +25,17 @@ from service.storage.rules.excursions import (
     TENDEREST_KILL10_C,
     VERY_HOT_C,
     VERY_HOT_HOURS,
+    WARM_HOURS,
 )
 from service.storage.rules.keeping_words import FEW
-from service.storage.rules.loggers import COLDEST_C, DAMPEST_PCT, LARGEST_OFFSET_C, SILENT_AFTER, WARMEST_C
+from service.storage.rules.loggers import (
+    COLDEST_C,
+    DAMPEST_PCT,
+    LARGEST_OFFSET_C,
+    SILENT_AFTER,
+    SILENT_STEPS,
+    WARMEST_C,
+)
 from service.storage.rules.odd_readings import LOOK_BACK_DAYS
 from service.storage.rules.reading_files import LIKELY_C
 from service.storage.rules.remembered import ALL_BUT, SAME_C
@@ -42,6 +50,9 @@ _FOUR_PARTS = (
     "The four-part form is that of the WHO, Step-by-step interpretation of 10-day electronic temperature monitoring devices, "
     "2007-2009, for vaccines; the limits for wood are judgement"
 )
+
+_VARIED = "for the range in brackets of what a spell cost: from the one to the other"
+_MENOUD = "Menoud, Mauget and Frossard 1991, Acta Hortic 298:237-245: rose plants broke bud 7 days sooner in 84 to 112"
 
 
 @dataclass(frozen=True)
@@ -89,6 +100,7 @@ def _of_stores() -> list[Number]:
         _rings("frost_hours", FREEZING_HOURS, "hours", "so long on end"),
         _rings("frost_kill_unknown", TENDEREST_KILL10_C, "°C", "taken to kill a tenth of unknown wood: as of fig and kiwi"),
         _rings("cold_hours", COLD_HOURS, "hours", "colder than the wood is kept at for so long is told, and rings nobody"),
+        _rings("warm_hours", WARM_HOURS, "hours", "warmer than the wood is kept at for so long within 7 days is told, and rings nobody"),
         _rings("heat_back", HEAT_BACK_C, "°C", "so much below the limit and it is over"),
         _rings("frost_back", FREEZING_BACK_C, "°C", "so much above the limit and it is over"),
         _rings("same_within", SAME_EXCURSION_SECONDS / HOUR_SECONDS, "hours", "what begins again within them is the same"),
@@ -118,10 +130,15 @@ def _of_telling() -> list[Number]:
         Number("told", "few", FEW, "of a hundred", "fewer are told as a few, so that none is read as a verdict"),
         Number("told", "cost_least", LEAST_TOLD_DAYS, "days", "of keeping that a spell must have cost to be told"),
         Number("told", "cost_rest", LEAST_OTHER_HOURS, "hours", "outside of the spell; with fewer nothing says what would have been"),
+        Number("told", "cost_steep_low", STEEP_FROM_TO[0], "per °C", f"the forcing curve’s steepness {_VARIED}", _MENOUD, "derived"),
+        Number("told", "cost_steep_high", STEEP_FROM_TO[1], "per °C", f"the forcing curve’s steepness {_VARIED}", _MENOUD, "derived"),
+        Number("told", "cost_q10_low", Q10_FROM_TO[0], "-", f"Q10 of reserves {_VARIED}", "Ceschia et al. 2002 (beech stems)", "published"),
+        Number("told", "cost_q10_high", Q10_FROM_TO[1], "-", f"Q10 of reserves {_VARIED}", "Gardea et al. (grape buds)", "published"),
         Number("told", "soon", SOON_WEEKS, "weeks", "before its time a letter tells to use wood first"),
         Number("told", "late", LATE_WEEKS, "weeks", "before a day of the club a letter tells what hardly keeps until then"),
         Number("told", "beyond", LEAST_HOURS, "hours", "outside of what suits the wood for which a letter goes out"),
         Number("told", "silent", SILENT_AFTER / HOUR, "hours", "a logger that sends by itself and wrote nothing for so long is silent"),
+        Number("told", "silent_steps", SILENT_STEPS, "times", "as long as it usually takes between two readings, where that is longer"),
         Number("told", "hardy", HARDY_KILL10_C, "°C", "wood that loses buds only below it is told to be hardy"),
         Number("told", "freezes", FREEZES_C, "°C", "what was no colder is not told to have frozen"),
     ]  # fmt: skip

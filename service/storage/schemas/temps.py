@@ -54,7 +54,8 @@ class CostRead(Answer):
     days: float
     more: bool = Field(description="at least so many")
     low: float | None = Field(
-        default=None, description="if it ages slower or faster than expected; none: not known"
+        default=None,
+        description="the least, between published extremes of how warmth drives it; no chance is told; none: not known",
     )
     high: float | None = Field(default=None, description="the other end of that; none: beyond two years")
 

@@ -27,7 +27,7 @@ def test_the_page_tells_what_stands_and_then_what_is_the_stores_own(garage, host
     address = f"/store/{garage.store.id}/limits"
     page = words_of(read(host, address))
     assert "It rings as every store does" in page
-    assert "at or below -6.4 °C for 1 hour" in page
+    assert "at or below −6.4 °C for 1 hour" in page
     assert "a tenth of the buds killed at -9.4 °C" in page
 
     told = told_next(

@@ -253,3 +253,12 @@ def test_what_a_dial_only_remembers_has_no_price_and_what_it_shows_has(garage):
     garage.dial(read_at=ago(days=2), now=9.0)
     (warm,) = temps(garage).too_warm
     assert (warm.by_hand, warm.remembered, [one.group for one in warm.costs]) == (True, False, ["apple"])
+
+
+def test_a_mark_is_told_without_what_stands_in_its_brackets_and_minus_as_such():
+    walnut = limits_for([group("walnut", -2, 4, "published (4 C, 62 days)"), group("fig", 1, 5)])
+
+    warm, cold = limits_told(walnut)[2:4]
+
+    assert "62 days" not in warm.whose and "judgement (fig); published (walnut)" in warm.whose
+    assert "below 1 °C (fig) or −2 °C (walnut)" in cold.words

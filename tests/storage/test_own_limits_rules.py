@@ -164,7 +164,7 @@ def test_each_limit_tells_whose_it_is():
     told = limits_told(in_force(APPLE, StoreOwn(freezing_c=-5.0, heat_c=8.0)))
 
     assert [one.words for one in told] == [
-        "at or below -5 °C for 1 hour", "at 8 °C for 10 hours within 7 days, or at 15 °C for 2 hours",
+        "at or below −5 °C for 1 hour", "at 8 °C for 10 hours within 7 days, or at 15 °C for 2 hours",
         "above 4.4 °C for 10 hours within 7 days; in the weekly letter, and nobody is rung",
         "below 0 °C for 1 hour; in the weekly letter, and nobody is rung",
     ]  # fmt: skip

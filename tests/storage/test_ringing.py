@@ -55,7 +55,7 @@ def test_the_letter_says_what_was_measured_what_to_do_and_how_it_is_known(garage
         "Lowest -8.0 °C, beyond the limit for 4 hours since 14 February 2026, 05:00, and it goes on."
         in letter.text
     )
-    assert "It rings at or below -6.4 °C" in letter.text
+    assert "It rings at or below −6.4 °C" in letter.text
     assert "Do not warm frozen wood" in letter.text
     assert "common practice, no source" in letter.text
     assert "Englert, Fuchigami and Chen 1993" in letter.text

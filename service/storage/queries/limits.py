@@ -12,6 +12,7 @@ from service.storage.queries.own_limits import own_of, own_rows
 from service.storage.queries.stores import get_store
 from service.storage.queries.temps import limits_of
 from service.storage.rules import StoreLimits, limits_to_draw
+from service.storage.rules.beyond import least_of, most_of
 from service.storage.rules.excursions import NOTHING_OWN
 from service.storage.rules.own_limits import in_force, limits_told
 from service.storage.schemas import StoreRead
@@ -37,7 +38,8 @@ def store_with_limits(session: Session, store_id: UUID) -> tuple[StoreRead, Stor
     holds = in_force(standing, own)
     limits = StoreLimitsRead(
         store_id=store_id, own=LimitsRead(**asdict(own)), standing=_numbers(standing), holds=_numbers(holds),
-        told=_told(holds), standing_told=_told(standing),
+        told=_told(holds), by_kind=[name for name, of in (("cold_c", least_of), ("warm_c", most_of)) if len(of(standing)) > 1],
+        standing_told=_told(standing),
         set_at=rows[-1].recorded_at if rows else None, set_by_party_id=rows[-1].by_party_id if rows else None,
         set_for_party_id=rows[-1].for_party_id if rows else None, version=len(rows),
     )  # fmt: skip

@@ -122,7 +122,7 @@ def beyond_words(one: Beyond, of: Sequence[KindsLimit]) -> str:
 
 def limits_words(of: Sequence[KindsLimit], side: str) -> str:
     """`below 1 °C (fig and grape) or 0 °C (apple)`."""
-    return f"{side} {' or '.join(f'{each.limit_c:g} °C{_names(each, of)}' for each in of)}"
+    return f"{side} {' or '.join(f'{each.limit_c:g}'.replace('-', '−') + f' °C{_names(each, of)}' for each in of)}"
 
 
 def _names(limit: KindsLimit, of: Sequence[KindsLimit]) -> str:
@@ -138,7 +138,7 @@ def marks_words(bands: Iterable[Band]) -> str:
     """How the limits of kinds are known, each with its kinds."""
     found: dict[str, list[str]] = {}
     for band in bands:
-        found.setdefault(band.mark, []).append(band.group)
+        found.setdefault(band.mark.partition(" (")[0], []).append(band.group)
     if len(found) == 1:
         return next(iter(found))
     return "; ".join(f"{mark} ({names_words(groups)})" for mark, groups in found.items())

@@ -293,7 +293,7 @@ def _whose(standing: str, own: Sequence[float | None], unknown: bool = False) ->
 
 def freezing_words(limits: StoreLimits) -> str:
     assert limits.freezing_c is not None
-    return f"at or below {limits.freezing_c:g} °C for {hours_words(limits.rings_by.freezing_hours)}"
+    return f"at or below {f'{limits.freezing_c:g}'.replace('-', '−')} °C for {hours_words(limits.rings_by.freezing_hours)}"
 
 
 def heat_words(heat: HeatLimits) -> str:

@@ -64,6 +64,9 @@ class StoreLimitsRead(Answer):
     standing: LimitsRead
     holds: LimitsRead
     told: list[LimitRead] = Field(description="what holds, in words")
+    by_kind: list[str] = Field(
+        default=[], description="of `cold_c` and `warm_c`, those that stand by kind: several hold at once"
+    )
     standing_told: list[LimitRead] = Field(description="what stands without the store's own, in words")
     set_at: datetime | None
     set_by_party_id: UUID | None

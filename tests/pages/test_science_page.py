@@ -114,7 +114,6 @@ def test_the_page_and_the_api_list_the_same_numbers_each_with_its_value_mark_and
 # Numbers of keeping that nobody is told by: how much is read or shown at a time.
 OF_THE_PROGRAM = {
     "own_limits.MOST_FREEZING_MINUTES": "how long a store’s own limit may be",
-    "keeping.COARSE_HOURS": "in what steps a day is looked for",
     "own_limits.WEEK_HOURS": "rings-heat_days, in hours",
     "doses.REACH_HOURS": "gaps-neighbour_hours and a day",
     "keeping.COARSE_HOURS": "steps in which an end is looked for first",

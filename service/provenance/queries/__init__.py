@@ -28,6 +28,7 @@ from service.provenance.queries.corrections import (
     name_reach,
     named_after,
 )
+from service.provenance.queries.day_pack import day_pack_for
 from service.provenance.queries.lives import LifeEvent, lives_of
 from service.provenance.queries.proposals import bound_by, count_bound, proposals_for
 from service.provenance.queries.recalls import (
@@ -74,6 +75,7 @@ __all__ = [
     "count_holders_elsewhere",
     "count_named",
     "count_stopped",
+    "day_pack_for",
     "facts_for_cards",
     "find_recall_of",
     "first_after_cut",

@@ -49,7 +49,7 @@ def _offers(kind: TagKind, asker: Member | None, **facts: bool) -> list[Offer]:
     return list(offers_for(kind, asker.may, **facts)) if asker else []
 
 
-def _stops(rows: list[Row[Any]]) -> tuple[StopOnWood, ...]:
+def stops_of_rows(rows: list[Row[Any]]) -> tuple[StopOnWood, ...]:
     """Open stops from rows that repeat their thing once for each of them."""
     zone = rows[0].zone or "UTC"
     return tuple(
@@ -66,8 +66,8 @@ def _stops(rows: list[Row[Any]]) -> tuple[StopOnWood, ...]:
 # -- trees -----------------------------------------------------------------------------------------------------------
 
 
-def tree_answer(session: Session, tree_id: UUID, asker: Member | None, _now: datetime) -> Told:
-    rows = list(session.execute(_TREE.where(col(SourceTree.id) == tree_id)))
+def tree_scan(rows: list[Row[Any]]) -> TreeScan:
+    """A tree from its rows, of which there is one for each of its open stops."""
     row = rows[0]
     checks = tuple(
         (kind, CheckResult(result), on)
@@ -77,12 +77,16 @@ def tree_answer(session: Session, tree_id: UUID, asker: Member | None, _now: dat
         )
         if result
     )
-    stops = _stops(rows)
-    said, card = tree_card(
-        TreeScan(
-            name_facts(row), row.number, row.region, row.area, row.planted_year, row.felled_on, row.tree_provisional, stops, checks,
-        )
+    return TreeScan(
+        name_facts(row), row.number, row.region, row.area, row.planted_year, row.felled_on, row.tree_provisional,
+        stops_of_rows(rows), checks,
     )  # fmt: skip
+
+
+def tree_answer(session: Session, tree_id: UUID, asker: Member | None, _now: datetime) -> Told:
+    rows = list(session.execute(_TREE.where(col(SourceTree.id) == tree_id)))
+    row, tree = rows[0], tree_scan(rows)
+    said, card = tree_card(tree)
     more = {
         "site": row.site,
         "where_on_site": row.where_on_site,
@@ -96,7 +100,7 @@ def tree_answer(session: Session, tree_id: UUID, asker: Member | None, _now: dat
         said,
         card | {ZONE: row.zone},
         more,
-        _offers(TagKind.TREE, asker, stopped=bool(stops) or row.felled_on is not None),
+        _offers(TagKind.TREE, asker, stopped=bool(tree.stops) or row.felled_on is not None),
     )
 
 
@@ -116,7 +120,8 @@ def _last(kind: CheckKind, column: Any) -> Any:
     )
 
 
-def _tree() -> Select[*tuple[Any, ...]]:
+def trees_with_stops(*more: Any) -> Select[*tuple[Any, ...]]:
+    """Trees with all that a scan tells of them, and a row for each of their open stops."""
     result, seen_on = col(TreeCheck.result), col(TreeCheck.seen_on)
     return (
         select(
@@ -126,7 +131,7 @@ def _tree() -> Select[*tuple[Any, ...]]:
             col(SourceTree.may_cut), col(SourceTree.most_sticks), col(SourceTree.note), col(SourceTree.owner_id),
             col(Party.name).label("owner"), _last(CheckKind.LEAF, result).label("leaf"), _last(CheckKind.LEAF, seen_on).label("leaf_on"),
             _last(CheckKind.FRUIT, result).label("fruit"), _last(CheckKind.FRUIT, seen_on).label("fruit_on"),
-            col(Stop.id).label("stop_id"), col(Stop.reason), col(Stop.state), col(TreeStop.placed_at), CLUB_ZONE,
+            col(Stop.id).label("stop_id"), col(Stop.reason), col(Stop.state), col(TreeStop.placed_at), CLUB_ZONE, *more,
         )
         .select_from(SourceTree)
         .join(Site, col(Site.id) == col(SourceTree.site_id))
@@ -228,7 +233,7 @@ def plant_answer(session: Session, plant_id: UUID, asker: Member | None, _now: d
     rows = list(session.execute(_PLANT.where(col(Plant.id) == plant_id)))
     row = rows[0]
     names = {(one.graft_id, one.bundle_id): name_facts(one) for one in rows if one.botanical_name}
-    stops = _stops(rows)
+    stops = stops_of_rows(rows)
     stock = row.rootstock or (f"tree {row.on_tree}" if row.on_tree else row.stock_as_told)
     said, card = plant_card(
         PlantScan(
@@ -318,7 +323,7 @@ def _plant() -> Select[*tuple[Any, ...]]:
     )  # fmt: skip
 
 
-_TREE = _tree()
+_TREE = trees_with_stops()
 _BOX = _box()
 _STORE = _store()
 _PLANT = _plant()

@@ -1,6 +1,7 @@
 """Bodies and answers of provenance."""
 
 from service.provenance.schemas.correcting import CutMoved, CutRenamed, Renamed, TreeFinished, TreeRenamed
+from service.provenance.schemas.day_pack import DayPack, PackedSite, PackedTag, PackedTree
 from service.provenance.schemas.recalling import (
     ForgottenRead,
     RecallCreate,
@@ -43,10 +44,14 @@ __all__ = [
     "BoundRead",
     "CutMoved",
     "CutRenamed",
+    "DayPack",
     "EventRead",
     "ForgottenRead",
     "HeldBy",
     "OfferRead",
+    "PackedSite",
+    "PackedTag",
+    "PackedTree",
     "ProposalsRead",
     "ProposedBundle",
     "RecallCreate",

@@ -19,6 +19,7 @@ from service.pages.render import STATIC, render
 
 MOMENTS = (
     "answer",
+    "offline",
     "scanning",
     "home",
     "paper",

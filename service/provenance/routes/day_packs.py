@@ -15,6 +15,8 @@ from service.provenance.schemas import DayPack
 
 router = APIRouter(prefix="/api", tags=["answers and traces"], route_class=StrictRoute)
 Reader = Annotated[Asker, may(May.READ)]
+# Beside the pack, not in it: the same pack stays the same. A phone whose clock is wrong writes by this one.
+CLUB_TIME = "Club-Time"
 KNOWN: dict[int | str, dict[str, Any]] = {304: {"description": "you have this pack already"}}
 
 
@@ -23,4 +25,6 @@ def get_day_pack(request: Request, session: Read, member: Reader) -> Response:
     """The tags of all bundles on hand and of blanks, and the standing trees with their stops, to be kept on a phone."""
     now = request.app.state.clock.now()
     pack = queries.day_pack_for(session, member, now, exact=May.TREE_CHECKS in member.may)
-    return tagged(request, pack.model_dump_json().encode())
+    answer = tagged(request, pack.model_dump_json().encode())
+    answer.headers[CLUB_TIME] = now.isoformat()
+    return answer

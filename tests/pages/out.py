@@ -8,13 +8,15 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from fastapi import FastAPI
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 from sqlalchemy import func, select
 from sqlmodel import col
 
 from service.collection.tables import Collection
 from service.members.signin import SESSION_COOKIE
+from service.tags import actions as tags
+from service.tags.queries import list_blanks_left
+from service.tags.schemas import BlankBatchCreate, PublicAddressCreate
 from tests.builders.provenance import Yard
 from tests.infra import chromium as chromium_programs
 from tests.infra.browser_checks import PHONE
@@ -54,8 +56,8 @@ def take_along(page: Page) -> None:
 def cut(page: Page, sticks: int, *, clicks: int = 1, **told: str) -> None:
     """Fill in the form of a cut at the first tree, and keep it."""
     form = page.locator("form[data-deed=cut]")
-    if not form.is_visible():
-        page.get_by_text("Cut at a tree").click()
+    open_form(page, "cut")
+    expect(form).not_to_have_attribute("data-busy", "true")
     form.locator("[name=tree_id]").select_option(index=1)
     form.locator("[name=sticks]").fill(str(sticks))
     for name, value in told.items():
@@ -85,23 +87,40 @@ def entries(page: Page) -> list[dict[str, Any]]:
     return list(json.loads(found))
 
 
-class Weather:
-    """Stands before the app: breaks off requests to its own rules, and counts what came."""
+def blanks(yard: Yard, how_many: int) -> list[str]:
+    """Blank tags printed ahead, with the address they carry."""
+    proposed = yard.writer.write_now(
+        tags.propose_address, yard.cast.administrator, PublicAddressCreate(host="TAGS.CLUB.EXAMPLE")
+    )
+    yard.writer.write_now(tags.confirm_address, yard.cast.administrator, proposed.id)
+    batch = yard.writer.write_now(tags.print_blanks, yard.cast.host, BlankBatchCreate(blanks=how_many))
+    with yard.database.reading() as session:
+        return list_blanks_left(session, batch.id)
 
-    def __init__(self, app: FastAPI) -> None:
-        self.app = app
-        self.posts = 0
-        self.rule: Any = None
 
-    def __getattr__(self, name: str) -> Any:
-        return getattr(self.app, name)
+NAMES = {"cut": "Cut at a tree", "tie": "Tie a blank tag", "look": "Look at a bundle"}
 
-    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
-        if scope["type"] != "http" or scope["method"] != "POST" or not scope["path"].startswith("/api/"):
-            await self.app(scope, receive, send)
-            return
-        self.posts += 1
-        if self.rule is None:
-            await self.app(scope, receive, send)
-        else:
-            await self.rule(self.app, scope, receive, send)
+
+def open_form(page: Page, deed: str) -> None:
+    if not page.locator(f"form[data-deed={deed}]").is_visible():
+        page.locator("summary", has_text=NAMES[deed]).click()
+    expect(page.locator(f"form[data-deed={deed}]")).to_be_visible()
+
+
+def look(page: Page, code: str, grams: str = "") -> None:
+    """Write down that a bundle's buds swell."""
+    open_form(page, "look")
+    form = page.locator("form[data-deed=look]")
+    form.locator("[name=code]").fill(code)
+    form.locator(".chip", has_text="swelling").click()
+    form.locator("[name=bag_grams]").fill(grams)
+    form.get_by_role("button", name="Keep it on this phone").click()
+
+
+def say(page: Page, typed: str) -> None:
+    page.locator("#ask [name=code]").fill(typed)
+    page.locator("#ask").get_by_role("button", name="Say it").click()
+
+
+def waits(page: Page, count: int) -> None:
+    expect(page.locator("#waiting li")).to_have_count(count)

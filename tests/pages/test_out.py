@@ -319,18 +319,20 @@ def test_entries_of_the_two_versions_before_are_sent_and_others_are_told(out: Pa
     expect(out.locator("#waiting")).to_contain_text("A newer version of this page wrote it")
 
 
+# What a browser does on a full phone: the transaction is taken back with this error (Indexed Database API 3.0, 2.7.1).
 FULL = """() => {
-    // What a browser does on a full phone: the transaction is taken back with this error (Indexed Database API 3.0, 2.7.1).
-    const add = IDBObjectStore.prototype.add;
     self.full = true;
-    IDBObjectStore.prototype.add = function (...given) {
-        const asked = add.apply(this, given);
-        if (self.full) {
-            Object.defineProperty(this.transaction, "error", { value: new DOMException("full", "QuotaExceededError") });
-            this.transaction.abort();
-        }
-        return asked;
-    };
+    for (const deed of ["add", "put"]) {
+        const done = IDBObjectStore.prototype[deed];
+        IDBObjectStore.prototype[deed] = function (...given) {
+            const asked = done.apply(this, given);
+            if (self.full) {
+                Object.defineProperty(this.transaction, "error", { value: new DOMException("full", "QuotaExceededError") });
+                this.transaction.abort();
+            }
+            return asked;
+        };
+    }
 }"""
 
 
@@ -349,3 +351,16 @@ def test_full_storage_is_told_and_the_form_stays_filled(out: Page, yard: Yard) -
     form.get_by_role("button", name="Keep it").click()
     expect(out.locator("#sent li")).to_have_count(1)
     assert sticks_cut(yard) == [8]
+
+
+def test_a_full_phone_sends_what_waits(out: Page, yard: Yard) -> None:
+    take_along(out)
+    online(out, reception=False)
+    cut(out, 8)
+    waits(out, 1)
+    out.evaluate(FULL)
+
+    online(out)
+
+    expect(out.locator("#waiting")).to_be_hidden()
+    assert (sticks_cut(yard), entries(out)) == ([8], [])

@@ -32,7 +32,13 @@
   };
   keepPage().catch(() => {});
 
+  const tidy = async () => {
+    const old = (await Out.kept.all("sent")).sort((a, b) => b.sent_at - a.sent_at).slice(50);
+    for (const entry of old) await Out.kept.remove("sent", entry.key);
+  };
+
   try {
+    await tidy();
     await Out.show();
     if (tag) { document.getElementById("ask-code").value = decodeURIComponent(tag[1]); await ask(decodeURIComponent(tag[1])); }
   } catch (problem) {

@@ -1,7 +1,7 @@
 "use strict";
 // Sends what waits: each entry once, by its own key, and only under the sign-in of who wrote it.
 (() => {
-  const AGAIN = new Set([408, 425, 429]), IN_TURN = "out sending", REGULAR = 30e3, LONGEST = 120e3;
+  const AGAIN = new Set([408, 425, 429]), IN_TURN = "out sending", REGULAR = 30e3, LONGEST = 30e3;
   const state = { me: undefined, said: "", pause: 0 };
   let queued = false, timer = 0;
 
@@ -53,9 +53,13 @@
     const entry = await Out.kept.get("entries", key);
     if (!entry || !isMine(entry, me)) return { what: "gone" };
     // Written down before it leaves: what was once under way may be in the record already.
-    await Out.kept.put("entries", { ...entry, tries: entry.tries + 1 });
+    // A full phone sends all the same: that is what makes room.
+    await Out.kept.put("entries", { ...entry, tries: entry.tries + 1 }).catch(() => {});
     const result = await post(entry, me);
-    if (result.what === "sent") await Out.kept.sent({ ...entry, sent_at: Date.now(), codes: Out.codesIn(entry, result.body) });
+    if (result.what === "sent") {
+      const told = { ...entry, tries: entry.tries + 1, sent_at: Date.now(), codes: Out.codesIn(entry, result.body) };
+      await Out.kept.sent(told).catch(() => Out.kept.remove("entries", key));
+    }
     if (result.what === "refused") await Out.kept.put("entries", { ...entry, tries: entry.tries + 1, state: "refused", problem: result.problem });
     return result;
   };

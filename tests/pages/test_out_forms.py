@@ -56,6 +56,29 @@ def test_a_look_and_a_tie_are_sent_in_the_order_in_which_they_were_written(out: 
     assert yard.scan(second).answer == "This is a tag of this club, bound to nothing yet."
 
 
+def test_blanks_are_tied_to_a_cut_that_waits_and_to_a_tree(out: Page, yard: Yard) -> None:
+    first, second = blanks(yard, 2)
+    take_along(out)
+    online(out, reception=False)
+    cut(out, 5)
+    waits(out, 1)
+    open_form(out, "tie")
+    form = out.locator("form[data-deed=tie]")
+    for place, (code, onto) in enumerate(((first, "bundle:"), (second, "tree:")), start=2):
+        expect(form).not_to_have_attribute("data-busy", "true")
+        form.locator("[name=code]").fill(code)
+        value = form.locator(f"[name=onto] option[value^='{onto}']").get_attribute("value")
+        form.locator("[name=onto]").select_option(value)
+        form.get_by_role("button", name="Keep it").click()
+        waits(out, place)
+
+    online(out)
+
+    expect(out.locator("#sent li")).to_have_count(3)
+    assert yard.scan(first).answer.startswith("This is ‘Gala’, apple: dormant wood")
+    assert yard.scan(second).answer.startswith("This is tree 1")
+
+
 def test_a_blank_used_twice_on_one_phone_is_told_at_once(out: Page, yard: Yard) -> None:
     (code,) = blanks(yard, 1)
     take_along(out)
@@ -99,6 +122,7 @@ def test_a_tag_answers_from_the_phone_with_its_age(out: Page, yard: Yard, live_s
     answer = out.locator("#answer")
     expect(answer).to_contain_text("As of 3 days ago, from this phone")
     expect(answer).to_contain_text(yard.scan(bundle.code).answer)
+    expect(answer.locator("time").first).to_have_attribute("datetime", "2026-02-14")
     say(out, bundle.code.lower())
     expect(answer).to_contain_text("8 sticks are on hand")
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
@@ -25,6 +27,25 @@ from tests.pages.out import (
 )
 
 pytestmark = pytest.mark.databases("sqlite")
+
+
+def test_the_page_and_its_worker_are_the_same_for_everybody(client, cast) -> None:
+    stranger, steward = client("stranger"), client("steward")
+    steward.cookies.set("told", "12%20sticks%20saved")
+
+    for path in ("/out", "/sw.js"):
+        seen = [who.get(path) for who in (stranger, steward)]
+        assert [answer.headers["cache-control"] for answer in seen] == ["no-cache", "no-cache"]
+        assert seen[0].content == seen[1].content and b"sticks saved" not in seen[0].content
+
+
+def test_the_worker_keeps_whatever_the_page_asks_for(client, cast) -> None:
+    page, worker = (client("stranger").get(path).text for path in ("/out", "/sw.js"))
+    asked = set(re.findall(r'(?:src|href|data-worker)="(/static/[^"]+)"', page))
+
+    assert len(asked) > 12
+    assert [address for address in sorted(asked) if f'"{address}"' not in worker] == []
+    assert all(client("stranger").get(path).status_code == 200 for path in asked)
 
 
 HELD = """async () => {

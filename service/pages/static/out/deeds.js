@@ -71,8 +71,9 @@
       return thingOf(fields, pack) ? null : ["onto_code", "That tag is of no bundle taken along on this phone: tie the blank one where there is reception."];
     },
     request: (fields, _ids, _at, pack) => {
-      const thing = thingOf(fields, pack), other = thing.kind === "bundle" && !fields.onto;
-      return { path: `/api/tags/${codeOf(fields.code)}/binding`, body: { kind: thing.kind, thing_id: thing.id, placement: other ? fields.placement || "wood" : "bag" } };
+      const thing = thingOf(fields, pack);
+      // A bundle has a tag on its bag already, be it a new code that nobody has printed yet.
+      return { path: `/api/tags/${codeOf(fields.code)}/binding`, body: { kind: thing.kind, thing_id: thing.id, placement: thing.kind === "bundle" ? (!fields.onto && fields.placement) || "wood" : "bag" } };
     },
     title: (fields, pack, entries) => {
       const thing = thingOf(fields, pack), mine = entries.find((entry) => entry.ids?.bundle === thing?.id);

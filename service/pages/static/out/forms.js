@@ -103,7 +103,7 @@
     if (stop && stop.dataset.words !== words) {
       stop.dataset.words = words;
       stop.replaceChildren(...(words ? [Object.assign(document.createElement("div"), { className: "stop-banner" })] : []));
-      stop.firstChild?.append(Object.assign(document.createElement("strong"), { textContent: words }));
+      stop.firstChild?.append(Out.dated(document.createElement("strong"), words));
     }
     const owner = form.querySelector("[data-owner]");
     if (owner) {
@@ -170,7 +170,8 @@
     details(form).open = true;
     const local = new Date(new Date(entry.done_at) - new Date(entry.done_at).getTimezoneOffset() * 60e3).toISOString().slice(0, 16);
     fill(form, { ...entry.fields, done_at: local });
-    words.textContent = `You are mending: ${entry.title}. ${entry.problem.detail || entry.problem.title}`;
+    words.replaceChildren();
+    Out.dated(words, `You are mending: ${entry.title}. ${entry.problem.detail || entry.problem.title}`);
     words.hidden = false;
     form.querySelector("[data-time]").hidden = !("done_at" in (entry.request.body[0]?.cut ?? {}) || "seen_at" in (entry.request.body[0] ?? {}));
     if (entry.problem.type.endsWith("/stopped-tree")) form.querySelector("[data-already]")?.removeAttribute("hidden");

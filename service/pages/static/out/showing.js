@@ -2,6 +2,17 @@
 // What waits, what was sent and what a tag says, in plain words.
 (() => {
   const make = (tag, words = "", kind = "") => { const node = document.createElement(tag); if (words) node.textContent = words; if (kind) node.className = kind; return node; };
+  // Days in sentences of the record are marked as days.
+  const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
+  const DAY = new RegExp(`\\b(\\d{1,2}) (${MONTHS.join("|")}) (\\d{4})\\b`);
+  Out.dated = (node, words) => {
+    const found = DAY.exec(words);
+    if (!found) { node.append(words); return node; }
+    const [whole, day, month, year] = found, marked = make("time", whole), end = found.index + whole.length;
+    marked.dateTime = `${year}-${String(MONTHS.indexOf(month) + 1).padStart(2, "0")}-${day.padStart(2, "0")}`;
+    node.append(words.slice(0, found.index), marked);
+    return Out.dated(node, words.slice(end));
+  };
   const press = (words, deed, main = false) => { const button = make("button", words, main ? "press main" : "press"); button.type = "button"; button.addEventListener("click", deed); return button; };
   const when = (instant) => {
     const node = make("time", new Date(instant).toLocaleString("en-GB", { day: "numeric", month: "long", year: "numeric", hour: "2-digit", minute: "2-digit" }));
@@ -43,7 +54,7 @@
     at.append("Done ", when(entry.done_at));
     item.dataset.key = entry.key;
     item.append(make("h3", entry.title), at, facts(entry.rows));
-    const says = make("p", stateOf(entry), entry.state === "refused" ? "stopped" : "");
+    const says = Out.dated(make("p", "", entry.state === "refused" ? "stopped" : ""), stateOf(entry));
     item.append(says);
     const fits = entry.schema >= Out.OLDEST && entry.schema <= Out.SCHEMA;
     if (asked.has(entry.key)) acts.append(...sure(entry));
@@ -95,8 +106,8 @@
     const box = document.getElementById("answer"), parts = [];
     if (answer.code) parts.push(make("p", Out.group(answer.code), "code code-large"));
     if (answer.age) parts.push(make("p", `${answer.age[0].toUpperCase()}${answer.age.slice(1)}, from this phone.`, "age"));
-    if (answer.stopped) { const stop = make("div", "", "stop-banner"); stop.append(make("strong", answer.says)); parts.push(stop); } else parts.push(make("p", answer.says, "says"));
-    for (const words of answer.more) parts.push(make("p", words));
+    if (answer.stopped) { const stop = make("div", "", "stop-banner"); stop.append(Out.dated(make("strong"), answer.says)); parts.push(stop); } else parts.push(Out.dated(make("p", "", "says"), answer.says));
+    for (const words of answer.more) parts.push(Out.dated(make("p"), words));
     if (answer.tree && !answer.tree.refused) parts.push(press("Cut from this tree", () => Out.openCut(answer.tree)));
     box.replaceChildren(...parts);
   };

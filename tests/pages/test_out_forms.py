@@ -166,10 +166,14 @@ def test_a_stopped_tree_refuses_to_be_cut_without_reception(out: Page, yard: Yar
     online(out, reception=False)
     out.reload()
 
-    cut(out, 4)
-
+    open_form(out, "cut")
     form = out.locator("form[data-deed=cut]")
+    form.locator("[name=sticks]").fill("4")
+    form.locator("[name=tree_id]").select_option(index=1)
+
     expect(form.locator(".stop-banner")).to_contain_text("Cut nothing: a disease or pest is suspected")
+    expect(form.get_by_role("button", name="Keep it")).to_be_hidden()
+    form.evaluate("(form) => form.requestSubmit()")
     expect(form.locator("[data-wrong]")).to_contain_text("Cut nothing")
     assert entries(out) == []
     say(out, bundle.code)

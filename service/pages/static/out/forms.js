@@ -105,6 +105,10 @@
       stop.replaceChildren(...(words ? [Object.assign(document.createElement("div"), { className: "stop-banner" })] : []));
       stop.firstChild?.append(Out.dated(document.createElement("strong"), words));
     }
+    // Where nothing may be cut there is nothing to fill in; an entry that is mended stays in reach.
+    const shut = form.dataset.deed === "cut" && Boolean(words) && !begun.get(form)?.mends;
+    form.querySelector("[data-rest]")?.toggleAttribute("hidden", shut);
+    form.querySelector("[data-keep]").hidden = shut;
     const owner = form.querySelector("[data-owner]");
     if (owner) {
       owner.hidden = !tree || (!old && tree.rule !== "ask" && tree.most_sticks === null);

@@ -101,7 +101,8 @@
       const fine = result === "done" || result === "signed out";
       const next = fine ? REGULAR : Math.max(state.pause, Math.min(LONGEST, Math.max(2e3, asked * 2)));
       state.pause = fine ? 0 : next;
-      plan(next);
+      const waits = await Out.kept.all("entries").catch(() => [null]);
+      if (waits.length) plan(next); else clearTimeout(timer); // nobody's battery for nothing
     });
     Out.showSoon();
   };

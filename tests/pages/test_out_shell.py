@@ -13,6 +13,7 @@ from service.members import actions as members
 from service.members.schemas import ClubUpdate
 from tests.builders.provenance import Yard
 from tests.conftest import TODAY
+from tests.infra import chromium as chromium_programs
 from tests.infra.browser_checks import PHONE, check_page
 from tests.pages.out import (
     cut,
@@ -98,6 +99,41 @@ def test_a_new_version_waits_until_the_next_start(out: Page, yard: Yard, live_se
     expect(started.locator("header")).to_contain_text("ALDER CROSS")
     expect(started.locator("[data-age]")).to_contain_text("as of less than an hour ago")
     assert len(started.evaluate(SHELLS)) == 1
+
+
+def test_an_address_without_https_keeps_no_page_and_says_so(
+    chromium: Browser, live_server: str, yard: Yard
+) -> None:
+    name = live_server.replace("127.0.0.1", "club.example")
+    browser = chromium.browser_type.launch(
+        executable_path=chromium_programs.find(),
+        args=[*chromium_programs.ARGS, "--host-resolver-rules=MAP club.example 127.0.0.1"],
+    )
+    context = browser.new_context(**PHONE)
+    context.clock.set_system_time(TODAY)
+    sign_in(context, yard, "collector", name)
+    page = context.new_page()
+    page.goto(f"{name}/out")
+    assert not page.evaluate(
+        "() => Boolean(self.crypto.randomUUID || navigator.locks || navigator.serviceWorker)"
+    )
+
+    take_along(page)
+    cut(page, 4)
+
+    expect(page.locator("#sent li")).to_have_count(1)
+    expect(page.locator("#told")).to_contain_text("cannot be opened without reception here")
+    browser.close()
+
+
+def test_a_worker_that_is_refused_is_told(phone: Page, live_server: str) -> None:
+    # As Chromium refuses it where a certificate was clicked through.
+    phone.add_init_script(
+        "navigator.serviceWorker.register = () => Promise.reject(new DOMException('', 'SecurityError'))"
+    )
+    phone.goto(f"{live_server}/out")
+
+    expect(phone.locator("#told")).to_contain_text("whose certificate they trust")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -30,7 +30,8 @@
     seen(kept.waiting);
     kept.addEventListener("updatefound", () => { const worker = kept.installing; worker?.addEventListener("statechange", () => seen(worker)); });
   };
-  keepPage().catch(() => {});
+  // Refused, for one, where a certificate was only clicked through.
+  keepPage().catch((problem) => { Out.notKept = problem.name === "SecurityError"; Out.showSoon(); });
 
   const tidy = async () => {
     const old = (await Out.kept.all("sent")).sort((a, b) => b.sent_at - a.sent_at).slice(50);

@@ -96,7 +96,7 @@
     if (!who && me !== undefined) add("first", "Sign in once, so that what you write down here is yours.", "/sign-in?then=/out", "Sign in");
     if (!who && me === undefined) add("first", "Nobody ever signed in on this phone. Sign in once where there is reception; then this page is ready.");
     if (who && me === null) add("first", waits ? `What waits is sent when ${who.name} signs in here again.` : "You are signed out. What you write down waits until you sign in again.", "/sign-in?then=/out", `Sign in as ${who.name}`);
-    if (!self.isSecureContext || !navigator.serviceWorker) add("wrong", "This page cannot be opened without reception here: browsers keep pages only of an address that begins with https, or of this very machine.");
+    if (!self.isSecureContext || !navigator.serviceWorker || Out.notKept) add("wrong", "This page cannot be opened without reception here: browsers keep pages only of an address that begins with https and whose certificate they trust, or of this very machine.");
     if (Out.newVersion) add("first", "A new version of this page is ready. It is taken at the next start, when all pages of the club are closed.");
     if (Out.elsewhere) add("first", "Nothing answers, and the page you asked for needs reception. Here is what works without.");
     return told;

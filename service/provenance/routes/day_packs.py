@@ -17,7 +17,14 @@ router = APIRouter(prefix="/api", tags=["answers and traces"], route_class=Stric
 Reader = Annotated[Asker, may(May.READ)]
 # Beside the pack, not in it: the same pack stays the same. A phone whose clock is wrong writes by this one.
 CLUB_TIME = "Club-Time"
-KNOWN: dict[int | str, dict[str, Any]] = {304: {"description": "you have this pack already"}}
+_TIME = {
+    "description": "the service’s time, for phones whose clock is wrong",
+    "schema": {"type": "string", "format": "date-time"},
+}
+KNOWN: dict[int | str, dict[str, Any]] = {
+    200: {"headers": {CLUB_TIME: _TIME}},
+    304: {"description": "you have this pack already"},
+}
 
 
 @router.get("/day-pack", response_model=DayPack, responses={**KNOWN, **problems(*READ_PROBLEMS)})

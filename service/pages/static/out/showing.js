@@ -131,7 +131,7 @@
   };
 
   let soon = 0;
-  Out.showSoon = () => { soon ||= setTimeout(() => { soon = 0; Out.show(); }, 80); };
+  Out.showSoon = () => { soon ||= setTimeout(() => { soon = 0; Out.show(); }, 250); };
   Out.show = async () => {
     const [entries, done, who, pack] = await Promise.all([Out.kept.all("entries"), Out.kept.all("sent"), Out.kept.fact("who"), Out.pack.load()]);
     const { state } = Out.sending, mine = entries.filter((entry) => entry.who.id === who?.id).sort((a, b) => a.made_at - b.made_at);

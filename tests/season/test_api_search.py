@@ -43,6 +43,10 @@ OPERATIONS = [
     if row["route"].startswith("/api/") and row["route"] != "/api/openapi.json"
 ]
 CASES = 5
+# Sound calls of these are made by the matrix and by tests of their own.
+NEVER_BY_CHANCE = {
+    "/api/shelf-counts/{count_id}/photos": "a picture made by chance is sound, but shows no tag"
+}
 CHECKS = [
     not_a_server_error,
     status_code_conformance,
@@ -131,4 +135,7 @@ def test_no_call_finds_a_fault(club: FilledClub, api: Any, method: str, path: st
     settings = hypothesis.settings(max_examples=CASES) if default.derandomize else default
     config = HypothesisTestConfig(project=api.config, modes=list(HypothesisTestMode), settings=settings)
     create_test(operation=api[path][method.lower()], test_func=one, config=config)()
+    if path in NEVER_BY_CHANCE:
+        assert heard[422], f"nothing was read: {heard}"
+        return
     assert any(status < 300 for status in heard), f"nothing went through: {heard}"

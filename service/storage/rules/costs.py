@@ -23,7 +23,7 @@ from service.lib.readings import Column
 from service.science.hazards import Fruit, Hazard
 from service.science.hours import A_WEEK
 from service.science.keeping_time import MOST_DAYS
-from service.science.parameters import value
+from service.science.varied import FORCING_MIDDLE_C, FORCING_STEEP, Q10
 from service.storage.rules.doses import Basis, StoreRun
 from service.storage.rules.keeping import Lay, Left, Wood, ageing_of, group_of, hours_left, walk
 from service.storage.rules.learned import AgeingKnown
@@ -34,9 +34,8 @@ _STORE = UUID(int=0)
 LEAST_OTHER_HOURS = 24
 LEAST_TOLD_DAYS = 0.5
 MOST_ALIKE = 3  # so many kinds that agree are told as most of them
-FORCING_MIDDLE_C, FORCING_STEEP = value("forcing", "middle"), value("forcing", "steepness")
 STEEP_FROM_TO = (0.1725, 0.1890)
-Q10, Q10_FROM_TO = value("reserve", "q10"), (1.3, 2.8)
+Q10_FROM_TO = (1.3, 2.8)
 
 
 @dataclass(frozen=True)

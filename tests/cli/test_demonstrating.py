@@ -214,7 +214,7 @@ def test_the_drill_brings_back_every_row(tmp_path: Path, capsys: pytest.CaptureF
     assert demonstrating._drill(tmp_path) == 0
 
     said = capsys.readouterr().out
-    assert "428 bundles and 738 lines of the ledger" in said
+    assert "430 bundles and 742 lines of the ledger" in said
     assert re.search(r"Compared \d+ tables and [\d,]+ rows: all the same\.", said)
 
 

@@ -136,13 +136,13 @@ def check_counts(session: Session, season: Season) -> None:
     assert len({tree.cultivar_id for tree in trees if tree.cultivar_id}) == 40
     assert len({tree.taxon_id for tree in trees}) >= 9
     assert (count(session, Site), count(session, Area), count(session, Store)) == (6, 2, 3)
-    assert count(session, Bundle) == 428
+    assert count(session, Bundle) == 430
     assert count(session, Account) == len(season.sign_ins) == 6
 
 
 def check_audit(session: Session, season: Season) -> None:
     assert audit(session).clean
-    assert audit(session).bundles == 428
+    assert audit(session).bundles == 430
 
 
 def check_how_cold_it_was(session: Session, season: Season) -> None:

@@ -13,7 +13,8 @@ from service.bundles.tables import Bundle
 from service.cli.demonstrating import Loaded, load_demo
 from service.collection.queries import site_winter
 from service.collection.tables import Collection
-from service.storage.queries.use_first import use_first
+from service.members.tables import Party
+from service.storage.queries.use_first import use_first, use_first_of
 from tests.infra.demo import kept_demo
 
 
@@ -56,3 +57,15 @@ def test_of_all_the_clubs_wood_on_hand_it_is_told_how_it_keeps(demo: Loaded) -> 
     )
     assert len(without) < len(own) / 5
     assert {day.year for day in cut_on if day} == {2026}  # what was left of the winter before is settled
+
+
+def test_a_member_who_grafts_holds_wood_of_this_winter_with_its_forecast(demo: Loaded) -> None:
+    """Two bundles she chose at the swap afternoon; neither is of the pear that was stopped."""
+    ids = demo.season.ids
+    with demo.app.state.database.reading() as session:
+        linnea = session.exec(select(Party.id).where(Party.name == "Linnéa Åkerwood")).one()
+        hers = {one.bundle_id: one for one in use_first_of(session, linnea, demo.season.now)}
+
+    assert set(hers) == {ids["bundle", "linnea-hardy-26"], ids["bundle", "linnea-egremont-26"]}
+    assert not any(one.stopped for one in hers.values())
+    assert all(one.keeping.share_words for one in hers.values())

@@ -50,8 +50,8 @@ def test_nearly_all_tight_wood_of_january_is_fit_to_store(judged: Judged) -> Non
     found = Counter(told.verdict for _, told in tight)
     others = sorted({cut.kind_name for cut, told in tight if told.verdict != "fit_to_store"})
 
-    assert found == {"fit_to_store": 138, "fit_use_first": 1}
-    assert others == ["Sweet cherry"]
+    assert found == {"fit_to_store": 139}
+    assert others == []
 
 
 def test_every_verdict_rests_on_the_air_of_its_site(judged: Judged) -> None:

@@ -300,7 +300,9 @@ def test_a_day_that_says_what_the_day_before_said_is_told(
 
     taken = send(writer, ground, logger.id, [(at + timedelta(days=1), value) for at, value in first])
 
-    assert [one.partition(" says ")[0] for one in taken.doubts] == ["A day up to 3 February 2026"]
+    assert [one.partition(" each reading")[0] for one in taken.doubts] == [
+        "From 2 February 2026 to 3 February 2026"
+    ]
 
 
 def test_of_sound_readings_nothing_is_doubted(writer: Writer, ground: Ground, logger: LoggerRead) -> None:

@@ -84,7 +84,7 @@ def test_the_file_is_plain_text_for_its_owner_alone(kept: Kept) -> None:
     assert mode(kept.file) == 0o600
     assert {name.split("/")[0] for name in names} == {"tables", "pictures", "secret", "manifest.json"}
     assert seal.decode() == hashlib.sha256(kept.file.read_bytes()[:-64]).hexdigest()
-    assert len(lines) == moves["rows"] == 738
+    assert len(lines) == moves["rows"] == 742
     assert dict(zip(moves["columns"], json.loads(lines[0]), strict=True))["kind"] == "collected"
     assert manifest(kept.file)["revision"] == newest_revision()
 

@@ -17,7 +17,7 @@ import pytest
 from anyio.from_thread import BlockingPortal, start_blocking_portal
 from fastapi import FastAPI
 from hypothesis.configuration import set_hypothesis_home_dir
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from service.lib.clock import FixedClock
 from service.lib.database import Database
@@ -39,6 +39,9 @@ set_hypothesis_home_dir(Path(__file__).resolve().parents[1] / ".cache" / "hypoth
 hypothesis.settings.register_profile("suite", deadline=None, derandomize=True, print_blob=True)
 hypothesis.settings.register_profile("search", deadline=None, max_examples=1000, print_blob=True)
 hypothesis.settings.load_profile("suite")
+
+# A machine that does much else answers late; what is right stays right.
+expect.set_options(timeout=20_000)
 
 TODAY = datetime(2026, 2, 14, 10, 0, tzinfo=UTC)
 _server_key = pytest.StashKey[postgres.Server]()

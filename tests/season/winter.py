@@ -79,7 +79,11 @@ class Winter:
         pages = pypdfium2.PdfDocument(answer.content)
         # 203 dots an inch: the coarsest of the usual label printers.
         shown = [page.render(scale=203 / 72, grayscale=True).to_pil() for page in pages]
-        return [found.text for page in shown for found in zxingcpp.read_barcodes(page)]
+        return [
+            found.text
+            for page in shown
+            for found in zxingcpp.read_barcodes(page, formats=zxingcpp.BarcodeFormat.QRCode)
+        ]
 
     # -- the store -------------------------------------------------------------------------------------------------
 

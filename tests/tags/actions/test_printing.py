@@ -40,7 +40,11 @@ def _pdf(database: Database, batch_id: UUID) -> bytes:
 
 def _decoded(pdf: bytes) -> list[str]:
     pages = (page.render(scale=203 / 72, grayscale=True).to_pil() for page in pypdfium2.PdfDocument(pdf))
-    return [found.text for page in pages for found in zxingcpp.read_barcodes(page)]
+    return [
+        found.text
+        for page in pages
+        for found in zxingcpp.read_barcodes(page, formats=zxingcpp.BarcodeFormat.QRCode)
+    ]
 
 
 def _text(pdf: bytes) -> str:

@@ -16,15 +16,11 @@ from service.pages.forms import Form, read_form, submitted
 from service.pages.pictures.sheets import geometry, preview
 from service.pages.render import render
 from service.tags import actions, queries
-from service.tags.rules.sheets import Sheet
+from service.tags.rules.sheets import MEASURES, Sheet
 from service.tags.schemas import SheetSize, SheetSizeCreate
 
 router = APIRouter(route_class=PageRoute)
 Labeller = Annotated[Asker, may(May.LABELS)]
-_FIELDS = (
-    "title", "page_w_mm", "page_h_mm", "columns", "rows", "label_w_mm", "label_h_mm", "top_mm", "left_mm", "gap_x_mm", "gap_y_mm",
-    "tail_mm",
-)  # fmt: skip
 
 
 @router.get("/labels/sheets")
@@ -42,7 +38,7 @@ def _page(request: Request, session: Session, asker: Asker, form: Form) -> Respo
 
 
 def _sheet(size: SheetSize) -> Sheet:
-    return Sheet(name=size.name, **{name: getattr(size, name) for name in _FIELDS})
+    return Sheet(name=size.name, **{name: getattr(size, name) for name in MEASURES})
 
 
 @router.post("/labels/sheets")
@@ -51,7 +47,7 @@ async def post_sheets(request: Request, session: Read, asker: Labeller) -> Respo
     form = await read_form(request)
 
     async def save() -> SheetSize:
-        body = form.into(SheetSizeCreate, *_FIELDS, id=form.id("form_key"))
+        body = form.into(SheetSizeCreate, *MEASURES, id=form.id("form_key"))
         return await form.write(actions.add_sheet, asker, body)
 
     return await submitted(

@@ -15,7 +15,7 @@ from service.lib.paging import Page, Paging, page_of
 from service.tags.queries.paper import Compose, draw_pdf, measure_on, paper
 from service.tags.rules.labels import Label, LabelWords, day_in_words
 from service.tags.rules.pages import PrintedPage, compose_pages
-from service.tags.rules.sheets import SHEETS, PrintChoice, Sheet, get_sheet
+from service.tags.rules.sheets import MEASURES, SHEETS, PrintChoice, Sheet, get_sheet
 from service.tags.rules.words import Placement
 from service.tags.schemas import LabelSheetRead, PublicAddressRead, SheetSize
 from service.tags.tables import LabelBatch, OwnSheet, PrintedLabel, PublicAddress
@@ -24,12 +24,6 @@ _BATCH = (
     col(LabelBatch.id), col(LabelBatch.sheet), col(PublicAddress.host), col(LabelBatch.labels), col(LabelBatch.pages),
     col(LabelBatch.first_label), col(LabelBatch.copies), col(LabelBatch.nudge_x_mm), col(LabelBatch.nudge_y_mm),
     col(LabelBatch.made_at), col(LabelBatch.club), col(LabelBatch.printed_on), col(LabelBatch.is_blank),
-)  # fmt: skip
-
-
-_SHEET = (
-    "name", "title", "page_w_mm", "page_h_mm", "columns", "rows", "label_w_mm", "label_h_mm", "top_mm", "left_mm", "gap_x_mm",
-    "gap_y_mm", "tail_mm",
 )  # fmt: skip
 
 
@@ -86,7 +80,7 @@ def sheet_named(session: Session, name: str) -> Sheet:
 
 
 def _sheet(row: Any) -> Sheet:
-    return Sheet(**{name: getattr(row, name) for name in _SHEET})
+    return Sheet(row.name, **{name: getattr(row, name) for name in MEASURES})
 
 
 def list_label_sheets(session: Session, paging: Paging) -> Page[LabelSheetRead]:

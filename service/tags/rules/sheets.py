@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from service.lib.errors import Unusable
 
@@ -84,6 +84,7 @@ class Sheet:
         return Box(round(x, 4), round(y, 4), self.label_w_mm, self.label_h_mm)
 
 
+MEASURES = tuple(field.name for field in fields(Sheet) if field.name != "name")  # and its title
 _A4, _LETTER = (210.0, 297.0), (215.9, 279.4)
 
 

@@ -24,7 +24,7 @@ def a_tray() -> bytes:
         qrcode.make(text, box_size=6, error_correction=qrcode.constants.ERROR_CORRECT_Q).get_image()
         for text in texts
     ]
-    return as_file(tray_of(labels, columns=8))
+    return as_file(tray_of(labels, columns=8, wide=4000))
 
 
 def bare(raw: bytes) -> int:

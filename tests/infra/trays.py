@@ -11,10 +11,12 @@ from PIL import Image, ImageFilter
 
 
 def tray_of(
-    labels: Sequence[Image.Image], *, wide: int = 4000, high: int = 3000, columns: int = 6, turned: float = 20, blur: float = 1.0,
+    labels: Sequence[Image.Image], *, columns: int = 6, wide: int = 0, turned: float = 20, blur: float = 1.0,
     seed: int = 5,
 ) -> Image.Image:  # fmt: skip
-    """A picture of `wide` × `high` pixels with the labels in rows, each turned by up to `turned` degrees either way."""
+    """The labels in rows, each turned by up to `turned` degrees either way, in a picture of 4 to 3; some 500 pixels for each."""
+    wide = wide or min(4000, 500 * columns)
+    high = wide * 3 // 4
     rng = np.random.default_rng(seed)
     ground = (112, 96, 78)
     tray = Image.new("RGB", (wide, high), ground)

@@ -143,12 +143,15 @@
   };
 
   // A tag scanned at the tree: the tree's own chooses the tree, any other is the blank one.
-  const sort = (form) => {
-    const field = form.elements.any_code, { code, wrong: fault } = Out.parseCode(field.value);
+  const sort = async (form) => {
+    const field = form.elements.any_code, typed = field.value.trim(), { code, wrong: fault } = Out.parseCode(typed);
     if (!code || fault) return;
-    const tree = known.pack?.body.trees.find((one) => one.code === code);
-    if (tree) form.elements.tree_id.value = tree.id; else form.elements.code.value = field.value.trim();
     field.value = "";
+    // What was taken along a moment ago may not be shown yet; without it a tree’s tag would be taken for a blank one.
+    const pack = (await Out.pack.load().catch(() => null)) ?? known.pack;
+    const tree = pack?.body.trees.find((one) => one.code === code);
+    if (tree && pack !== known.pack) offer({ entries: known.entries, pack });
+    if (tree) form.elements.tree_id.value = tree.id; else form.elements.code.value = typed;
     refresh(form);
     (tree ? form.elements.sticks : form.elements.code).focus();
   };

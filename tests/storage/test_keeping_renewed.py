@@ -19,7 +19,7 @@ from service.storage import actions, schemas
 from service.storage.actions.dosing import dosing, keeping, keeping_rows, keeping_wanted
 from service.storage.queries.keeping import kept_keeping
 from service.storage.queries.renewing import bundles_that_lay_in, stale_stores, told_since, with_children
-from service.storage.queries.use_first import use_first
+from service.storage.queries.use_first import use_first, use_first_of
 from service.storage.tables import BundleKeeping, Stay, Store, StoreDay, StoreRecord
 from tests.builders.loggers import send
 from tests.builders.storage import make_box, make_bundles, make_person, make_store, put, run
@@ -321,8 +321,11 @@ def test_of_wood_looked_at_on_one_day_the_worst_stands_first_whatever_its_code(s
     shelf.work()
 
     with shelf.database.reading() as session:
-        found = [one.keeping.found_words or "nothing" for one in use_first(session)]
+        listed = use_first(session)
+        of_host = use_first_of(session, shelf.host.party_id, shelf.clock.at)
+    found = [one.keeping.found_words or "nothing" for one in listed]
 
+    assert [one.bundle_id for one in of_host] == [one.bundle_id for one in listed]
     starts = (
         "The buds show green",
         "No green under",

@@ -227,6 +227,7 @@ def test_entries_are_never_sent_under_another_persons_sign_in(
     assert cuts(yard) == 0
     expect(out.locator("#standing")).to_contain_text("1 entry of")
     expect(out.locator("[data-age]")).to_contain_text("None yet")
+    assert out.evaluate("() => Out.kept.fact('pack').then((pack) => pack === undefined)")
     sign_in(out.context, yard, "collector", live_server)
     out.evaluate("() => Out.sending.send()")
 

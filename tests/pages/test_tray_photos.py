@@ -258,6 +258,7 @@ def test_the_program_that_reads_pictures_may_die_and_the_next_is_read_all_the_sa
 def test_a_stranger_sends_a_picture_and_reaches_the_tag(yard, browser):
     first, second = yard.cut(4, 5)
     stranger = browser()
+    symbols._reader.end()
 
     one = post_picture(stranger, "/scan", {}, as_file(tray_of(printed(yard, [first.code]), columns=2)))
     two = post_picture(
@@ -265,6 +266,7 @@ def test_a_stranger_sends_a_picture_and_reaches_the_tag(yard, browser):
     )
     foreign = post_picture(stranger, "/scan", {}, as_file(symbol("HTTPS://TAGS.OTHER.EXAMPLE/T/00000000")))
 
+    assert symbols._reader.program is None  # what reads the club's pictures has seen none of them
     assert (one.status_code, one.headers["location"]) == (303, f"/T/{first.code}")
     assert "2 tags in this picture" in words_of(two) and group_code(second.code) in words_of(two)
     assert foreign.status_code == 404 and "tags.other.example, which is no address of this club" in words_of(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request, Response
 
@@ -14,7 +15,9 @@ from service.lib.routing import PageRoute
 from service.members.signin import MaybeSignedIn
 from service.pages.render import render
 from service.storage.rules.excursions import group_words
-from service.storage.rules.numbers import TITLES, Number, keeping_numbers
+
+if TYPE_CHECKING:
+    from service.storage.rules.numbers import Number
 
 router = APIRouter(route_class=PageRoute)
 _PLACES = {
@@ -57,8 +60,8 @@ def get_science(request: Request, session: Read, asker: MaybeSignedIn, q: str = 
     needs = [each for each in told.needs if _has(wanted, each.species, each.who, each.source, each.mark)]
     return render(
         request, "home/science.html", asker=asker, parts=[part for part in parts if part[1]], needs=_by_species(needs), words=q,
-        count=len(told.parameters) + len(keeping_numbers()), read_by=_READ_BY,
-        marks=_marks([*told.parameters, *keeping_numbers()]), stored=_stored(session, wanted),
+        count=len(told.parameters) + len(_of_keeping()), read_by=_READ_BY,
+        marks=_marks([*told.parameters, *_of_keeping()]), stored=_stored(session, wanted),
     )  # fmt: skip
 
 
@@ -90,11 +93,20 @@ def _sets(prefix: str, wanted: str) -> list[Shown]:
     ]
 
 
+def _of_keeping() -> Sequence[Number]:
+    # Imported here: they stand in the code that reckons with them, which a start need not load.
+    from service.storage.rules.numbers import keeping_numbers
+
+    return keeping_numbers()
+
+
 def _keeping(wanted: str) -> list[Shown]:
     """What rings, and how far readings reach."""
+    from service.storage.rules.numbers import TITLES
+
     found = []
     for key, title in TITLES.items():
-        own = [each for each in keeping_numbers() if each.key == key]
+        own = [each for each in _of_keeping() if each.key == key]
         if not _has(wanted, title):
             own = [each for each in own if _has(wanted, each.name, each.note, each.source, each.mark)]
         if own:

@@ -16,22 +16,6 @@ from tests.bench.asking import ROOT
 from tests.bench.figures import Figures, by_turns, ms
 
 BARE = "import fastapi, sqlmodel"
-HEAVY = (
-    "limits",
-    "icalendar",
-    "dateutil",
-    "PIL",
-    "fpdf",
-    "qrcode",
-    "uharfbuzz",
-    "zxingcpp",
-    "alembic",
-    "rich",
-    "pygments",
-    "psycopg",
-    "httpx",
-    "numpy",
-)
 SHOWN = 6
 
 
@@ -114,15 +98,3 @@ def dearest_imports() -> list[tuple[str, float]]:
             package = name.strip().split(".")[0]
             spent[package] = spent.get(package, 0) + int(own) / 1000
     return sorted(spent.items(), key=lambda pair: -pair[1])[:SHOWN]
-
-
-def test_a_start_loads_nothing_that_only_paper_pictures_or_upkeep_need(club: dict[str, str]) -> None:
-    program = (
-        "import sys; from service.cli.serving import create_app, prepare; from service.lib.settings import Settings;"
-        "prepare(Settings()); create_app(Settings()); print(' '.join({name.partition('.')[0] for name in sys.modules}))"
-    )
-    said = subprocess.run(
-        [sys.executable, "-c", program], env=club, cwd=ROOT, check=True, capture_output=True, text=True
-    ).stdout
-
-    assert set(said.split()) & set(HEAVY) == set()
